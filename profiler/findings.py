@@ -1,0 +1,31 @@
+"""Numbered remarks: what the program noticed, for terminal, report and page alike.
+
+Codes by hundred: 100 photo, 200 mat and cards, 300 lens and scene, 400 outline, 500 heights,
+600 frame and numbers, 700 sheets for cutting.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Level(Enum):
+    """How much a finding matters."""
+
+    #: good to know
+    NOTE = "note"
+    #: a number is less certain than it could be
+    CAUTION = "caution"
+    #: a number must not be used without checking it
+    DOUBT = "doubt"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One remark: what, how serious, where, and what to do about it in `message`."""
+
+    code: int
+    level: Level
+    message: str
+    where: str = ""

@@ -1,0 +1,124 @@
+"""The measured instrument: one frozen value that everything after the photo works from.
+
+Instrument frame: mm, x from the tail along the centreline towards the headstock, y to the left,
+z up from the bench.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.findings import Finding
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number with its 95 % expanded uncertainty, or the reason why there is none.
+
+    Attributes:
+        value: mm (mm² for an area), None where unknown.
+        u95: same unit, None where the value is.
+        reason: why the value is missing, '' where it is there.
+        mostly: the largest contributor to u95 in words, '' where none stands out.
+        x: mm, where along the centreline it was taken; None where that has no meaning.
+    """
+
+    value: float | None
+    u95: float | None
+    reason: str = ""
+    mostly: str = ""
+    x: float | None = None
+
+    def __bool__(self) -> bool:
+        return self.value is not None
+
+
+def missing(reason: str) -> Quantity:
+    """A number that the program does not know."""
+    return Quantity(None, None, reason)
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A run of outline points, `start` to `end` inclusive (wrapping), that needs a word."""
+
+    start: int
+    end: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class PartHeight:
+    """The height that the outline of one part was lifted to.
+
+    Attributes:
+        part: 'body', 'back', 'neck', 'headstock', 'tuners' or 'button'.
+        height: of the visible edge above the bench at the part's middle, mm.
+        source: 'card 2', 'typed', 'assumed' or the like.
+    """
+
+    part: str
+    height: Quantity
+    source: str
+
+
+@dataclass(frozen=True)
+class Frame2D:
+    """Where the instrument's frame lies on the mat: p_mat = turn(angle) @ p_instrument + origin."""
+
+    #: rad, from the mat's x to the instrument's x, anticlockwise seen from above
+    angle: float
+    #: mm, mat frame, the tail's end of the centreline
+    origin: tuple[float, float]
+
+    def to_mat(self, points: Array) -> Array:
+        """(N, 2) instrument mm to (N, 2) mat mm."""
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        moved: Array = points @ np.array([[c, s], [-s, c]]) + np.array(self.origin)
+        return moved
+
+    def from_mat(self, points: Array) -> Array:
+        """(N, 2) mat mm to (N, 2) instrument mm."""
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        moved: Array = (points - np.array(self.origin)) @ np.array([[c, -s], [s, c]])
+        return moved
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What was measured.
+
+    Attributes:
+        outline: (N, 2) mm, instrument frame, closed, anticlockwise, first point not repeated.
+        outline_u95: (N,) mm, across the outline at each point.
+        outline_part: (N,) which part each point belongs to.
+        doubtful: stretches whose height or edge is not known well.
+        length, width, height: the envelope.
+        widths: named stations; each Quantity carries its x.
+        box: sides of the smallest rectangle round the outline, long side first.
+        area: mm².
+        heights: what each part was lifted to.
+        frame: where the instrument lay on the mat.
+        symmetric: whether the body is a mirror image of itself within the uncertainty.
+        findings: remarks, worst first.
+    """
+
+    outline: Array
+    outline_u95: Array
+    outline_part: tuple[str, ...]
+    doubtful: tuple[Stretch, ...]
+    length: Quantity
+    width: Quantity
+    height: Quantity
+    widths: dict[str, Quantity]
+    box: tuple[Quantity, Quantity]
+    area: Quantity
+    heights: tuple[PartHeight, ...]
+    frame: Frame2D
+    symmetric: bool | None
+    findings: tuple[Finding, ...] = field(default_factory=tuple)

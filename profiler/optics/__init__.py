@@ -1,0 +1,1 @@
+"""The lens and where it stands: millimetres to pixels and back."""

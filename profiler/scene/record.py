@@ -1,0 +1,110 @@
+"""The solved scene: what one joint least-squares solution knows, and how well."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.optics.camera import Camera, Pose
+from profiler.optics.lens import Lens
+from profiler.target.panel import Panel
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PrintScale:
+    """Printed length over designed length, along the panel's x and y, with standard uncertainty."""
+
+    x: float = 1.0
+    y: float = 1.0
+    u_x: float = 0.005
+    u_y: float = 0.005
+    #: whether somebody laid a rule on the bars
+    read: bool = False
+
+
+@dataclass(frozen=True)
+class Observations:
+    """Saddle points of one photo, each with the panel point it is the image of.
+
+    Attributes:
+        panel: (N,) index into the scene's panels.
+        code: (N,) tag that named the point.
+        local: (N, 2) mm, panel frame as designed.
+        pixels: (N, 2) px.
+        sigma: (N,) px, standard uncertainty of one coordinate.
+    """
+
+    panel: NDArray[np.intp]
+    code: NDArray[np.intp]
+    local: Array
+    pixels: Array
+    sigma: Array
+
+    def __len__(self) -> int:
+        return len(self.local)
+
+
+@dataclass(frozen=True)
+class PlacedPanel:
+    """A sheet or card with its solved place.
+
+    `mat_from_panel` takes panel millimetres (already times the print scale) to the mat frame.
+    """
+
+    panel: Panel
+    mat_from_panel: Pose
+    scale: PrintScale
+    #: saddles of it that were used, over all photos
+    points: int
+    #: px, over those points
+    rms: float
+
+    def to_mat(self, local: Array) -> Array:
+        """(N, 2) designed panel mm to (N, 3) mat mm."""
+        flat = local * np.array([self.scale.x, self.scale.y])
+        return self.mat_from_panel.apply(np.column_stack([flat, np.zeros(len(flat))]))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Everything solved from the photos.
+
+    Attributes:
+        cameras: one per photo.
+        sheets: the mat's sheets that were seen.
+        cards: the height cards that were seen.
+        parameters: (P,) names of the solved parameters, as 'lens f', 'photo 1 turn x'.
+        covariance: (P, P) of those parameters, in their own units.
+        rms: px over all used points.
+        residuals: (N, 2) px, observed minus predicted, over all observations.
+        used: (N,) bool, False for the points set aside as outliers.
+        observations: one per photo, in the order of `residuals`.
+        lens_source: 'record', 'photo' (solved from the photo alone) or 'fixed'.
+    """
+
+    cameras: tuple[Camera, ...]
+    sheets: tuple[PlacedPanel, ...]
+    cards: tuple[PlacedPanel, ...]
+    parameters: tuple[str, ...]
+    covariance: Array
+    rms: float
+    residuals: Array
+    used: NDArray[np.bool_]
+    observations: tuple[Observations, ...]
+    lens_source: str
+
+
+@dataclass(frozen=True)
+class LensPrior:
+    """What is believed of a lens before this photo: value and standard uncertainty of each term.
+
+    `sigma` has the order of `optics.lens.LENS_TERMS`; 0 holds a term fixed.
+    """
+
+    lens: Lens
+    sigma: Array
+    source: str

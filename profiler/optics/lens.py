@@ -8,6 +8,7 @@ sensor's own orientation (a photo's EXIF orientation turns the picture, not the 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -53,7 +54,8 @@ class Lens:
 
     def with_vector(self, values: Array) -> Lens:
         """The same photo size with other terms, in the order of `LENS_TERMS`."""
-        return replace(self, **{n: float(v) for n, v in zip(LENS_TERMS, values, strict=True)})
+        terms: dict[str, Any] = {n: float(v) for n, v in zip(LENS_TERMS, values, strict=True)}
+        return replace(self, **terms)
 
     def scaled(self, width: int, height: int) -> Lens:
         """The lens for the same photo resized to another size of the same shape."""

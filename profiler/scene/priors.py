@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from profiler.optics.lens import Lens
 from profiler.scene.record import LensPrior
+
+Array = NDArray[np.float64]
 
 #: diagonal of a 36 x 24 mm frame, to which 35 mm equivalents refer (CIPA DCG-001), mm
 DIAGONAL_35_MM = 43.267
@@ -78,7 +81,7 @@ def lens_prior_from_exif(
     return LensPrior(lens, _sigma(lens, relative * f), source)
 
 
-def _sigma(lens: Lens, u_f: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _sigma(lens: Lens, u_f: float) -> Array:
     """(9,) standard uncertainties in the order of `LENS_TERMS` for a lens of unknown distortion."""
     diagonal = math.hypot(lens.width, lens.height)
     corner2 = (diagonal / 2 / lens.f) ** 2

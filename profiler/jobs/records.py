@@ -1,0 +1,263 @@
+"""The records that lie beside a printed mat and beside height cards: `mat.json` and `cards.json`.
+
+A mat record holds, besides `format` ("profiler mat") and `version` (1):
+
+- `paper`: `name`, `width_mm`, `height_mm` of one sheet as it lies in the tray;
+- `landscape`, `columns`, `rows`: how the sheets are turned and how many there are;
+- `tint`: the ground's colour, `#rrggbb`;
+- `bar_x`, `bar_y`: `designed_mm`, and `read_mm`, what a steel rule read on the print, or null.
+
+A cards record ("profiler cards") holds `bar_x`, `bar_y`, `tint`, and `thickness_mm`, from the
+wood to the printed face. `about` is for people; the program does not read it.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+from profiler.errors import SceneError
+from profiler.paper import Paper
+from profiler.scene.record import PrintScale
+from profiler.target.card import THICKNESS_MM, card_bars
+from profiler.target.mat import DEFAULT_TINT, MatDesign
+from profiler.target.panel import Bar
+from profiler.target.tags import MAT_CODES
+
+Record = dict[str, Any]
+
+MAT_FORMAT = "profiler mat"
+CARDS_FORMAT = "profiler cards"
+VERSION = 1
+#: a reading further off than this is a scaled print or a slip, not a printer's tolerance
+LARGEST_ERROR = 0.03
+#: standard uncertainty of one reading, mm: a steel rule read between its marks
+U_READING_MM = 0.1
+#: without a reading: office printers are out by 0.2 to 2 %, mostly by less than 1
+U_UNREAD = 0.005
+ABOUT = (
+    "Lay a steel rule on the two printed bars, outer end to outer end, and put what it reads, in"
+    " mm, where it says read_mm."
+)
+
+
+def mat_record(
+    design: MatDesign, read_x: float | None = None, read_y: float | None = None
+) -> Record:
+    """What a mat's record holds.
+
+    Args:
+        design: as printed.
+        read_x, read_y: mm, what a steel rule read on the bars, None where nobody did.
+
+    Raises:
+        SceneError: a reading that no print at 100 % can give.
+    """
+    paper = design.paper
+    return {
+        "format": MAT_FORMAT,
+        "version": VERSION,
+        "about": ABOUT,
+        "paper": {
+            "name": paper.name,
+            "width_mm": paper.width_mm,
+            "height_mm": paper.height_mm,
+        },
+        "landscape": design.landscape,
+        "columns": design.columns,
+        "rows": design.rows,
+        "tint": design.tint,
+        "bar_x": _bar(design.bar_x, read_x, "X"),
+        "bar_y": _bar(design.bar_y, read_y, "Y"),
+    }
+
+
+def design_from_record(record: Record) -> tuple[MatDesign, PrintScale]:
+    """The design that was printed and its printer's scale.
+
+    Raises:
+        SceneError: the record is broken, foreign, newer than this program, or tells of a print
+            that was scaled.
+    """
+    _check_kind(record, MAT_FORMAT, "mat")
+    paper = _section(record, "paper")
+    name = paper.get("name")
+    if not isinstance(name, str):
+        raise _broken("mat", "paper.name must be a name")
+    design = MatDesign(
+        Paper(
+            name,
+            _number(paper, "width_mm", "paper.width_mm", 50.0, 20000.0),
+            _number(paper, "height_mm", "paper.height_mm", 50.0, 20000.0),
+        ),
+        _flag(record, "landscape"),
+        _count(record, "columns"),
+        _count(record, "rows"),
+        _tint(record, "mat"),
+    )
+    if design.count * design.clusters_per_sheet > MAT_CODES:
+        raise _broken("mat", "so many sheets of this size cannot have been printed")
+    return design, _scale(record, (design.bar_x, design.bar_y), "mat")
+
+
+def cards_record(
+    read_x: float | None = None,
+    read_y: float | None = None,
+    thickness_mm: float = THICKNESS_MM,
+    tint: str = DEFAULT_TINT,
+) -> Record:
+    """What the record of height cards holds; arguments and errors as for `mat_record`."""
+    bar_x, bar_y = card_bars()
+    return {
+        "format": CARDS_FORMAT,
+        "version": VERSION,
+        "about": ABOUT + " thickness_mm is that of a finished card.",
+        "tint": tint,
+        "thickness_mm": thickness_mm,
+        "bar_x": _bar(bar_x, read_x, "X"),
+        "bar_y": _bar(bar_y, read_y, "Y"),
+    }
+
+
+def cards_from_record(record: Record) -> tuple[PrintScale, float]:
+    """The cards' print scale and their thickness in mm; errors as for `design_from_record`."""
+    _check_kind(record, CARDS_FORMAT, "cards")
+    thickness = _number(record, "thickness_mm", "thickness_mm", 0.0, 20.0)
+    return _scale(record, card_bars(), "cards"), thickness
+
+
+def record_bytes(record: Record) -> bytes:
+    """The record as a JSON file that a person can edit, the same bytes every time."""
+    return (json.dumps(record, indent=2, ensure_ascii=False) + "\n").encode()
+
+
+def load_record(path: Path) -> Record:
+    """Read a record's file, without judging what it says.
+
+    Raises:
+        SceneError: it cannot be read or is not a JSON object.
+    """
+    try:
+        record = json.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SceneError(f"The record {path} cannot be read: {reason}.") from error
+    except (ValueError, RecursionError) as error:
+        raise SceneError(
+            f"The record {path} is not JSON ({error}). Print the mat or cards anew, or mend the"
+            " file with a text editor."
+        ) from error
+    if not isinstance(record, dict):
+        raise SceneError(f"The record {path} holds no record of a mat or of cards.")
+    return record
+
+
+def checked_reading(designed_mm: float, read_mm: float, name: str) -> float:
+    """A reading that a print at 100 % can give, or a SceneError that says what went wrong."""
+    if not math.isfinite(read_mm) or read_mm <= 0:
+        raise SceneError(f"Bar {name} cannot read {read_mm} mm: a length above zero is needed.")
+    scale = read_mm / designed_mm
+    if abs(scale - 1.0) > LARGEST_ERROR:
+        raise SceneError(
+            f"Bar {name} reads {read_mm:g} mm but was designed {designed_mm:g} mm, that is"
+            f" {100 * scale:.1f} %. No printer is so far out at 100 %: the printer dialog scaled"
+            " the page to fit. Print again with 'actual size' or 100 %, or read the bar again, in"
+            " millimetres and from outer end to outer end."
+        )
+    return read_mm
+
+
+def _bar(bar: Bar, read_mm: float | None, name: str) -> Record:
+    if read_mm is not None:
+        read_mm = checked_reading(bar.length, read_mm, name)
+    return {"designed_mm": bar.length, "read_mm": read_mm}
+
+
+def _scale(record: Record, bars: tuple[Bar, Bar], kind: str) -> PrintScale:
+    scales, sigmas, read = [], [], True
+    for key, name, bar in zip(("bar_x", "bar_y"), "XY", bars, strict=True):
+        section = _section(record, key)
+        designed = _number(section, "designed_mm", f"{key}.designed_mm", 1.0, 20000.0)
+        if abs(designed - bar.length) > 0.01:
+            raise _broken(
+                kind, f"bar {name} is {bar.length:g} mm on such a print, not {designed:g} mm"
+            )
+        if section.get("read_mm") is None:
+            scales.append(1.0)
+            sigmas.append(U_UNREAD)
+            read = False
+            continue
+        reading = _number(section, "read_mm", f"{key}.read_mm", -math.inf, math.inf)
+        scales.append(checked_reading(designed, reading, name) / designed)
+        sigmas.append(U_READING_MM / designed)
+    return PrintScale(scales[0], scales[1], sigmas[0], sigmas[1], read)
+
+
+def _check_kind(record: Record, wanted: str, kind: str) -> None:
+    found = record.get("format")
+    if found != wanted:
+        other = f"it says '{found}'" if isinstance(found, str) else "it does not say what it is"
+        raise SceneError(
+            f"This is not the record of {'a mat' if kind == 'mat' else 'height cards'}: {other}."
+            f" Give the file that 'profiler {kind}' wrote beside the PDF."
+        )
+    version = record.get("version")
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise _broken(kind, "version must be a whole number from 1")
+    if version > VERSION:
+        raise SceneError(
+            f"This {kind} record has version {version}; this program reads up to {VERSION}."
+            " Update the program."
+        )
+
+
+def _broken(kind: str, what: str) -> SceneError:
+    return SceneError(
+        f"The {kind} record is broken: {what}. Run 'profiler {kind}' again with the options you"
+        " printed with, to write it anew."
+    )
+
+
+def _kind(record: Record) -> str:
+    return "mat" if record.get("format") == MAT_FORMAT else "cards"
+
+
+def _section(record: Record, key: str) -> Record:
+    section = record.get(key)
+    if not isinstance(section, dict):
+        raise _broken(_kind(record), f"'{key}' is missing")
+    return section
+
+
+def _number(section: Record, key: str, name: str, low: float, high: float) -> float:
+    value = section.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise _broken("mat or cards", f"{name} must be a number, without its unit and in mm")
+    number = float(value)
+    if not low <= number <= high:
+        raise _broken("mat or cards", f"{name} is {number:g}, outside {low:g} to {high:g}")
+    return number
+
+
+def _flag(record: Record, key: str) -> bool:
+    value = record.get(key)
+    if not isinstance(value, bool):
+        raise _broken(_kind(record), f"'{key}' must be true or false")
+    return value
+
+
+def _count(record: Record, key: str) -> int:
+    value = record.get(key)
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 100:
+        raise _broken(_kind(record), f"'{key}' must be a whole number from 1")
+    return value
+
+
+def _tint(record: Record, kind: str) -> str:
+    tint = record.get("tint")
+    if not isinstance(tint, str) or not re.fullmatch("#[0-9a-fA-F]{6}", tint):
+        raise _broken(kind, "'tint' must be a colour such as #b4d2ee")
+    return tint.lower()

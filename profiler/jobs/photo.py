@@ -96,12 +96,13 @@ class Photo:
         return f"{self.make} {self.model}".strip()
 
 
-def open_photo(path: Path, *, allow_crop: bool = False) -> Photo:
+def open_photo(path: Path, *, allow_crop: bool = False, least_mpx: float = LEAST_MPX) -> Photo:
     """Read and decode one photo.
 
     Args:
         path: a JPEG, PNG, HEIC or TIFF file; only read, never written.
         allow_crop: take a cropped or zoomed photo too, marked as such.
+        least_mpx: refuse smaller photos; a chessboard's squares are larger than a mat's checks.
 
     Raises:
         PhotoError: one of the kinds in `photo_errors`.
@@ -121,7 +122,7 @@ def open_photo(path: Path, *, allow_crop: bool = False) -> Photo:
 
         with _damage_named(path):
             heic = open_heic(data)
-        _check_size(path, kind, heic.width, heic.height)
+        _check_size(path, kind, heic.width, heic.height, least_mpx)
         size, notes = (heic.width, heic.height), heic.notes
         cropped = _check_whole(path, notes, size, allow_crop)
         by = _reduction(*size)
@@ -130,7 +131,7 @@ def open_photo(path: Path, *, allow_crop: bool = False) -> Photo:
     else:
         with _damage_named(path):
             size, notes = _header(data, kind)
-        _check_size(path, kind, *size)
+        _check_size(path, kind, *size, least_mpx)
         cropped = _check_whole(path, notes, size, allow_crop)
         by = _reduction(*size)
         with _damage_named(path):
@@ -244,12 +245,12 @@ def _damage_named(path: Path) -> Iterator[None]:
         cv2.utils.logging.setLogLevel(loudness)
 
 
-def _check_size(path: Path, kind: Kind, width: int, height: int) -> None:
+def _check_size(path: Path, kind: Kind, width: int, height: int, least_mpx: float) -> None:
     mpx = width * height / 1e6
     if mpx > MOST_MPX[kind]:
         raise PhotoTooLarge(path, width, height, MOST_MPX[kind])
-    if mpx < LEAST_MPX:
-        raise PhotoTooSmall(path, width, height, LEAST_MPX)
+    if mpx < least_mpx:
+        raise PhotoTooSmall(path, width, height, least_mpx)
 
 
 def _check_whole(path: Path, notes: CameraNotes, size: tuple[int, int], allow_crop: bool) -> bool:

@@ -1,0 +1,230 @@
+"""Writing results: a file or a folder appears whole or not at all; nothing is lost on the way."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+
+from profiler.errors import OutputError
+
+#: written last into a job folder, and what marks one as this program's
+MARK = "measurement.json"
+
+
+class OutputTaken(OutputError):
+    """There is something already; nothing is ever overwritten silently."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(
+            f"{path} is there already and was left as it is. Choose another name, or say --force to"
+            " replace it."
+        )
+        self.path = path
+
+
+class FolderTaken(OutputError):
+    """An output folder with something in it; `ours` tells whether an earlier job wrote it."""
+
+    def __init__(self, path: Path, ours: bool) -> None:
+        advice = (
+            "holds an earlier job. Choose another folder, or say --force to replace its results"
+            if ours
+            else "holds other things, which are left alone. Choose a new or an empty folder"
+        )
+        super().__init__(f"The folder {path} {advice}.")
+        self.path, self.ours = path, ours
+
+
+class OutputImpossible(OutputError):
+    """The system refused; `path` is what could not be written."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        super().__init__(f"{path} cannot be written: {why}.")
+        self.path = path
+
+
+def write_atomically(path: Path, data: bytes, overwrite: bool = False) -> None:
+    """Write one file so that it is never seen half-written.
+
+    Args:
+        path: where to; its folder must exist.
+        data: the whole file.
+        overwrite: replace a file that is there already.
+
+    Raises:
+        OutputTaken: there is a file and `overwrite` is off.
+        OutputImpossible: no such folder, no permission, no space.
+    """
+    with _refusals_named(path):
+        _check_parent(path)
+        if path.is_dir():
+            raise OutputImpossible(path, "it is a folder; add the name of a file")
+        if path.exists() and not overwrite:
+            raise OutputTaken(path)
+        draft = _draft_beside(path)
+        try:
+            _write_through(draft, data)
+            if overwrite:
+                os.replace(draft, path)
+            else:
+                _move_without_clobber(draft, path)
+            _settle(path.parent)
+        finally:
+            draft.unlink(missing_ok=True)
+
+
+class JobFolder:
+    """A folder of results, built beside its place and moved there when everything is in it.
+
+    Use it as a context: leaving without an error publishes it, an error leaves no trace.
+    """
+
+    def __init__(self, path: Path, draft: Path, replaces: bool) -> None:
+        self.path = path
+        self._draft = draft
+        self._replaces = replaces
+        self._names: list[str] = []
+
+    def write(self, name: str, data: bytes) -> None:
+        """Put a file into the folder to be.
+
+        Args:
+            name: of the file, without folders.
+            data: the whole file.
+
+        Raises:
+            OutputImpossible: no permission, no space.
+        """
+        if not name or Path(name).name != name or name in self._names:
+            raise ValueError(f"not a new plain file name: {name!r}")
+        with _refusals_named(self.path / name):
+            _write_through(self._draft / name, data)
+        self._names.append(name)
+
+    def __enter__(self) -> JobFolder:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        try:
+            if kind is None:
+                self._publish()
+        finally:
+            shutil.rmtree(self._draft, ignore_errors=True)
+
+    def _publish(self) -> None:
+        with _refusals_named(self.path):
+            if self._replaces:
+                # the mark goes last, so that it never speaks of files that are not there yet
+                for name in sorted(self._names, key=lambda n: n == MARK):
+                    os.replace(self._draft / name, self.path / name)
+            else:
+                if self.path.is_dir():
+                    self.path.rmdir()  # only succeeds on an empty one
+                elif self.path.exists():
+                    raise OutputTaken(self.path)
+                os.rename(self._draft, self.path)
+            _settle(self.path.parent)
+
+
+def new_job_folder(path: Path, force: bool = False) -> JobFolder:
+    """Begin a folder of results. Called before long work, so that a bad place is told at once.
+
+    Args:
+        path: the folder to be; its parent must exist.
+        force: replace the results of an earlier job in it. Other files there stay.
+
+    Raises:
+        FolderTaken: it holds an earlier job and `force` is off, or it holds other things.
+        OutputTaken: there is a file of that name.
+        OutputImpossible: no such parent, no permission, no space.
+    """
+    with _refusals_named(path):
+        _check_parent(path)
+        if path.exists() and not path.is_dir():
+            raise OutputImpossible(path, "a file of that name is in the way")
+        used = path.is_dir() and any(path.iterdir())
+        if used:
+            ours = (path / MARK).is_file()
+            if not (force and ours):
+                raise FolderTaken(path, ours)
+            if not os.access(path, os.W_OK):
+                raise OutputImpossible(path, "writing there is not allowed")
+        draft = _draft_beside(path)
+        draft.mkdir()
+        return JobFolder(path, draft, replaces=used)
+
+
+def _draft_beside(path: Path) -> Path:
+    """On the same disk as its place, so that moving it there is one step."""
+    where = Path(os.path.abspath(path))
+    return where.parent / f".{where.name[:60]}.{secrets.token_hex(4)}.part"
+
+
+def _check_parent(path: Path) -> None:
+    parent = Path(os.path.abspath(path)).parent
+    if not parent.exists():
+        raise OutputImpossible(path, f"there is no folder {parent}. Make it first")
+    if not parent.is_dir():
+        raise OutputImpossible(path, f"{parent} is not a folder")
+
+
+def _write_through(path: Path, data: bytes) -> None:
+    with open(path, "xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _move_without_clobber(draft: Path, path: Path) -> None:
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        raise OutputTaken(path) from None
+    except OSError:  # memory cards and some network disks know no links
+        if path.exists():
+            raise OutputTaken(path) from None
+        os.rename(draft, path)
+
+
+def _settle(folder: Path) -> None:
+    """Make a rename outlive a power cut, where the system can."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:  # Windows opens no folders
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass
+    finally:
+        os.close(handle)
+
+
+_WHY = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "your quota of disk space is used up",
+    errno.EROFS: "the disk is read-only",
+    errno.EACCES: "writing there is not allowed",
+    errno.EPERM: "writing there is not allowed",
+    errno.ENAMETOOLONG: "the name is too long",
+}
+
+
+@contextmanager
+def _refusals_named(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        why = _WHY.get(error.errno or 0, (error.strerror or str(error)).lower())
+        raise OutputImpossible(path, why) from error

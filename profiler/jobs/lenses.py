@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import InputError
 from profiler.optics.lens import LENS_TERMS, Lens
+from profiler.scene.priors import FOCUS_U
 from profiler.scene.record import LensPrior
 
 Array = NDArray[np.float64]
@@ -31,9 +32,6 @@ SAME_F35_MM = 1.0
 #: A calibration's own uncertainties are optimistic: in a published example the spread between data
 #: sets of one lens was 2 to 3 times the formal one (mrcal documentation, cross-validation).
 FORMAL_FACTOR = 2.5
-#: The lens of a phone moves to focus: from 2 m to 1 m its focal length changes by 0.25 %, from
-#: infinity to 1 m by 0.5 % (thin lens, f 4.9 mm). The record does not say where it was focused.
-FOCUS_U = 0.005
 #: Stabilisation shifts the lens or the sensor by a few hundredths of a millimetre during a photo:
 #: this part of the frame's diagonal (15 px in 12 Mpx).
 STABILISATION_U = 0.003
@@ -102,8 +100,9 @@ class LensRecord:
         """What the record lets one believe of a new photo's lens.
 
         The stated uncertainties are widened by `FORMAL_FACTOR`, and the focal length and principal
-        point by what focus and stabilisation may have changed since (`FOCUS_U`,
-        `STABILISATION_U`): a record is where a photo's own solution starts, not the truth about it.
+        point by what may have changed since: phones move the lens to focus (half a percent from
+        infinity to 1 m; the record does not say where it was focused) and to stabilise
+        (`STABILISATION_U`). A record is where a photo's own solution starts, not the truth.
 
         Args:
             width, height: of the new photo, sensor orientation, px.
@@ -134,7 +133,11 @@ def lens_text(record: LensRecord) -> str:
         "about": "A phone's lens as 'profiler calibrate' found it. Format: calib/README.md.",
         "keys": KEYS,
         "name": record.name,
-        "phone": {"make": record.make, "model": record.model, "f35": record.f35},
+        "phone": {
+            "make": record.make,
+            "model": record.model,
+            "f35": record.f35 and float(record.f35),
+        },
         "photo": {
             "width": lens.width,
             "height": lens.height,

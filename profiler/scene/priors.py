@@ -20,8 +20,8 @@ WIDE_U = 0.25
 #: makers round from the diagonal or from the width, and before or after they correct the picture's
 #: distortion; relative
 CONVENTION_U = 0.03
-#: focusing at 1 m instead of infinity lengthens a phone's lens by 0.5 % (thin lens); relative
-FOCUS_U = 0.005
+#: a phone's lens, and how near a mat may be photographed from: they bound what focus does, mm
+PHONE_FOCAL_MM, NEAR_MM = 5.0, 1000.0
 #: stabilisation and assembly move the optical centre by about a hundredth of the frame's diagonal
 CENTRE_U = 0.01
 #: how far k1, k2, k3 may each move a point in the corner of the frame, as a part of its distance
@@ -32,6 +32,18 @@ CORNER_U = (0.06, 0.08, 0.06)
 TANGENTIAL_U = 0.001
 #: photos of this shape show the whole sensor of a phone
 FULL_FRAME_SHAPE = 4 / 3
+
+
+def focus_stretch(focal_mm: float, distance_mm: float) -> float:
+    """How much longer the lens gets, relative, when it moves to focus at a distance (thin lens).
+
+    The image lies at v with 1/f = 1/d + 1/v, so v/f - 1 = f / (d - f).
+    """
+    return focal_mm / (distance_mm - focal_mm)
+
+
+#: focusing at 1 m instead of infinity lengthens a phone's lens by 0.5 %; relative
+FOCUS_U = focus_stretch(PHONE_FOCAL_MM, NEAR_MM)
 
 
 def lens_prior_from_exif(

@@ -1,0 +1,52 @@
+"""Options that several verbs share, and lengths turned into millimetres at the door."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from profiler.errors import RequestError
+from profiler.units import format_inches, format_mm, parse_length
+
+
+class Units(StrEnum):
+    """What numbers without a unit mean, and how numbers are shown."""
+
+    MM = "mm"
+    IN = "in"
+
+
+Force = Annotated[
+    bool,
+    typer.Option("--force", help="Replace what an earlier run wrote there.", show_default=False),
+]
+UnitsOption = Annotated[
+    Units, typer.Option("--units", help="Unit of numbers typed without one, and of those shown.")
+]
+InchStep = Annotated[
+    int,
+    typer.Option(
+        "--inch-step", help="Inches are shown to the nearest 1/N.", metavar="N", min=1, max=128
+    ),
+]
+
+
+def optional_length(text: str | None, units: Units, option: str) -> float | None:
+    """A length option in mm, None where it was not given.
+
+    Raises:
+        RequestError: it cannot be read; the sentence names the option.
+    """
+    if text is None:
+        return None
+    try:
+        return parse_length(text, units.value)
+    except RequestError as error:
+        raise RequestError(f"{option}: {error}") from None
+
+
+def shown(mm: float, units: Units, inch_step: int = 64) -> str:
+    """A length as the user wants to read it."""
+    return format_inches(mm, inch_step) if units is Units.IN else format_mm(mm)

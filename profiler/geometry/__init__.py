@@ -1,0 +1,1 @@
+"""Plain plane geometry: frames, curves, fits. Knows no photo and no instrument."""

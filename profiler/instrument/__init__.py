@@ -1,0 +1,1 @@
+"""The measured instrument: its frame, its envelope, its named widths."""

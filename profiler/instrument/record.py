@@ -12,8 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.findings import Finding
+from profiler.geometry.frames import Frame2D
 
 Array = NDArray[np.float64]
+
+__all__ = [
+    "Frame2D",
+    "Measurement",
+    "PartHeight",
+    "Quantity",
+    "Stretch",
+    "missing",
+]
 
 
 @dataclass(frozen=True)
@@ -65,28 +75,6 @@ class PartHeight:
     part: str
     height: Quantity
     source: str
-
-
-@dataclass(frozen=True)
-class Frame2D:
-    """Where the instrument's frame lies on the mat: p_mat = turn(angle) @ p_instrument + origin."""
-
-    #: rad, from the mat's x to the instrument's x, anticlockwise seen from above
-    angle: float
-    #: mm, mat frame, the tail's end of the centreline
-    origin: tuple[float, float]
-
-    def to_mat(self, points: Array) -> Array:
-        """(N, 2) instrument mm to (N, 2) mat mm."""
-        c, s = np.cos(self.angle), np.sin(self.angle)
-        moved: Array = points @ np.array([[c, s], [-s, c]]) + np.array(self.origin)
-        return moved
-
-    def from_mat(self, points: Array) -> Array:
-        """(N, 2) mat mm to (N, 2) instrument mm."""
-        c, s = np.cos(self.angle), np.sin(self.angle)
-        moved: Array = (points - np.array(self.origin)) @ np.array([[c, -s], [s, c]])
-        return moved
 
 
 @dataclass(frozen=True)

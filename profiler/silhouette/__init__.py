@@ -1,0 +1,1 @@
+"""What is not the mat: the silhouette of the instrument against the known ground."""

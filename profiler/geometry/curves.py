@@ -1,0 +1,58 @@
+"""Closed and open polylines: length, even spacing, normals, area."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+Array = NDArray[np.float64]
+
+
+def signed_area(curve: Array) -> float:
+    """Area of a closed (N, 2) curve, positive where it runs anticlockwise (shoelace formula)."""
+    x, y = curve.T
+    return 0.5 * float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
+
+
+def evenly_spaced(curve: Array, spacing: float) -> Array:
+    """A closed (N, 2) curve resampled along its length, at least 16 points."""
+    closed = np.vstack([curve, curve[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = max(16, round(along[-1] / spacing))
+    at = np.arange(count) * along[-1] / count
+    return np.column_stack([np.interp(at, along, closed[:, i]) for i in (0, 1)])
+
+
+def outward_normals(curve: Array, over_mm: float) -> Array:
+    """(N, 2) unit normals of a closed anticlockwise curve, smoothed over a length along it."""
+    step = float(np.hypot(*(np.roll(curve, -1, axis=0) - curve).T).mean())
+    smooth = gaussian_filter1d(curve, max(over_mm / step / 2, 0.5), axis=0, mode="wrap")
+    tangent = np.roll(smooth, -1, axis=0) - np.roll(smooth, 1, axis=0)
+    tangent /= np.maximum(np.hypot(*tangent.T), 1e-12)[:, None]
+    return np.column_stack([tangent[:, 1], -tangent[:, 0]])
+
+
+def hermite(a: Array, b: Array, leave: Array, arrive: Array, spacing: float) -> Array:
+    """Points strictly between a and b on a cubic with given unit directions at its ends."""
+    chord = float(np.hypot(*(b - a)))
+    count = int(chord / spacing)
+    t = (np.arange(1, count + 1) / (count + 1))[:, None]
+    h00, h10 = 2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t
+    h01, h11 = -2 * t**3 + 3 * t**2, t**3 - t**2
+    points: Array = h00 * a + h10 * chord * leave + h01 * b + h11 * chord * arrive
+    return points
+
+
+def extent_at(curve: Array, x: Array) -> tuple[Array, Array]:
+    """Lowest and highest y of a closed curve at each x; NaN where the curve is not met."""
+    a, b = curve, np.roll(curve, -1, axis=0)
+    low = np.full(len(x), np.nan)
+    high = np.full(len(x), np.nan)
+    for i, at in enumerate(x):
+        crosses = (a[:, 0] <= at) != (b[:, 0] <= at)
+        if crosses.any():
+            p, q = a[crosses], b[crosses]
+            y = p[:, 1] + (at - p[:, 0]) / (q[:, 0] - p[:, 0]) * (q[:, 1] - p[:, 1])
+            low[i], high[i] = y.min(), y.max()
+    return low, high

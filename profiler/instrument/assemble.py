@@ -1,0 +1,270 @@
+"""From the plan outline and its doubts to the measured instrument."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from shapely.geometry import MultiPolygon, Polygon
+
+from profiler.geometry.curves import outward_normals, signed_area
+from profiler.instrument.frame import Centreline, find_centreline
+from profiler.instrument.record import (
+    Measurement,
+    PartHeight,
+    Quantity,
+    Stretch,
+    missing,
+)
+from profiler.instrument.stations import Station, find_stations
+from profiler.outline.heights import PartEdges
+from profiler.outline.parts import Parts
+from profiler.outline.spread import Field
+
+Array = NDArray[np.float64]
+
+#: paper swells and is never quite flat: part of every length, common practice, no source
+_PAPER = 2e-4
+#: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
+_K95 = 2.0
+#: extremes and ends rest on the points within this of them, mm
+_END_MM = 1.0
+
+
+@dataclass(frozen=True)
+class PlanOutline:
+    """The plan outline with everything known about each of its points.
+
+    Attributes:
+        points: (M, 2) mm, mat frame.
+        labels: (M,) part.
+        known: (M,) whether the height used there was measured or typed.
+        bridged: (M,) carried across where no rim was told apart.
+        sigma: (M,) mm, edge location alone.
+        fields: displacement of every point for every other source of doubt.
+    """
+
+    points: Array
+    labels: NDArray[np.str_]
+    known: NDArray[np.bool_]
+    bridged: NDArray[np.bool_]
+    sigma: Array
+    fields: Sequence[Field]
+
+
+def assemble(
+    plan: PlanOutline,
+    parts: Parts,
+    heights: Mapping[str, PartEdges],
+    thickest: tuple[float, float] | None,
+) -> Measurement:
+    """Frame the outline and take its numbers.
+
+    Args:
+        plan: the outline.
+        parts: its split, made on the lifted points.
+        heights: what each part was lifted to.
+        thickest: (mm, standard uncertainty mm) of the highest point where it is known.
+    """
+    clean, origin = _clean(plan.points)
+    labels = plan.labels[origin]
+    line = find_centreline(clean, parts.frame, parts.join, parts.nut)
+    outline = line.frame.from_mat(clean)
+    normals = outward_normals(outline, 3.0)
+    inner = _Doubts(plan, origin, outline, line)
+
+    across = np.hypot(inner.across(normals), plan.sigma[origin])
+    length_ends = (
+        _near(outline[:, 0], outline[:, 0].max()),
+        _near(outline[:, 0], outline[:, 0].min()),
+    )
+    width_ends = (
+        _near(outline[:, 1], outline[:, 1].max()),
+        _near(outline[:, 1], outline[:, 1].min()),
+    )
+    shift = float(line.frame.from_mat(parts.frame.to_mat(np.zeros((1, 2))))[0, 0])
+    found = find_stations(outline, labels, parts.join + shift, parts.nut + shift)
+    polygon = Polygon(outline)
+    return Measurement(
+        outline=outline,
+        outline_u95=_K95 * across,
+        outline_part=tuple(str(v) for v in labels),
+        doubtful=tuple(_stretches(plan.known[origin], labels)),
+        length=inner.quantity(float(np.ptp(outline[:, 0])), length_ends, 0),
+        width=inner.quantity(float(np.ptp(outline[:, 1])), width_ends, 1),
+        height=_height(thickest),
+        widths={name: _station(inner, outline, s) for name, s in found.items()},
+        box=_box(inner, polygon, length_ends, width_ends),
+        area=_area(polygon, across, inner),
+        heights=tuple(_part_heights(heights, parts, labels)),
+        frame=line.frame,
+        symmetric=line.symmetric,
+    )
+
+
+class _Doubts:
+    """Displacement fields in the instrument frame, without what only moves it as a whole."""
+
+    def __init__(
+        self, plan: PlanOutline, origin: NDArray[np.intp], outline: Array, line: Centreline
+    ) -> None:
+        self.sources = [f.source for f in plan.fields]
+        centred = outline - outline.mean(axis=0)
+        design = np.zeros((2 * len(outline), 3))
+        design[0::2, 0] = 1.0
+        design[1::2, 1] = 1.0
+        design[0::2, 2] = -centred[:, 1]
+        design[1::2, 2] = centred[:, 0]
+        solve = np.linalg.pinv(design)
+        self.shifts: list[Array] = []
+        for field in plan.fields:
+            moved = line.frame.turned_back(field.shift[origin])
+            rigid = (design @ (solve @ moved.reshape(-1))).reshape(-1, 2)
+            self.shifts.append(moved - rigid)
+        self.sigma = plan.sigma[origin]
+
+    def across(self, normals: Array) -> Array:
+        """(M,) mm: standard uncertainty across the outline, edge location left out."""
+        total = np.zeros(len(normals))
+        for shift in self.shifts:
+            total += (shift * normals).sum(axis=1) ** 2
+        return np.sqrt(total)
+
+    def quantity(
+        self,
+        value: float,
+        ends: tuple[NDArray[np.intp], NDArray[np.intp]],
+        axis: int,
+        x: float | None = None,
+    ) -> Quantity:
+        """A distance between two groups of outline points along x (0) or y (1)."""
+        high, low = ends
+        by_source: dict[str, float] = {}
+        for source, shift in zip(self.sources, self.shifts, strict=True):
+            moved = float(shift[high, axis].mean() - shift[low, axis].mean())
+            by_source[source] = by_source.get(source, 0.0) + moved**2
+        by_source["the edge in the photo"] = float(
+            self.sigma[high].mean() ** 2 + self.sigma[low].mean() ** 2
+        )
+        by_source["the paper"] = (_PAPER * value) ** 2
+        total = sum(by_source.values())
+        largest = max(by_source, key=lambda s: by_source[s])
+        mostly = largest if by_source[largest] > 0.4 * total else ""
+        return Quantity(value, _K95 * float(np.sqrt(total)), mostly=mostly, x=x)
+
+
+def _clean(points: Array) -> tuple[Array, NDArray[np.intp]]:
+    """A simple closed anticlockwise curve, and for each point the nearest original one."""
+    polygon = Polygon(points)
+    if not polygon.is_valid:
+        fixed = polygon.buffer(0)
+        if isinstance(fixed, MultiPolygon):
+            fixed = max(fixed.geoms, key=lambda g: g.area)
+        polygon = fixed
+    curve = np.asarray(polygon.exterior.coords)[:-1]
+    if signed_area(curve) < 0:
+        curve = curve[::-1]
+    apart = np.hypot(*(curve - np.roll(curve, 1, axis=0)).T) > 1e-6
+    curve = np.ascontiguousarray(curve[apart])
+    _, origin = cKDTree(points).query(curve)
+    return curve, np.asarray(origin, dtype=np.intp)
+
+
+def _near(values: Array, at: float) -> NDArray[np.intp]:
+    return np.flatnonzero(np.abs(values - at) < _END_MM)
+
+
+def _station(inner: _Doubts, outline: Array, station: Station | str) -> Quantity:
+    if isinstance(station, str):
+        return missing(station)
+    ends = []
+    for y in (station.high, station.low):
+        distance = np.hypot(outline[:, 0] - station.x, outline[:, 1] - y)
+        ends.append(np.argsort(distance)[:3])
+    return inner.quantity(station.width, (ends[0], ends[1]), 1, x=station.x)
+
+
+def _height(thickest: tuple[float, float] | None) -> Quantity:
+    if thickest is None:
+        return missing(
+            "one photo from above does not show how high bridge and strings stand:"
+            " measure the thickest place and give it as --height top=…"
+        )
+    return Quantity(thickest[0], _K95 * thickest[1], mostly="the typed height")
+
+
+def _box(
+    inner: _Doubts,
+    polygon: Polygon,
+    length_ends: tuple[NDArray[np.intp], NDArray[np.intp]],
+    width_ends: tuple[NDArray[np.intp], NDArray[np.intp]],
+) -> tuple[Quantity, Quantity]:
+    corners = np.asarray(polygon.minimum_rotated_rectangle.exterior.coords)
+    sides = sorted(np.hypot(*np.diff(corners[:3], axis=0).T), reverse=True)
+    return (
+        inner.quantity(float(sides[0]), length_ends, 0),
+        inner.quantity(float(sides[1]), width_ends, 1),
+    )
+
+
+def _area(polygon: Polygon, across: Array, inner: _Doubts) -> Quantity:
+    # the outline breathes as a whole at worst: every point moves out together
+    u = float(np.sqrt(np.mean(across**2))) * polygon.length
+    return Quantity(float(polygon.area), _K95 * u)
+
+
+def _stretches(known: NDArray[np.bool_], labels: NDArray[np.str_]) -> list[Stretch]:
+    n = len(known)
+    if known.all():
+        return []
+    if not known.any():
+        return [Stretch(0, n - 1, "no height is known for any part of it")]
+    shift = int(np.flatnonzero(known)[0])
+    stretches = []
+    i = 0
+    while i < n:
+        a = (i + shift) % n
+        if known[a]:
+            i += 1
+            continue
+        j = i
+        while j < n and not known[(j + shift) % n] and labels[(j + shift) % n] == labels[a]:
+            j += 1
+        stretches.append(
+            Stretch(
+                a,
+                (j - 1 + shift) % n,
+                f"the height of the {labels[a]} is assumed, not measured",
+            )
+        )
+        i = j
+    return stretches
+
+
+def _part_heights(
+    heights: Mapping[str, PartEdges], parts: Parts, labels: NDArray[np.str_]
+) -> list[PartHeight]:
+    middles = {
+        "body": parts.join / 2,
+        "neck": (parts.join + parts.nut) / 2,
+        "headstock": (parts.nut + parts.length) / 2,
+        "tuners": (parts.nut + parts.length) / 2,
+        "button": 0.0,
+    }
+    shown = []
+    for part, edges in heights.items():
+        if not (labels == part).any():
+            continue
+        x = np.array([middles[part]])
+        height = Quantity(
+            float(edges.upper.at(x)[0]), _K95 * float(edges.upper.u_at(x)[0]), x=middles[part]
+        )
+        shown.append(PartHeight(part, height, edges.upper.source))
+    back = heights["body"].lower
+    shown.append(
+        PartHeight("back", Quantity(back.z0, _K95 * back.u, x=parts.join / 2), back.source)
+    )
+    return shown

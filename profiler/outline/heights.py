@@ -1,0 +1,347 @@
+"""How high the visible edge of each part lies above the bench.
+
+A card tells the height of the place where it lies, which is not always the rim: an arched top
+stands above its rim, strings stand above the fretboard, a tapered body falls towards the neck,
+a headstock slopes away from the nut. What is measured, typed or only assumed is kept apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.geometry.frames import Frame2D
+from profiler.outline.parts import Parts
+from profiler.scene.record import PlacedPanel
+from profiler.target.card import THICKNESS_MM
+
+Array = NDArray[np.float64]
+
+PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
+#: a top that falls outward by more than this under a card is arched, not flat: rad
+_ARCHED = 0.03
+#: below this a card lies on the mat, not on the instrument, mm
+_ON_THE_MAT = 4.0
+
+# Common practice, no source: how instruments are usually built, with how far they stray, mm.
+#: strings and frets hold a card this much above the fretboard's edge
+_CARD_OVER_FRETBOARD = (3.0, 1.5)
+#: from the fretboard's edge down to where a neck is widest seen from below
+_NECK_EDGE_DROP = (8.0, 3.0)
+_HEADSTOCK_THICKNESS = (14.0, 3.0)
+#: from the headstock's face down to the middle of its tuner buttons
+_TUNERS_BELOW_FACE = (13.0, 5.0)
+#: a fretboard's face above the soundboard
+_FRETBOARD_OVER_BODY = (6.0, 3.0)
+_BODY_OF_WIDTH = 0.3
+
+
+@dataclass(frozen=True)
+class CardPlace:
+    """A card on the instrument, in the rough frame.
+
+    Attributes:
+        name: as printed.
+        x, y: its centre, mm.
+        z: height of what lies under it, mm.
+        slope_x, slope_y: rise per mm.
+    """
+
+    name: str
+    x: float
+    y: float
+    z: float
+    slope_x: float
+    slope_y: float
+    long: bool
+
+
+@dataclass(frozen=True)
+class EdgeHeight:
+    """Height of a visible edge along x: at x0, rising with slope.
+
+    Attributes:
+        u: mm, standard uncertainty at x0 beyond what the solved scene carries.
+        u_slope: the same for the slope.
+        source: 'card 2', 'typed', 'assumed …'.
+        known: False where it rests on custom alone.
+    """
+
+    x0: float
+    z0: float
+    slope: float
+    u: float
+    u_slope: float
+    source: str
+    known: bool
+
+    def at(self, x: Array) -> Array:
+        """(N,) mm at (N,) x."""
+        value: Array = self.z0 + self.slope * (x - self.x0)
+        return value
+
+    def u_at(self, x: Array) -> Array:
+        """(N,) mm, standard uncertainty."""
+        value: Array = np.hypot(self.u, self.u_slope * (x - self.x0))
+        return value
+
+
+@dataclass(frozen=True)
+class PartEdges:
+    """Upper and lower visible edge of a part; the same one where its side is round or thin."""
+
+    upper: EdgeHeight
+    lower: EdgeHeight
+
+
+def place_cards(cards: Sequence[PlacedPanel], frame: Frame2D) -> list[CardPlace]:
+    """Where each card lies, in the rough frame."""
+    placed = []
+    for card in cards:
+        middle = card.to_mat(np.array([(card.panel.width / 2, card.panel.height / 2)]))[0]
+        normal = card.mat_from_panel.rotation[:, 2]
+        spot = frame.from_mat(middle[None, :2])[0]
+        tilt = frame.turned_back(normal[None, :2])[0]
+        placed.append(
+            CardPlace(
+                card.panel.name,
+                float(spot[0]),
+                float(spot[1]),
+                float(middle[2]) - THICKNESS_MM,
+                float(-tilt[0] / normal[2]),
+                float(-tilt[1] / normal[2]),
+                card.panel.width > 100,
+            )
+        )
+    return placed
+
+
+def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[CardPlace]]:
+    """Cards that lie on the instrument, by the part under them."""
+    sorted_cards: dict[str, list[CardPlace]] = {"body": [], "neck": [], "headstock": []}
+    for card in cards:
+        inside = 0 <= card.x <= parts.length and abs(card.y) < 12 + float(
+            parts.half_width_at(np.array([card.x]))[0]
+        )
+        if inside and card.z > _ON_THE_MAT:
+            sorted_cards[parts.part_at(card.x)].append(card)
+    return sorted_cards
+
+
+def edge_heights(
+    parts: Parts,
+    cards: Sequence[CardPlace],
+    typed: Mapping[str, tuple[float, float]],
+) -> dict[str, PartEdges]:
+    """The height of every part's visible edges.
+
+    Args:
+        parts: the split.
+        cards: from `place_cards`.
+        typed: part to (height mm, standard uncertainty mm).
+
+    Returns:
+        part to edges, for body, neck, headstock, tuners and button.
+    """
+    by_part = cards_by_part(cards, parts)
+    body, arch = _body(parts, by_part["body"], typed)
+    neck = _neck(parts, by_part["neck"], body, typed)
+    head = _headstock(parts, by_part["headstock"], neck, typed)
+    middle = body.at(np.array([0.0]))[0]
+    return {
+        "body": PartEdges(body, _back(arch, typed)),
+        "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
+        "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
+        "tuners": _single("tuners", typed, _below(head, _TUNERS_BELOW_FACE, "tuners")),
+        "button": _single(
+            "button",
+            typed,
+            EdgeHeight(
+                0.0,
+                float(middle) / 2,
+                0.0,
+                max(float(middle) / 8, 3.0),
+                0.0,
+                "assumed half way up the side",
+                False,
+            ),
+        ),
+    }
+
+
+def _typed(part: str, typed: Mapping[str, tuple[float, float]], x0: float) -> EdgeHeight | None:
+    if part not in typed:
+        return None
+    height, u = typed[part]
+    return EdgeHeight(x0, height, 0.0, u, 0.01, "typed", True)
+
+
+def _single(
+    part: str, typed: Mapping[str, tuple[float, float]], otherwise: EdgeHeight
+) -> PartEdges:
+    edge = _typed(part, typed, otherwise.x0) or otherwise
+    return PartEdges(edge, edge)
+
+
+def _below(edge: EdgeHeight, drop: tuple[float, float], word: str) -> EdgeHeight:
+    return EdgeHeight(
+        edge.x0,
+        edge.z0 - drop[0],
+        edge.slope,
+        float(np.hypot(edge.u, drop[1])),
+        edge.u_slope,
+        f"{edge.source}, less an assumed {word} of {drop[0]:.0f} mm",
+        False,
+    )
+
+
+def _body(
+    parts: Parts, cards: Sequence[CardPlace], typed: Mapping[str, tuple[float, float]]
+) -> tuple[EdgeHeight, float]:
+    """The top rim, and how high an arch was seen (0 for a flat top)."""
+    middle = parts.join / 2
+    arch = 0.0
+    heights: list[tuple[CardPlace, float, float]] = []
+    for card in cards:
+        half = float(parts.half_width_at(np.array([card.x]))[0])
+        outward_fall = -np.sign(card.y) * card.slope_y
+        u = 0.35
+        drop = 0.0
+        if abs(card.y) > 12.0 and outward_fall > _ARCHED and half > abs(card.y):
+            # z = rim + a (1 - (y / half)²): the fall under the card gives a
+            a = outward_fall * half**2 / (2 * abs(card.y))
+            drop = a * (1 - (card.y / half) ** 2)
+            arch = max(arch, a)
+            u = float(np.hypot(u, 0.35 * drop))
+        heights.append((card, card.z - drop, u))
+    known = _typed("body", typed, middle)
+    if known:
+        return known, arch
+    if not heights:
+        widest = 2 * float(parts.half_width.max())
+        guess = _BODY_OF_WIDTH * widest
+        return (
+            EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False),
+            arch,
+        )
+    # height and slope of one line from heights and slopes of the cards; a body tapers a little
+    slopes_count = arch == 0
+    rows, values = [(0.0, 1.0 / 0.02)], [0.0]
+    for card, z, u in heights:
+        rows.append((1.0 / u, (card.x - middle) / u))
+        values.append(z / u)
+        if slopes_count:
+            u_slope = 0.008 if card.long else 0.02
+            rows.append((0.0, 1.0 / u_slope))
+            values.append(card.slope_x / u_slope)
+    design = np.array(rows)
+    gram = np.linalg.inv(design.T @ design)
+    z0, slope = gram @ design.T @ np.array(values)
+    # the place along x where height and slope are least tied to each other
+    pivot = middle - gram[0, 1] / gram[1, 1]
+    z_pivot = z0 + slope * (pivot - middle)
+    u_pivot = float(np.sqrt(gram[0, 0] - gram[0, 1] ** 2 / gram[1, 1]))
+    names = " and ".join(card.name for card, _, _ in heights)
+    if arch > 0:
+        names += ", less the arch seen under it"
+    return (
+        EdgeHeight(
+            float(pivot),
+            float(z_pivot),
+            float(slope),
+            float(np.hypot(u_pivot, 0.3)),
+            float(np.sqrt(gram[1, 1])),
+            names,
+            True,
+        ),
+        arch,
+    )
+
+
+def _back(arch: float, typed: Mapping[str, tuple[float, float]]) -> EdgeHeight:
+    known = _typed("back", typed, 0.0)
+    if known:
+        return known
+    if arch > 0:
+        # common practice, no source: a back is arched about as much as its top
+        return EdgeHeight(0.0, 0.8 * arch, 0.0, 4.0, 0.0, "assumed arched like the top", False)
+    return EdgeHeight(0.0, 1.0, 0.0, 1.2, 0.0, "assumed flat on the bench", True)
+
+
+def _neck(
+    parts: Parts,
+    cards: Sequence[CardPlace],
+    body: EdgeHeight,
+    typed: Mapping[str, tuple[float, float]],
+) -> EdgeHeight:
+    middle = (parts.join + parts.nut) / 2
+    known = _typed("neck", typed, middle)
+    if known:
+        return known
+    if not cards:
+        over, u = _FRETBOARD_OVER_BODY
+        z = float(body.at(np.array([parts.join]))[0]) + over
+        return EdgeHeight(
+            parts.join,
+            z,
+            0.0,
+            float(np.hypot(body.u, u)),
+            0.02,
+            "assumed a little above the body",
+            False,
+        )
+    over, u = _CARD_OVER_FRETBOARD
+    if len(cards) > 1 and np.ptp([c.x for c in cards]) > 60:
+        slope, _ = np.polyfit([c.x for c in cards], [c.z for c in cards], 1)
+        u_slope = 0.005
+    else:
+        # a short card's own slope is weakly seen; a fretboard lies nearly level
+        slope = float(np.mean([c.slope_x for c in cards])) * 0.5
+        u_slope = 0.015
+    return EdgeHeight(
+        float(np.mean([c.x for c in cards])),
+        float(np.mean([c.z for c in cards])) - over,
+        float(slope),
+        u,
+        u_slope,
+        " and ".join(c.name for c in cards),
+        True,
+    )
+
+
+def _headstock(
+    parts: Parts,
+    cards: Sequence[CardPlace],
+    neck: EdgeHeight,
+    typed: Mapping[str, tuple[float, float]],
+) -> EdgeHeight:
+    middle = (parts.nut + parts.length) / 2
+    known = _typed("headstock", typed, middle)
+    if known:
+        return known
+    at_nut = float(neck.at(np.array([parts.nut]))[0])
+    if not cards:
+        # level or tilted back by up to 0.25: half way between
+        return EdgeHeight(
+            parts.nut,
+            at_nut,
+            -0.12,
+            float(np.hypot(neck.u, 2.0)),
+            0.08,
+            "assumed tilted a little",
+            False,
+        )
+    x = float(np.mean([c.x for c in cards]))
+    z = float(np.mean([c.z for c in cards]))
+    seen = float(np.mean([c.slope_x for c in cards]))
+    rows = np.array([1 / 0.025, (x - parts.nut) / 3.0])
+    values = np.array([seen / 0.025, (z - (at_nut - 1.0)) / 3.0 if neck.known else 0.0])
+    if not neck.known:
+        rows[1] = 0.0
+    slope = float(rows @ values / (rows @ rows))
+    return EdgeHeight(
+        x, z, slope, 0.4, float(1 / np.sqrt(rows @ rows)), " and ".join(c.name for c in cards), True
+    )

@@ -1,0 +1,199 @@
+"""Which part of the instrument each outline point belongs to: body, neck, head, tuners, button.
+
+The split looks only at the outline's shape, so it works before any height is known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from profiler.geometry.curves import extent_at
+from profiler.geometry.frames import Frame2D
+
+Array = NDArray[np.float64]
+
+#: raster for the shape operations, mm
+_CELL = 0.5
+#: narrower than this part of the widest width cannot be body
+_NECK_FRACTION = 0.42
+#: shapes narrower than twice this stick out of a headstock or body: tuners, strap button, mm
+_STICKS_OUT_RADIUS = 8.5
+_LEAST_NECK_MM = 60.0
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The split, in a rough frame: x from the tail towards the head, y to the left.
+
+    Attributes:
+        frame: rough frame on the mat.
+        length: mm, of the whole outline along x.
+        join: x where the body ends; the length where there is no neck.
+        nut: x where the headstock begins; the length where there is none.
+        labels: (N,) part of each outline point.
+        half_width: mm at each whole millimetre of x from 0, of the shape without tuners.
+    """
+
+    frame: Frame2D
+    length: float
+    join: float
+    nut: float
+    labels: NDArray[np.str_]
+    half_width: Array
+
+    def part_at(self, x: float) -> str:
+        """The part that a place on the instrument belongs to."""
+        return "body" if x < self.join else "neck" if x < self.nut else "headstock"
+
+    def half_width_at(self, x: Array) -> Array:
+        index = np.clip(np.rint(x).astype(int), 0, len(self.half_width) - 1)
+        taken: Array = self.half_width[index]
+        return taken
+
+
+def split(outline: Array) -> Parts:
+    """Split an outline into parts.
+
+    Args:
+        outline: (N, 2) mm, mat frame, closed, anticlockwise.
+    """
+    frame = rough_frame(outline)
+    points = frame.from_mat(outline)
+    length = float(points[:, 0].max())
+    x = np.arange(0.5, length, 1.0)
+    low, high = extent_at(points, x)
+    full = np.nan_to_num(high - low)
+    trunk = _without_protrusions(points)
+    trunk_width = _widths(trunk, len(x))
+    join, nut = _join_and_nut(full, trunk_width)
+    labels = np.where(
+        points[:, 0] < join, "body", np.where(points[:, 0] < nut, "neck", "headstock")
+    ).astype("<U9")
+    out = _sticking_out(points, trunk)
+    labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
+    near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
+    labels[out & near_tail] = "button"
+    half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
+    return Parts(frame, length, join, nut, labels, half)
+
+
+def rough_frame(outline: Array) -> Frame2D:
+    """Long axis of the area; the end with more area is the tail."""
+    moments = cv2.moments(outline.astype(np.float32).reshape(-1, 1, 2))
+    area = moments["m00"]
+    centre = np.array([moments["m10"], moments["m01"]]) / area
+    angle = 0.5 * float(np.arctan2(2 * moments["mu11"], moments["mu20"] - moments["mu02"]))
+    for _ in range(2):
+        frame = Frame2D(angle, (float(centre[0]), float(centre[1])))
+        along = frame.from_mat(outline)[:, 0]
+        if along.max() >= -along.min():  # the thin end reaches further from the centre of area
+            break
+        angle += np.pi
+    origin = frame.to_mat(np.array([[along.min(), 0.0]]))[0]
+    return Frame2D(angle, (float(origin[0]), float(origin[1])))
+
+
+def _raster(points: Array) -> tuple[NDArray[np.uint8], Array]:
+    margin = 14.0
+    low = points.min(axis=0) - margin
+    size = np.ceil((points.max(axis=0) + margin - low) / _CELL).astype(int) + 1
+    image = np.zeros((int(size[1]), int(size[0])), dtype=np.uint8)
+    cells = np.rint((points - low) / _CELL * 16).astype(np.int32)
+    cv2.fillPoly(image, [cells.reshape(-1, 1, 2)], 1, shift=4)
+    return image, low
+
+
+def _without_protrusions(points: Array) -> tuple[NDArray[np.uint8], Array]:
+    image, low = _raster(points)
+    r = round(_STICKS_OUT_RADIUS / _CELL)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
+    opened = cv2.morphologyEx(image, cv2.MORPH_OPEN, disc)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=8)
+    if count < 2:
+        return image, low
+    main = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
+    return np.asarray(labels == main, dtype=np.uint8), low
+
+
+def _widths(trunk: tuple[NDArray[np.uint8], Array], count: int) -> Array:
+    """Width (mm) of a raster at x = 0.5, 1.5, …"""
+    image, low = trunk
+    rows = np.arange(image.shape[0])[:, None]
+    any_row = image.any(axis=0)
+    bottom = np.where(image > 0, rows, 10**6).min(axis=0)
+    top = np.where(image > 0, rows, -1).max(axis=0)
+    at = np.rint((np.arange(count) + 0.5 - low[0]) / _CELL).astype(int)
+    widths: Array = np.where(any_row, (top - bottom + 1) * _CELL, 0.0)[
+        np.clip(at, 0, image.shape[1] - 1)
+    ]
+    return widths
+
+
+def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
+    """x of the body's end and of the nut, both the length where there is no neck."""
+    n = len(full)
+    widest = int(np.argmax(trunk))
+    narrow = np.flatnonzero(trunk[widest:] < _NECK_FRACTION * trunk.max())
+    if len(narrow) == 0 or n - (widest + narrow[0]) < _LEAST_NECK_MM:
+        return float(n), float(n)
+    start = widest + int(narrow[0])
+    width = gaussian_filter1d(np.where(trunk > 0, trunk, full), 3.0)
+    slope = np.abs(np.gradient(width))
+    straight = slope[start:] < 0.12
+    run = _longest_run(straight)
+    if run[1] - run[0] < 25:
+        return float(start), float(n)
+    first, last = start + run[0] + 5, start + run[1] - 5
+    at = np.arange(first, last)
+    line = np.polyfit(at, width[first:last], 1)
+    expected = np.polyval(line, np.arange(n))
+    join = first
+    while join > widest and trunk[join] < expected[join] + 6.0:
+        join -= 1
+    nut = last
+    while nut < n - 1 and abs(trunk[nut] - expected[nut]) < 2.5:
+        nut += 1
+    # tuners that stick out of something as narrow as the neck still tell where the head begins
+    sticking = np.flatnonzero(full[first:] > expected[first:] + 12.0)
+    sticking = sticking[sticking + first > last - 40]
+    if len(sticking):
+        nut = min(nut, first + int(sticking[0]) - 8)
+    if n - nut < 12:
+        return float(join), float(n)
+    return float(join), float(max(nut, join + 1))
+
+
+def _longest_run(flags: NDArray[np.bool_]) -> tuple[int, int]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    if len(edges) == 0:
+        return 0, 0
+    starts, ends = edges[::2], edges[1::2]
+    best = int(np.argmax(ends - starts))
+    return int(starts[best]), int(ends[best])
+
+
+def _sticking_out(points: Array, trunk: tuple[NDArray[np.uint8], Array]) -> NDArray[np.bool_]:
+    """Points on something that stands at least 3 mm off the trunk."""
+    image, low = trunk
+    distance = cv2.distanceTransform(1 - image, cv2.DIST_L2, 5) * _CELL
+    cells = np.rint((points - low) / _CELL).astype(int)
+    h, w = image.shape
+    off = distance[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)]
+    out = np.zeros(len(points), dtype=bool)
+    # a protrusion is a run of points off the trunk that gets 3 mm away somewhere
+    away = off > 0.8
+    if away.all() or not away.any():
+        return out
+    shift = int(np.flatnonzero(~away)[0])
+    rolled = np.roll(away, -shift)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], rolled.astype(np.int8), [0]])))
+    for a, b in zip(edges[::2], edges[1::2], strict=True):
+        members = (np.arange(a, b) + shift) % len(points)
+        if off[members].max() > 3.0:
+            out[members] = True
+    return out

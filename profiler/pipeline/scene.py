@@ -1,0 +1,244 @@
+"""From photos to the solved scene: which mat, which cards, where everything stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.detection.observe import observe
+from profiler.detection.tags import find_tags
+from profiler.errors import SceneError
+from profiler.optics.camera import Pose
+from profiler.paper import PAPERS
+from profiler.scene.record import LensPrior, Observations, PrintScale, Scene
+from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
+from profiler.scene.start import plane_pose
+from profiler.target.card import card_panels
+from profiler.target.mat import MatDesign, design_mat
+from profiler.target.panel import Panel
+from profiler.target.tags import CARD_CODE_START
+
+Array = NDArray[np.float64]
+
+LEAST_TARGETS = 4
+LEAST_POINTS = 14
+#: a card needs this many saddles before it says anything
+_LEAST_CARD_POINTS = 5
+#: mm: a mat whose tags miss their drawn places by more than this is another mat
+_ANOTHER_MAT_MM = 14.0
+#: px at 12 Mpx: a good solution is far below
+_WORST_RMS = 1.5
+#: a print scale pulled this many sigmas away from the reading contradicts it
+_SCALE_PULL = 5.0
+
+
+class NoMat(SceneError):
+    """No target of ours was found."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: no mat is seen in this photo. Lay the instrument on a mat printed by"
+            " 'profiler mat', with its printed squares uncovered round the instrument, in even"
+            " light, and take the photo from above."
+        )
+
+
+class TooFewTargets(SceneError):
+    """Some targets were found, but not enough to solve the camera."""
+
+    def __init__(self, photo: str, seen: int, needed: int) -> None:
+        self.photo, self.seen, self.needed = photo, seen, needed
+        super().__init__(
+            f"{photo}: only {seen} of the mat's targets can be measured, {needed} are needed. Show"
+            " more of the mat round the instrument, hold the phone still, and avoid glare."
+        )
+
+
+class AnotherMat(SceneError):
+    """The targets do not lie as the record says."""
+
+    def __init__(self, photo: str, detail: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: the mat in the photo is not the one in its record ({detail}). Give the"
+            " record that was written with this mat (--mat), or print the mat again."
+        )
+
+
+class ScaleContradicted(SceneError):
+    """The photo shows other proportions of the print than the bar readings say."""
+
+    def __init__(self, photo: str, seen: float, recorded: float) -> None:
+        self.photo, self.seen, self.recorded = photo, seen, recorded
+        super().__init__(
+            f"{photo}: the mat was printed at another scale than recorded: across over along the"
+            f" feed is {seen:.4f} in the photo and {recorded:.4f} by the bar readings. Read both"
+            " check bars again with a steel rule."
+        )
+
+
+@dataclass(frozen=True)
+class View:
+    """What was detected in one photo: tags by code, (4, 2) px each, and the photo's name."""
+
+    name: str
+    gray: NDArray[np.uint8]
+    tags: dict[int, Array]
+
+
+def look(name: str, pixels: NDArray[np.uint8]) -> View:
+    """Find the tags of one photo.
+
+    Raises:
+        NoMat: there is none.
+    """
+    gray = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+    tags = find_tags(gray)
+    if not any(code < CARD_CODE_START for code in tags):
+        raise NoMat(name)
+    return View(name, gray, tags)
+
+
+def recognise_mat(view: View) -> MatDesign | None:
+    """The default mat of some paper, judged by how its tags lie; None where none fits."""
+    best: tuple[float, MatDesign] | None = None
+    for paper in PAPERS.values():
+        design = design_mat(paper)
+        misfit = _misfit(view, design)
+        if misfit is not None and (best is None or misfit < best[0]):
+            best = (misfit, design)
+    return best[1] if best and best[0] < _ANOTHER_MAT_MM else None
+
+
+def _misfit(view: View, design: MatDesign) -> float | None:
+    """mm: 80th percentile distance of tag centres from where the design draws them."""
+    drawn: list[tuple[float, float]] = []
+    seen: list[Array] = []
+    for index, sheet in enumerate(design.sheets):
+        for cluster in sheet.clusters:
+            if cluster.code in view.tags:
+                x, y = design.origin(index)
+                drawn.append((x + cluster.x, y + cluster.y))
+                seen.append(view.tags[cluster.code].mean(axis=0))
+    known = sum(code < CARD_CODE_START for code in view.tags)
+    if len(drawn) < 4 or len(drawn) < 0.9 * known:
+        return None
+    fit = cv2.findHomography(np.array(seen), np.array(drawn), cv2.LMEDS)[0]
+    back = np.asarray(fit, dtype=np.float64)
+    if back.shape != (3, 3):  # OpenCV gives None where no plane fits
+        return None
+    mapped = cv2.perspectiveTransform(np.array(seen).reshape(-1, 1, 2), back).reshape(-1, 2)
+    return float(np.percentile(np.hypot(*(mapped - np.array(drawn)).T), 80))
+
+
+def solve_photos(
+    views: Sequence[View],
+    design: MatDesign,
+    prior: LensPrior,
+    mat_scale: PrintScale,
+    card_scale: PrintScale | None,
+) -> Scene:
+    """One joint solution for all photos.
+
+    Raises:
+        TooFewTargets, AnotherMat, ScaleContradicted: see there.
+    """
+    panels: list[Panel] = [*design.sheets, *card_panels()]
+    sheet_count = design.count
+    seen = [observe(v.gray, v.tags, panels) for v in views]
+    for view, found in zip(views, seen, strict=True):
+        on_mat = found.panel < sheet_count
+        targets = len(set(found.code[on_mat].tolist()))
+        if targets < LEAST_TARGETS or on_mat.sum() < LEAST_POINTS:
+            raise TooFewTargets(view.name, targets, LEAST_TARGETS)
+        misfit = _misfit(view, design)
+        if misfit is None or misfit > _ANOTHER_MAT_MM:
+            raise AnotherMat(view.name, "its targets lie in other places")
+    points = [np.bincount(o.panel, minlength=len(panels)) for o in seen]
+    total = np.sum(points, axis=0)
+    wanted = [
+        k for k in range(len(panels)) if total[k] >= (4 if k < sheet_count else _LEAST_CARD_POINTS)
+    ]
+    anchor = max((k for k in wanted if k < sheet_count), key=lambda k: int(total[k]))
+    drawn = [np.array([*design.origin(k), 0.0]) for k in range(sheet_count)]
+    poses = [_first_pose(v, o, drawn, sheet_count, prior) for v, o in zip(views, seen, strict=True)]
+    starts: list[PanelStart] = []
+    renumber = np.full(len(panels), -1)
+    for k in wanted:
+        if k < sheet_count:
+            role = "fixed" if k == anchor else "sheet"
+            start = PanelStart(panels[k], Pose(np.eye(3), drawn[k]), role)
+        else:
+            pose = _card_pose(panels[k], k, seen, poses, prior)
+            if pose is None:
+                continue
+            start = PanelStart(panels[k], pose, "card")
+        renumber[k] = len(starts)
+        starts.append(start)
+    observations = [_renumbered(o, renumber) for o in seen]
+    problem = SceneProblem(prior, observations, starts, poses, mat_scale, card_scale)
+    scene = solve_scene(problem)
+    _check(scene, views, mat_scale)
+    return scene
+
+
+def _first_pose(
+    view: View, seen: Observations, drawn: Sequence[Array], sheet_count: int, prior: LensPrior
+) -> Pose:
+    on_mat = seen.panel < sheet_count
+    origins = np.array([drawn[k][:2] for k in seen.panel[on_mat]])
+    pose = plane_pose(prior.lens, origins + seen.local[on_mat], seen.pixels[on_mat])
+    if pose is None:
+        raise AnotherMat(view.name, "no camera place explains it")
+    return pose
+
+
+def _card_pose(
+    panel: Panel,
+    index: int,
+    seen: Sequence[Observations],
+    poses: Sequence[Pose],
+    prior: LensPrior,
+) -> Pose | None:
+    """mat_from_card from the photo that shows most of it."""
+    best = max(range(len(seen)), key=lambda i: int((seen[i].panel == index).sum()))
+    mine = seen[best].panel == index
+    if mine.sum() < 4:
+        return None
+    camera_from_card = plane_pose(prior.lens, seen[best].local[mine], seen[best].pixels[mine])
+    if camera_from_card is None:
+        return None
+    return poses[best].inverse().after(camera_from_card)
+
+
+def _renumbered(seen: Observations, renumber: NDArray[np.intp]) -> Observations:
+    keep = renumber[seen.panel] >= 0
+    return Observations(
+        renumber[seen.panel[keep]],
+        seen.code[keep],
+        seen.local[keep],
+        seen.pixels[keep],
+        seen.sigma[keep],
+    )
+
+
+def _check(scene: Scene, views: Sequence[View], mat_scale: PrintScale) -> None:
+    height, width = views[0].gray.shape
+    name = views[0].name
+    scale = scene.sheets[0].scale
+    recorded = mat_scale.x / mat_scale.y
+    seen = scale.x / scale.y
+    u = np.hypot(mat_scale.u_x, mat_scale.u_y)
+    if mat_scale.read and abs(seen - recorded) > _SCALE_PULL * u:
+        raise ScaleContradicted(name, seen, recorded)
+    limit = _WORST_RMS * max(width, height) / 4000
+    if scene.rms > max(limit, 0.8):
+        raise AnotherMat(name, f"the best solution leaves {scene.rms:.1f} px")
+    used = float(scene.used.mean())
+    if used < 0.6:
+        raise AnotherMat(name, f"only {used:.0%} of its points agree with each other")

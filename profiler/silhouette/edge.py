@@ -1,0 +1,144 @@
+"""Where the silhouette's edge lies in the photo, to a fraction of a pixel, in linear light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, median_filter
+from skimage.measure import find_contours
+
+from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
+from profiler.optics.camera import Camera
+from profiler.silhouette.ground import BLACK, STRIP, Plan
+from profiler.silhouette.light import sample_linear
+from profiler.silhouette.mask import Silhouette
+
+Array = NDArray[np.float64]
+
+#: distance of the points along the edge, mm on the mat
+SPACING_MM = 1.0
+#: how far from the rough contour the edge is sought, mm
+_REACH_MM = (2.6, 1.4)
+#: a step of the profile's light below this, linear light per px, is noise
+_LEAST_STEP = 0.004
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The closed silhouette, anticlockwise seen from above.
+
+    Attributes:
+        pixels: (N, 2) px, where the edge is seen.
+        on_mat: (N, 2) mm, mat frame: where those rays meet the mat plane.
+        measured: (N,) False where the edge was carried over from its neighbours.
+        sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
+    """
+
+    pixels: Array
+    on_mat: Array
+    measured: NDArray[np.bool_]
+    sigma: Array
+
+
+def trace_edge(
+    photo: NDArray[np.uint8], camera: Camera, plan: Plan, silhouette: Silhouette
+) -> Edge:
+    """Refine the silhouette's contour to where the light changes most.
+
+    The peak of the light's slope across the edge is used and not a threshold: a shadow's slow
+    gradient beside the edge moves a threshold but not the peak.
+
+    Args:
+        photo: (H, W, 3) 8 bit BGR.
+        camera: solved.
+        plan: the photo laid flat.
+        silhouette: found on it.
+    """
+    curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
+    measured = np.ones(len(curve), dtype=bool)
+    for reach in _REACH_MM:
+        normals = outward_normals(curve, 2.5)
+        offsets, strength = _edge_offsets(photo, camera, curve, normals, reach)
+        measured = strength & _agrees(offsets)
+        offsets = _carried_over(offsets, measured)
+        curve = curve + offsets[:, None] * normals
+    pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
+    cells = np.rint(plan.to_cells(curve)).astype(int)
+    h, w = plan.printed.shape
+    printed = plan.printed[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)]
+    unclear = (printed & (STRIP | BLACK)) > 0
+    px_mm = plan.cell / 2
+    sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(unclear, 0.3 * px_mm, 0.0)
+    return Edge(pixels, curve, measured, sigma)
+
+
+def _contour(mask: NDArray[np.bool_]) -> Array:
+    """(N, 2) column, row: the mask's outer contour, anticlockwise with rows counted upwards."""
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), 1.0)
+    padded = np.pad(soft, 1)
+    longest = max(find_contours(padded, 0.5), key=len)
+    curve = longest[:-1, ::-1] - 1.0
+    return np.ascontiguousarray(curve if signed_area(curve) > 0 else curve[::-1])
+
+
+def _edge_offsets(
+    photo: NDArray[np.uint8], camera: Camera, curve: Array, normals: Array, reach: float
+) -> tuple[Array, NDArray[np.bool_]]:
+    """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
+    n = len(curve)
+    ends = np.column_stack([np.vstack([curve, curve + normals]), np.zeros(2 * n)])
+    pixels = camera.project(ends)
+    # (N, 2) px for one mm outward; over a few mm the photo is as good as affine
+    per_mm = pixels[n:] - pixels[:n]
+    px_per_mm = float(np.median(np.hypot(*per_mm.T)))
+    step = 0.4 / px_per_mm
+    half = int(np.ceil(reach / step))
+    t = np.arange(-half, half + 1) * step
+    where = pixels[:n, None, :] + t[None, :, None] * per_mm[:, None, :]
+    profile = sample_linear(photo, where)
+    # neighbours along the edge share their noise
+    profile = gaussian_filter1d(profile, 0.7, axis=0, mode="wrap")
+    k = max(2, round(1.8 / 0.4))
+    outer = profile[:, half + k :].mean(axis=1)
+    inner = profile[:, : half + 1 - k].mean(axis=1)
+    towards = inner - outer
+    towards /= np.maximum(np.linalg.norm(towards, axis=1), 1e-6)[:, None]
+    value = np.einsum("ntc,nc->nt", profile, towards)
+    slope = -gaussian_filter1d(value, 1.0 / 0.4, axis=1, order=1, mode="nearest") / 0.4
+    edge_free = slice(2, -2)
+    strongest = slope[:, edge_free].max(axis=1)
+    # the outermost clear peak: behind white binding there is a second edge
+    is_peak = np.zeros_like(slope, dtype=bool)
+    is_peak[:, 1:-1] = (slope[:, 1:-1] >= slope[:, :-2]) & (slope[:, 1:-1] > slope[:, 2:])
+    is_peak &= slope > np.maximum(0.45 * strongest, _LEAST_STEP)[:, None]
+    is_peak[:, :2] = is_peak[:, -2:] = False
+    found = is_peak.any(axis=1)
+    last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
+    last = np.where(found, last, half)
+    rows = np.arange(n)
+    a, b, c = (slope[rows, np.clip(last + d, 0, slope.shape[1] - 1)] for d in (-1, 0, 1))
+    bend = a - 2 * b + c
+    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
+    offsets = (last - half + np.clip(shift, -0.5, 0.5)) * step
+    return np.asarray(offsets, dtype=np.float64), np.asarray(found)
+
+
+def _agrees(offsets: Array) -> NDArray[np.bool_]:
+    """Points that go along with their neighbours."""
+    middle = median_filter(offsets, size=9, mode="wrap")
+    away = np.abs(offsets - middle)
+    usual = max(1.4826 * float(np.median(away)), 0.03)
+    good: NDArray[np.bool_] = away < max(6 * usual, 0.25)
+    return good
+
+
+def _carried_over(offsets: Array, good: NDArray[np.bool_]) -> Array:
+    if good.all() or not good.any():
+        return offsets if good.any() else np.zeros_like(offsets)
+    n = len(offsets)
+    at = np.flatnonzero(good)
+    filled: Array = np.interp(np.arange(n), at, offsets[at], period=n)
+    return filled

@@ -1,0 +1,287 @@
+"""What the known print should look like at each place of the mat.
+
+The mat is laid flat again as a plan picture: a regular grid of mat millimetres, resampled from the
+photo in linear light. On the same grid stands what was printed there. Where the targets are seen,
+the tint round them shows the light; a smooth gain over the mat follows from that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.optics.camera import Camera
+from profiler.scene.record import PlacedPanel, Scene
+from profiler.silhouette.light import to_linear
+from profiler.target.panel import Cluster, Ink, Rect
+
+Array = NDArray[np.float64]
+Image = NDArray[np.float32]
+
+#: bits of `Plan.printed`; 0 is 'no mat here'
+TINT, WHITE, BLACK, STRIP = 1, 2, 4, 8
+#: the plan never has more cells than this
+_MOST_CELLS = 3_000_000
+#: targets may be drawn this far from where they are, mm
+_INK_SLACK_MM = 0.7
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A photo laid flat on the mat plane.
+
+    Attributes:
+        light: (H, W, 3) linear light, BGR; NaN-free, black outside the photo.
+        printed: (H, W) what may be printed within a print's slack of each cell, as bits.
+        seen: (H, W) whether the cell is inside the photo.
+        origin: (2,) mm, mat frame, of the centre of cell (0, 0); row 0 is the lowest y.
+        cell: mm.
+    """
+
+    light: Image
+    printed: NDArray[np.uint8]
+    seen: NDArray[np.bool_]
+    origin: Array
+    cell: float
+
+    def to_mat(self, cells: Array) -> Array:
+        """(N, 2) column, row to (N, 2) mm, mat frame."""
+        mapped: Array = self.origin + cells * self.cell
+        return mapped
+
+    def to_cells(self, points: Array) -> Array:
+        """(N, 2) mm, mat frame, to (N, 2) column, row."""
+        mapped: Array = (points - self.origin) / self.cell
+        return mapped
+
+
+def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPanel]) -> Plan:
+    """Resample the photo onto the mat plane.
+
+    Args:
+        photo: (H, W, 3) 8 bit BGR.
+        camera: solved.
+        sheets: solved; only what they cover is laid flat.
+    """
+    corners = np.concatenate(
+        [s.to_mat(_corners(Rect(0, 0, s.panel.width, s.panel.height))) for s in sheets]
+    )[:, :2]
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    # photo pixels per mm in the middle of the mat
+    middle = np.append((low + high) / 2, 0.0)
+    ends = camera.project(middle + np.array([(0.0, 0.0, 0.0), (10.0, 0.0, 0.0), (0.0, 10.0, 0.0)]))
+    px_per_mm = float(np.mean(np.hypot(*(ends[1:] - ends[0]).T))) / 10
+    # half the photo's resolution averages the noise of four pixels and is fine enough to decide
+    # what is ground; where the edge lies is measured in the photo itself
+    half = px_per_mm > 1.6
+    picture = (
+        cv2.resize(photo, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) if half else photo
+    )
+    cell = (2.0 if half else 1.0) / px_per_mm
+    size = high - low
+    cell = max(cell, float(np.sqrt(size[0] * size[1] / _MOST_CELLS)))
+    columns, rows = (int(np.ceil(v / cell)) + 1 for v in size)
+    pixels = _pixel_grid(camera, low, cell, columns, rows)
+    if half:
+        pixels = (pixels - np.float32(0.5)) / np.float32(2.0)
+    h, w = picture.shape[:2]
+    seen = (
+        (pixels[..., 0] >= 1)
+        & (pixels[..., 1] >= 1)
+        & (pixels[..., 0] <= w - 2)
+        & (pixels[..., 1] <= h - 2)
+    )
+    light = cv2.remap(
+        to_linear(np.asarray(picture, dtype=np.uint8)),
+        pixels[..., 0],
+        pixels[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=0,
+    )
+    printed = _printed(sheets, low, cell, (rows, columns))
+    return Plan(np.asarray(light, dtype=np.float32), printed, seen, low, cell)
+
+
+def _pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
+    """(rows, columns, 2) px of each cell. The lens is smooth: every eighth cell is projected."""
+    step = 8
+    xs = np.arange(0, columns + step, step)
+    ys = np.arange(0, rows + step, step)
+    gx, gy = np.meshgrid(low[0] + xs * cell, low[1] + ys * cell)
+    points = np.column_stack([gx.ravel(), gy.ravel(), np.zeros(gx.size)])
+    coarse = camera.project(points).reshape(len(ys), len(xs), 2).astype(np.float32)
+    x, y = np.meshgrid(
+        np.arange(columns, dtype=np.float32) / step, np.arange(rows, dtype=np.float32) / step
+    )
+    return np.asarray(cv2.remap(coarse, x, y, cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _corners(rect: Rect) -> Array:
+    return np.array(
+        [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)]
+    )
+
+
+def _printed(
+    sheets: Sequence[PlacedPanel], low: Array, cell: float, shape: tuple[int, int]
+) -> NDArray[np.uint8]:
+    scale = 16.0  # cv2 draws with four fractional bits
+
+    def polygon(sheet: PlacedPanel, rect: Rect) -> NDArray[np.int32]:
+        cells = (sheet.to_mat(_corners(rect))[:, :2] - low) / cell
+        return np.rint(cells * scale).astype(np.int32)
+
+    def fill(mask: NDArray[np.uint8], sheet: PlacedPanel, rect: Rect, value: int) -> None:
+        cv2.fillConvexPoly(mask, polygon(sheet, rect), value, lineType=cv2.LINE_8, shift=4)
+
+    tint = np.zeros(shape, dtype=np.uint8)
+    strip = np.zeros(shape, dtype=np.uint8)
+    for sheet in sheets:
+        panel = sheet.panel
+        around = np.zeros(shape, dtype=np.uint8)
+        fill(tint, sheet, panel.plain, TINT)
+        fill(around, sheet, Rect(0, 0, panel.width, panel.height).grown(0.6), 1)
+        fill(around, sheet, panel.plain.grown(-0.6), 0)
+        strip |= around
+    printed = np.zeros(shape, dtype=np.uint8)
+    printed[tint > 0] = TINT
+    # which of two overlapping sheets lies on top is not trusted: both prints may show
+    printed[strip > 0] = TINT | WHITE | STRIP
+    slack = max(1, round(_INK_SLACK_MM / cell))
+    kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
+    white = np.zeros(shape, dtype=np.uint8)
+    black = np.zeros(shape, dtype=np.uint8)
+    clear = np.zeros(shape, dtype=np.uint8)
+    for sheet in sheets:
+        for cluster in sheet.panel.clusters:
+            for rect, ink in cluster.ink():
+                if ink is Ink.WHITE:
+                    fill(white, sheet, rect, 1)
+                    fill(black, sheet, rect, 0)
+                    fill(clear, sheet, rect, 1)
+                else:
+                    fill(black, sheet, rect, 1)
+                    fill(white, sheet, rect, 0)
+    inside = cv2.erode(clear, kernel)
+    printed[(inside > 0) & (printed > 0)] &= ~np.uint8(TINT)
+    printed[(cv2.dilate(white, kernel) > 0) & (printed > 0)] |= WHITE
+    printed[(cv2.dilate(black, kernel) > 0) & (printed > 0)] |= BLACK
+    return printed
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """How the ground is lit, as seen at the targets.
+
+    Attributes:
+        lit: (H, W, 3) linear light that bare tint shows at each cell without any shadow.
+        white: (3,) white paper over tint.
+        samples: targets it rests on.
+    """
+
+    lit: Image
+    white: NDArray[np.float32]
+    samples: int
+
+
+def light_of(plan: Plan, scene: Scene) -> Lighting | None:
+    """Read the light from the tint round every target that is seen.
+
+    Returns:
+        None where fewer than four targets show tint.
+    """
+    places, tints, whites = [], [], []
+    for sheet, cluster in visible_clusters(scene):
+        box = cluster.footprint()
+        tint = _median_in(plan, sheet, box.grown(7.0), TINT, 40)
+        white = _median_in(plan, sheet, box, WHITE, 8)
+        if tint is None:
+            continue
+        places.append(sheet.to_mat(np.array([(cluster.x, cluster.y)]))[0, :2])
+        tints.append(tint)
+        if white is not None:
+            whites.append(white / tint)
+    if len(places) < 4:
+        return None
+    h, w = plan.printed.shape
+    where = plan.to_cells(np.array(places)) / (w, h)
+    log_tint = np.log(np.maximum(np.array(tints), 1e-4))
+    grid_x, grid_y = np.meshgrid(
+        np.linspace(0, 1, 33, dtype=np.float64), np.linspace(0, 1, 33, dtype=np.float64)
+    )
+    coarse = np.empty((33, 33, 3), dtype=np.float32)
+    # brightness may bend over the mat, colour only drifts
+    level = log_tint.mean(axis=1)
+    smooth_level = _robust_surface(where, level, 6 if len(places) >= 12 else 3)
+    for channel in range(3):
+        drift = _robust_surface(where, log_tint[:, channel] - level, 3 if len(places) >= 8 else 1)
+        coarse[..., channel] = np.exp(
+            _surface(smooth_level, grid_x, grid_y) + _surface(drift, grid_x, grid_y)
+        )
+    lit = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR)
+    white_ratio = np.asarray(np.median(np.array(whites), axis=0) if whites else np.ones(3))
+    return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32), len(places))
+
+
+def visible_clusters(
+    scene: Scene, photo: int = 0, least: int = 3
+) -> list[tuple[PlacedPanel, Cluster]]:
+    """Targets of the mat of which at least so many saddles were measured in a photo."""
+    seen = scene.observations[photo]
+    start = sum(len(o) for o in scene.observations[:photo])
+    used = scene.used[start : start + len(seen)]
+    counts: dict[int, int] = {}
+    for code in seen.code[used].tolist():
+        counts[code] = counts.get(code, 0) + 1
+    return [
+        (sheet, cluster)
+        for sheet in scene.sheets
+        for cluster in sheet.panel.clusters
+        if counts.get(cluster.code, 0) >= least
+    ]
+
+
+def _median_in(
+    plan: Plan, sheet: PlacedPanel, box: Rect, wanted: int, least: int
+) -> NDArray[np.float32] | None:
+    """(3,) median light of the cells in a box that bear exactly one ink, or None."""
+    cells = np.rint(plan.to_cells(sheet.to_mat(_corners(box))[:, :2])).astype(int)
+    h, w = plan.printed.shape
+    x0, y0 = np.maximum(cells.min(axis=0), 0)
+    x1, y1 = np.minimum(cells.max(axis=0) + 1, (w, h))
+    if x1 <= x0 or y1 <= y0:
+        return None
+    right = (plan.printed[y0:y1, x0:x1] == wanted) & plan.seen[y0:y1, x0:x1]
+    if right.sum() < least:
+        return None
+    return np.asarray(np.median(plan.light[y0:y1, x0:x1][right], axis=0), dtype=np.float32)
+
+
+def _terms(x: Array, y: Array, count: int) -> Array:
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y][:count], axis=-1)
+
+
+def _robust_surface(where: Array, values: Array, count: int) -> Array:
+    """Polynomial coefficients over the unit square; targets in shadow lose their say."""
+    design = _terms(where[:, 0], where[:, 1], count)
+    weight = np.ones(len(values))
+    coefficients = np.zeros(count)
+    for _ in range(12):
+        root = np.sqrt(weight)
+        # a whisper of ridge: the targets may lie in a row
+        gram = (design * root[:, None]).T @ (design * root[:, None]) + 1e-6 * np.eye(count)
+        coefficients = np.asarray(np.linalg.solve(gram, design.T @ (weight * values)))
+        left = values - design @ coefficients
+        spread = max(1.4826 * float(np.median(np.abs(left))), 0.01)
+        weight = 1 / (1 + (left / (2 * spread)) ** 2) ** 2
+    return coefficients
+
+
+def _surface(coefficients: Array, x: Array, y: Array) -> Array:
+    value: Array = _terms(x, y, len(coefficients)) @ coefficients
+    return value

@@ -1,0 +1,46 @@
+"""Linear light: photos are gamma-coded, and edges lie true only where light adds up.
+
+Thresholding gamma-coded values moves an edge by up to 0.8 of the blur's sigma.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def _srgb_to_linear() -> NDArray[np.float32]:
+    """(256,): the transfer function of IEC 61966-2-1 (sRGB), 8 bit to 0..1."""
+    v = np.arange(256) / 255.0
+    linear = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+    return linear.astype(np.float32)
+
+
+LINEAR = _srgb_to_linear()
+
+
+def to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Any shape of 8-bit values to linear light, 0..1."""
+    return LINEAR[pixels]
+
+
+def sample_linear(photo: NDArray[np.uint8], points: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Bilinear samples, interpolated in linear light, without converting the whole photo.
+
+    Args:
+        photo: (H, W, 3) 8 bit.
+        points: (..., 2) px, x and y; clamped to the photo.
+
+    Returns:
+        (..., 3) linear light.
+    """
+    h, w = photo.shape[:2]
+    x = np.clip(points[..., 0], 0, w - 1.001)
+    y = np.clip(points[..., 1], 0, h - 1.001)
+    x0 = x.astype(np.intp)
+    y0 = y.astype(np.intp)
+    fx = (x - x0).astype(np.float32)[..., None]
+    fy = (y - y0).astype(np.float32)[..., None]
+    upper = LINEAR[photo[y0, x0]] * (1 - fx) + LINEAR[photo[y0, x0 + 1]] * fx
+    lower = LINEAR[photo[y0 + 1, x0]] * (1 - fx) + LINEAR[photo[y0 + 1, x0 + 1]] * fx
+    return np.asarray(upper * (1 - fy) + lower * fy, dtype=np.float32)

@@ -37,7 +37,8 @@ def _printable_char(char: str) -> str:
     category = unicodedata.category(char)
     if char.isspace() or category == "Cc":
         return " "
-    if category == "Cs":
+    # lone surrogates, and the places that XML forbids
+    if category == "Cs" or ord(char) & 0xFFFE == 0xFFFE:
         return "\N{REPLACEMENT CHARACTER}"
     return "" if category == "Cf" else char
 

@@ -6,7 +6,7 @@ Drawing frame: mm, x right, y up, origin at the lower left corner of the drawing
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Point = tuple[float, float]
@@ -118,3 +118,17 @@ class Drawing:
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> tuple[Point, ...]:
     """The ring of an upright rectangle, anticlockwise, mm."""
     return ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
+
+
+def moved(item: Item, by: Point) -> Item:
+    """The same item somewhere else, mm."""
+    dx, dy = by
+    if isinstance(item, Line):
+        return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
+    if isinstance(item, Area):
+        return replace(
+            item, rings=tuple(tuple((x + dx, y + dy) for x, y in ring) for ring in item.rings)
+        )
+    if isinstance(item, Text):
+        return replace(item, x=item.x + dx, y=item.y + dy)
+    return replace(item, at=(item.at[0] + dx, item.at[1] + dy))

@@ -34,6 +34,9 @@ CARDS_FORMAT = "profiler cards"
 VERSION = 1
 #: a reading further off than this is a scaled print or a slip, not a printer's tolerance
 LARGEST_ERROR = 0.03
+#: shortest and longest that a record may speak of, mm
+PAPER_LIMITS = (50.0, 20000.0)
+BAR_LIMITS = (1.0, 20000.0)
 #: standard uncertainty of one reading, mm: a steel rule read between its marks
 U_READING_MM = 0.1
 #: without a reading: office printers are out by 0.2 to 2 %, mostly by less than 1
@@ -90,8 +93,8 @@ def design_from_record(record: Record) -> tuple[MatDesign, PrintScale]:
     design = MatDesign(
         Paper(
             name,
-            _number(paper, "width_mm", "paper.width_mm", 50.0, 20000.0),
-            _number(paper, "height_mm", "paper.height_mm", 50.0, 20000.0),
+            _number(paper, "width_mm", "paper.width_mm", PAPER_LIMITS, "mat"),
+            _number(paper, "height_mm", "paper.height_mm", PAPER_LIMITS, "mat"),
         ),
         _flag(record, "landscape"),
         _count(record, "columns"),
@@ -125,7 +128,7 @@ def cards_record(
 def cards_from_record(record: Record) -> tuple[PrintScale, float]:
     """The cards' print scale and their thickness in mm; errors as for `design_from_record`."""
     _check_kind(record, CARDS_FORMAT, "cards")
-    thickness = _number(record, "thickness_mm", "thickness_mm", 0.0, 20.0)
+    thickness = _number(record, "thickness_mm", "thickness_mm", (0.0, 20.0), "cards")
     return _scale(record, card_bars(), "cards"), thickness
 
 
@@ -180,7 +183,7 @@ def _scale(record: Record, bars: tuple[Bar, Bar], kind: str) -> PrintScale:
     scales, sigmas, read = [], [], True
     for key, name, bar in zip(("bar_x", "bar_y"), "XY", bars, strict=True):
         section = _section(record, key)
-        designed = _number(section, "designed_mm", f"{key}.designed_mm", 1.0, 20000.0)
+        designed = _number(section, "designed_mm", f"{key}.designed_mm", BAR_LIMITS, kind)
         if abs(designed - bar.length) > 0.01:
             raise _broken(
                 kind, f"bar {name} is {bar.length:g} mm on such a print, not {designed:g} mm"
@@ -190,7 +193,7 @@ def _scale(record: Record, bars: tuple[Bar, Bar], kind: str) -> PrintScale:
             sigmas.append(U_UNREAD)
             read = False
             continue
-        reading = _number(section, "read_mm", f"{key}.read_mm", -math.inf, math.inf)
+        reading = _number(section, "read_mm", f"{key}.read_mm", BAR_LIMITS, kind)
         scales.append(checked_reading(designed, reading, name) / designed)
         sigmas.append(U_READING_MM / designed)
     return PrintScale(scales[0], scales[1], sigmas[0], sigmas[1], read)
@@ -232,14 +235,14 @@ def _section(record: Record, key: str) -> Record:
     return section
 
 
-def _number(section: Record, key: str, name: str, low: float, high: float) -> float:
+def _number(section: Record, key: str, name: str, limits: tuple[float, float], kind: str) -> float:
     value = section.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _broken("mat or cards", f"{name} must be a number, without its unit and in mm")
-    number = float(value)
-    if not low <= number <= high:
-        raise _broken("mat or cards", f"{name} is {number:g}, outside {low:g} to {high:g}")
-    return number
+        raise _broken(kind, f"{name} must be a number, in mm and without its unit")
+    low, high = limits
+    if not low <= value <= high:  # NaN and whole numbers too long for a float end here as well
+        raise _broken(kind, f"{name} must lie between {low:g} and {high:g} mm")
+    return float(value)
 
 
 def _flag(record: Record, key: str) -> bool:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 
 from profiler.drawing.lettering import wrapped
+from profiler.drawing.marks import check_bar
 from profiler.drawing.model import (
     BLACK,
     WHITE,
@@ -19,10 +19,6 @@ from profiler.drawing.model import (
 )
 from profiler.target.panel import Bar, Cluster, Ink, Rect
 
-#: height of a bar's body and of its end ticks, and width of those ticks, mm
-BAR_BODY_MM = 0.6
-BAR_TICK_MM = 2.4
-BAR_END_MM = 0.35
 #: from one baseline to the next, in ems
 LEADING = 1.35
 
@@ -56,26 +52,8 @@ def cluster_items(clusters: Iterable[Cluster], at: Point = (0.0, 0.0)) -> list[I
 
 
 def bar_item(bar: Bar, at: Point = (0.0, 0.0)) -> Area:
-    """A check bar whose end ticks' outer edges are exactly `bar.length` apart."""
-    angle = math.atan2(bar.y1 - bar.y0, bar.x1 - bar.x0)
-    c, s = math.cos(angle), math.sin(angle)
-    body, tick, end, length = BAR_BODY_MM / 2, BAR_TICK_MM / 2, BAR_END_MM, bar.length
-    ring = (
-        (0.0, -tick),
-        (end, -tick),
-        (end, -body),
-        (length - end, -body),
-        (length - end, -tick),
-        (length, -tick),
-        (length, tick),
-        (length - end, tick),
-        (length - end, body),
-        (end, body),
-        (end, tick),
-        (0.0, tick),
-    )
-    x, y = bar.x0 + at[0], bar.y0 + at[1]
-    return Area((tuple((x + u * c - v * s, y + u * s + v * c) for u, v in ring),))
+    """A target's check bar, moved by `at`."""
+    return check_bar((bar.x0 + at[0], bar.y0 + at[1]), (bar.x1 + at[0], bar.y1 + at[1]))
 
 
 def paragraph(

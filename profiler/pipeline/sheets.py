@@ -1,0 +1,134 @@
+"""From a wish to the files of a printed sheet: bytes by file name, nothing written yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from profiler.drawing.dxf import dxf_bytes
+from profiler.drawing.model import Drawing
+from profiler.drawing.pdf import pdf_bytes
+from profiler.drawing.svg import svg_bytes
+from profiler.drawing.tiling import Correction, corrected
+from profiler.errors import RequestError
+from profiler.instrument.record import Measurement
+from profiler.jobs.records import cards_record, checked_reading, mat_record, record_bytes
+from profiler.paper import Paper
+from profiler.plates.cards import cards_drawing
+from profiler.plates.mat import mat_drawings
+from profiler.plates.notes import Wishes
+from profiler.plates.template import template_drawing
+from profiler.plates.tiled import tiled_template
+from profiler.target.card import THICKNESS_MM
+from profiler.target.mat import MatDesign
+
+Files = dict[str, bytes]
+
+FORMATS = ("pdf", "svg", "dxf")
+#: papers that hold all the height cards on one page
+CARD_PAPERS = ("A4", "Letter")
+#: PDF readers refuse pages above 200 in
+LONGEST_PAGE_MM = 5080.0
+
+
+def mat_files(design: MatDesign, read_x: float | None = None, read_y: float | None = None) -> Files:
+    """`mat.pdf` and its record `mat.json`.
+
+    Raises:
+        RequestError: the sheet is longer than a PDF page can be.
+        SceneError: readings that no print at 100 % can give.
+    """
+    if max(design.sheet_width, design.sheet_height) > LONGEST_PAGE_MM:
+        raise RequestError(
+            f"A sheet of {max(design.sheet_width, design.sheet_height):.0f} mm is longer than a PDF"
+            f" page can be ({LONGEST_PAGE_MM:.0f} mm). Ask for a smaller mat."
+        )
+    record = record_bytes(mat_record(design, read_x, read_y))
+    title = f"profiler mat, {design.paper.name}, {design.count} sheets"
+    return {
+        "mat.pdf": pdf_bytes(mat_drawings(design), title, "Print at 100 %, one-sided"),
+        "mat.json": record,
+    }
+
+
+def cards_files(
+    paper: Paper,
+    read_x: float | None = None,
+    read_y: float | None = None,
+    thickness_mm: float = THICKNESS_MM,
+) -> Files:
+    """`cards.pdf` and its record `cards.json`.
+
+    Raises:
+        RequestError: a paper on which the cards do not fit.
+        SceneError: readings that no print at 100 % can give.
+    """
+    if paper.name not in CARD_PAPERS:
+        raise RequestError(
+            f"The height cards are made for {' or '.join(CARD_PAPERS)}, not for {paper.name}."
+        )
+    record = record_bytes(cards_record(read_x, read_y, thickness_mm))
+    title = f"profiler height cards, {paper.name}"
+    return {
+        "cards.pdf": pdf_bytes([cards_drawing(paper)], title, "Print at 100 %, one-sided"),
+        "cards.json": record,
+    }
+
+
+def correction_from_readings(
+    read_x: float | None, read_y: float | None, bar_mm: float = 100.0
+) -> Correction:
+    """What a printer needs that shows a bar of `bar_mm` as these lengths.
+
+    Args:
+        read_x, read_y: mm across and up the page; None where nobody read.
+
+    Raises:
+        SceneError: readings that no print at 100 % can give.
+    """
+    x = bar_mm / checked_reading(bar_mm, read_x, "across") if read_x is not None else 1.0
+    y = bar_mm / checked_reading(bar_mm, read_y, "up") if read_y is not None else 1.0
+    return Correction(x, y)
+
+
+def template_files(
+    measurement: Measurement,
+    wishes: Wishes,
+    formats: Iterable[str] = FORMATS,
+    paper: Paper | None = None,
+    correction: Correction | None = None,
+) -> Files:
+    """`template.pdf`, `template.svg`, `template.dxf`, as asked.
+
+    Args:
+        measurement: of the instrument.
+        wishes: clearance and names.
+        formats: of `FORMATS`.
+        paper: tile the PDF on this; None for one page as big as it takes.
+        correction: of the user's printer; it touches the PDF only, since machines need none.
+
+    Raises:
+        RequestError: an unknown format, a clearance or paper that makes no sense.
+        OutlineError: an outline that cannot be cut.
+    """
+    wanted = list(dict.fromkeys(formats))
+    for name in wanted:
+        if name not in FORMATS:
+            raise RequestError(f"No format is called '{name}'. Known: {', '.join(FORMATS)}.")
+    if not wanted:
+        raise RequestError(f"No format was asked for. Known: {', '.join(FORMATS)}.")
+    correction = correction or Correction()
+    files: Files = {}
+    if "pdf" in wanted:
+        if paper is None:
+            whole = template_drawing(measurement, wishes, whole_cut=False)
+            pages: tuple[Drawing, ...] = (corrected(whole, correction),)
+        else:
+            pages = tiled_template(measurement, wishes, paper, correction)
+        files["template.pdf"] = pdf_bytes(pages, pages[0].title, "Cutting template at full size")
+    if "svg" in wanted or "dxf" in wanted:
+        drawing = template_drawing(measurement, wishes, whole_cut=True)
+        if "svg" in wanted:
+            files["template.svg"] = svg_bytes(drawing)
+        if "dxf" in wanted:
+            files["template.dxf"] = dxf_bytes(drawing)
+    return files

@@ -1,0 +1,44 @@
+"""Measured numbers as words on paper, with their uncertainty, in millimetres and inches."""
+
+from __future__ import annotations
+
+import math
+
+from profiler.instrument.record import Measurement, Quantity
+from profiler.units import MM_PER_INCH, format_inches
+
+#: the finest step of an inch that is printed
+STEPS_PER_INCH = 64
+
+
+def in_mm(quantity: Quantity) -> str:
+    """As '618.2 ± 0.4 mm'; the uncertainty is rounded up. '' where the number is not known."""
+    if quantity.value is None:
+        return ""
+    if quantity.u95 is None:
+        return f"{quantity.value:.1f} mm, uncertainty not known"
+    return f"{quantity.value:.1f} ± {math.ceil(quantity.u95 * 10 - 1e-9) / 10:.1f} mm"
+
+
+def in_inches(quantity: Quantity) -> str:
+    """As '24 11/32 ± 1/64 in', to the nearest 1/64; the uncertainty is rounded up."""
+    if quantity.value is None:
+        return ""
+    value = format_inches(quantity.value, STEPS_PER_INCH)
+    if quantity.u95 is None:
+        return value
+    steps = max(1, math.ceil(quantity.u95 / MM_PER_INCH * STEPS_PER_INCH - 1e-9))
+    doubt = format_inches(steps * MM_PER_INCH / STEPS_PER_INCH, STEPS_PER_INCH)
+    return f"{value.removesuffix(' in')} ± {doubt}"
+
+
+def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:
+    """The numbers that a maker wants, in the order in which they are printed."""
+    named = [
+        ("Length", measurement.length),
+        ("Widest width", measurement.width),
+        ("Thickest height", measurement.height),
+    ]
+    named += [(f"Width, {name}", quantity) for name, quantity in measurement.widths.items()]
+    long, short = measurement.box
+    return [*named, ("Smallest box, long", long), ("Smallest box, short", short)]

@@ -1,0 +1,171 @@
+"""The words on a template: whose it is, how to read the lines, the numbers, the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from profiler.drawing.lettering import shortened
+from profiler.drawing.marks import check_bar
+from profiler.drawing.model import GREY, Item, Line, Stroke, Text
+from profiler.instrument.record import Measurement
+from profiler.plates.figures import in_inches, in_mm, rows
+from profiler.plates.pieces import LEADING, bullets, paragraph
+from profiler.units import MM_PER_INCH, format_inches
+
+#: what draws one block below `top`: (x, top, room, size) to items and where the next may hang
+Block = Callable[[float, float, float, float], tuple[list[Item], float]]
+
+CUT = Stroke(0.45)
+CUT_DOUBTFUL = Stroke(0.45, dash=(4.0, 2.0))
+INSTRUMENT = Stroke(0.12)
+CENTRELINE = Stroke(0.13, dash=(12.0, 2.0, 1.5, 2.0))
+STATION = Stroke(0.1)
+MOST_DOUBTS = 12
+
+CAUTIONS = (
+    "Before cutting, lay a steel rule on the check bars, both ways. If they are not true, do not"
+    " cut: print again at 100 %, or give the printer's correction.",
+    "Dry-fit with scrap or card before good wood, and against the instrument itself.",
+    "Small pieces go in a jig or on a sled, never in the hand; fingers stay away from the blade.",
+    "Protect eyes, ears and lungs: glasses, and dust extraction or a mask.",
+    "The machine maker's manual and local rules come first.",
+)
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the user asked of a template.
+
+    Attributes:
+        clearance_mm: room left round the instrument.
+        instrument, customer: printed as they are, shortened to fit.
+    """
+
+    clearance_mm: float
+    instrument: str = ""
+    customer: str = ""
+
+    @property
+    def title(self) -> str:
+        """For headings and the document's title."""
+        return self.instrument.strip() or "Instrument"
+
+
+def title_block(wishes: Wishes) -> Block:
+    """Whose it is and what the lines mean."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        big = size * 1.9
+        name = shortened(wishes.title, big, room, bold=True)
+        items: list[Item] = [Text(x, top - big, name, big, bold=True)]
+        y = top - big * LEADING
+        if wishes.customer.strip():
+            owner = shortened(f"for {wishes.customer.strip()}", size * 1.2, room)
+            items.append(Text(x, y - size * 1.2, owner, size * 1.2))
+            y -= size * 1.2 * LEADING
+        lines, y = paragraph(
+            "Template at full size, seen from above, soundboard up, tail at the left.",
+            x,
+            y - size * 0.4,
+            room,
+            size,
+        )
+        items += lines
+        clearance = wishes.clearance_mm
+        about = f" ({format_inches(clearance)})" if clearance else ""
+        key = (
+            (CUT, f"thick: cut here; the outline with {clearance:g} mm clearance{about} all round"),
+            (CUT_DOUBTFUL, "thick and dashed: cut line in doubt; see the numbers in circles"),
+            (INSTRUMENT, "thin: the instrument as measured, from straight above"),
+            (CENTRELINE, "centreline, with a mark every 50 mm from the tail"),
+        )
+        y -= size * 0.4
+        for stroke, words in key:
+            items.append(Line(((x, y - size * 0.65), (x + 16, y - size * 0.65)), stroke))
+            lines, y = paragraph(words, x + 19, y, room - 19, size)
+            items += lines
+        return items, y
+
+    return block
+
+
+def numbers_block(measurement: Measurement) -> Block:
+    """The envelope and the widths; what is not known says so, and why."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        items, y = paragraph("Measured", x, top, room, size * 1.2, bold=True)
+        second, third = x + room * 0.37, x + room * 0.66
+        for name, quantity in rows(measurement):
+            items.append(Text(x, y - size, shortened(name, size, room * 0.36), size))
+            if quantity:
+                items.append(Text(second, y - size, in_mm(quantity), size))
+                items.append(
+                    Text(third, y - size, shortened(in_inches(quantity), size, room * 0.34), size)
+                )
+                y -= size * LEADING
+            else:
+                why = f"not known: {quantity.reason or 'it was not measured'}"
+                lines, y = paragraph(why, second, y, room * 0.63, size)
+                items += lines
+            items.append(Line(((x, y - 0.1), (x + room, y - 0.1)), Stroke(0.05, GREY)))
+            y -= size * 0.15
+        lines, y = paragraph(
+            "± holds 95 times in 100. Inches to the nearest 1/64.", x, y - size * 0.3, room, size
+        )
+        return items + lines, y
+
+    return block
+
+
+def doubts_block(measurement: Measurement) -> Block:
+    """What is in doubt, numbered as on the outline."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        if not measurement.doubtful:
+            return [], top
+        items, y = paragraph(
+            "In doubt: do not cut here without checking", x, top, room, size * 1.2, bold=True
+        )
+        reasons = []
+        for stretch in measurement.doubtful[:MOST_DOUBTS]:
+            a, b = measurement.outline[stretch.start], measurement.outline[stretch.end]
+            low, high = sorted((float(a[0]), float(b[0])))
+            side = "left" if a[1] + b[1] > 0 else "right"
+            reasons.append(f"x {low:.0f} to {high:.0f} mm, {side} side: {stretch.reason}")
+        if len(measurement.doubtful) > MOST_DOUBTS:
+            reasons[-1] = f"and {len(measurement.doubtful) - MOST_DOUBTS + 1} more, dashed"
+        lines, y = bullets(reasons, x, y, room, size, numbered=True)
+        return items + lines, y
+
+    return block
+
+
+def cautions_block() -> Block:
+    """What to mind before and while cutting."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        items, y = paragraph("Before you cut", x, top, room, size * 1.2, bold=True)
+        lines, y = bullets(CAUTIONS, x, y, room, size)
+        return items + lines, y
+
+    return block
+
+
+def bars_block() -> Block:
+    """100 mm and 4 in across, and 100 mm up."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        items, y = paragraph("Check bars", x, top, room, size * 1.2, bold=True)
+        y -= 3
+        items += [
+            check_bar((x + 6, y - 102), (x + 6, y - 2)),
+            Text(x + 4, y - 100, "100 mm", size, angle=90.0),
+            check_bar((x + 12, y - 6), (x + 112, y - 6)),
+            Text(x + 14, y - 6 - size * 1.5, "100 mm", size),
+            check_bar((x + 12, y - 18), (x + 12 + 4 * MM_PER_INCH, y - 18)),
+            Text(x + 14, y - 18 - size * 1.5, "4 in", size),
+        ]
+        return items, y - 104
+
+    return block

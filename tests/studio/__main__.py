@@ -1,0 +1,59 @@
+"""`python -m tests.studio render NAME` renders a sample; `random` a quick scene for benches."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import time
+from dataclasses import replace
+from pathlib import Path
+
+os.environ.setdefault("OMP_NUM_THREADS", "2")
+
+
+def _render(args: argparse.Namespace) -> None:
+    from tests.studio.produce import produce
+    from tests.studio.samples import RECIPES
+
+    start = time.time()
+    names = list(RECIPES) if args.names == ["all"] else args.names
+    for name in names:
+        recipe = RECIPES[name]
+        out = Path(args.out) / name
+        produce(
+            recipe, out, args.width, lambda t: print(f"{time.time() - start:6.1f} s  {name}: {t}", flush=True),
+            truth=not args.no_truth,
+        )  # fmt: skip
+
+
+def _random(args: argparse.Namespace) -> None:
+    from tests.studio.chance import random_recipe
+    from tests.studio.produce import produce
+
+    recipe = random_recipe(args.seed)
+    produce(replace(recipe, seed=args.seed), Path(args.out), args.width, print, rough=True)
+    print(json.dumps({"seed": args.seed, "out": args.out}))
+
+
+def main() -> None:
+    """Parse, then one call."""
+    parser = argparse.ArgumentParser(prog="python -m tests.studio", description=__doc__)
+    verbs = parser.add_subparsers(required=True)
+    render = verbs.add_parser("render")
+    render.add_argument("names", nargs="+")
+    render.add_argument("--out", default="samples")
+    render.add_argument("--width", type=int, default=0, help="px; 0 is the phone's own")
+    render.add_argument("--no-truth", action="store_true")
+    render.set_defaults(run=_render)
+    chance = verbs.add_parser("random")
+    chance.add_argument("--seed", type=int, required=True)
+    chance.add_argument("--out", required=True)
+    chance.add_argument("--width", type=int, default=2000)
+    chance.set_defaults(run=_random)
+    args = parser.parse_args()
+    args.run(args)
+
+
+if __name__ == "__main__":
+    main()

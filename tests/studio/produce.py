@@ -1,0 +1,55 @@
+"""A recipe to files: photos, the user's records, truth."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from tests.studio import phone as phones
+from tests.studio.phone import held
+from tests.studio.recipe import Recipe
+from tests.studio.scene import readings, recipe_record, stage, user_records
+from tests.studio.tracer import Quality
+from tests.studio.truth import measured
+
+ROUGH = Quality(plain_side=2, edge_spp=4, inner_spp=1, light_side=2, inner_light_side=2, ambient=3,
+                map_light_side=4, map_ambient=12)  # fmt: skip
+
+
+def produce(
+    recipe: Recipe,
+    out: Path,
+    width: int = 0,
+    say: Callable[[str], None] = lambda _: None,
+    truth: bool = True,
+    rough: bool = False,
+) -> None:
+    """Render every photo of a recipe into a folder.
+
+    Args:
+        width: px of the photos, 0 for the phone's own.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    full = recipe.phone.lens
+    lens = full if not width else full.scaled(width, round(full.height * width / full.width))
+    built = stage(recipe, ROUGH if rough else Quality(), say=say)
+    say("light on the ground is ready")
+    for name, data in user_records(recipe, built.design).items():
+        (out / name).write_bytes(data)
+    for number, shot in enumerate(recipe.shots, start=1):
+        camera = held(lens, shot.nadir, shot.height, shot.look, shot.spin)
+        radiance = built.tracer.photograph(camera, say)
+        picture = phones.develop(radiance, recipe.phone, recipe.exposure, recipe.seed + number)
+        data = phones.jpeg(picture, recipe.phone, shot.orientation, shot.taken)
+        (out / f"top-{number}.jpg").write_bytes(data)
+        say(f"top-{number}.jpg {len(data) / 1e6:.2f} MB")
+    if truth:
+        facts = {"units": "mm", **measured(built.body)}
+        record = recipe_record(replace(built, recipe=recipe))
+        facts["readings"] = readings(recipe, built.design)
+        facts["recipe"] = record
+        text = json.dumps(facts, indent=None, separators=(",", ":"))
+        (out / "truth.json").write_text(text + "\n")
+        say(f"truth: length {facts['length']} width {facts['width']} height {facts['height']}")

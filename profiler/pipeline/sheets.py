@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from profiler.drawing.dxf import dxf_bytes
@@ -12,22 +13,98 @@ from profiler.drawing.tiling import Correction, corrected
 from profiler.errors import RequestError
 from profiler.instrument.record import Measurement
 from profiler.jobs.records import cards_record, checked_reading, mat_record, record_bytes
-from profiler.paper import Paper
+from profiler.paper import Paper, paper_named
 from profiler.plates.cards import cards_drawing
 from profiler.plates.mat import mat_drawings
 from profiler.plates.notes import Wishes
 from profiler.plates.template import template_drawing
 from profiler.plates.tiled import tiled_template
 from profiler.target.card import THICKNESS_MM
-from profiler.target.mat import MatDesign
+from profiler.target.mat import (
+    DEFAULT_HEIGHT_MM,
+    DEFAULT_TINT,
+    DEFAULT_WIDTH_MM,
+    MatDesign,
+    design_mat,
+)
 
 Files = dict[str, bytes]
 
 FORMATS = ("pdf", "svg", "dxf")
 #: papers that hold all the height cards on one page
 CARD_PAPERS = ("A4", "Letter")
+TINTS = {"blue": DEFAULT_TINT, "green": "#bfe3b4", "peach": "#f6cba8"}
+#: relative luminance of the darkest ground, and least spread between its colour channels
+DARKEST_TINT = 0.35
+LEAST_COLOUR = 0.1
+ROLL_LIMITS_MM = (200.0, 3000.0)
 #: PDF readers refuse pages above 200 in
 LONGEST_PAGE_MM = 5080.0
+
+
+def design(
+    paper: str,
+    roll_width_mm: float | None = None,
+    width_mm: float | None = None,
+    height_mm: float | None = None,
+    tint: str = "blue",
+) -> MatDesign:
+    """The mat that was asked for.
+
+    Args:
+        paper: a name, or 'roll', which needs `roll_width_mm`.
+        width_mm, height_mm: least size of the whole mat; None for the default.
+        tint: a name of `TINTS` or #rrggbb.
+
+    Raises:
+        RequestError: a paper, size or tint that makes no sense.
+    """
+    colour = tint_named(tint)
+    width = DEFAULT_WIDTH_MM if width_mm is None else width_mm
+    height = DEFAULT_HEIGHT_MM if height_mm is None else height_mm
+    if paper.strip().lower() != "roll":
+        if roll_width_mm is not None:
+            raise RequestError("--roll-width goes with --paper roll only.")
+        return design_mat(paper_named(paper), width, height, colour)
+    if roll_width_mm is None:
+        raise RequestError("Paper from a roll needs its width, as --roll-width 24in.")
+    low, high = ROLL_LIMITS_MM
+    if not low <= roll_width_mm <= high:
+        raise RequestError(
+            f"A roll {roll_width_mm:.0f} mm wide cannot be used: {low:.0f} to {high:.0f} mm."
+        )
+    # Strips of the roll may run along the mat or across it.
+    plans = [
+        design_mat(Paper("roll", roll_width_mm, max(length, low)), width, height, colour)
+        for length in (width, height)
+    ]
+    return min(plans, key=lambda d: (d.count, d.width * d.height))
+
+
+def tint_named(tint: str) -> str:
+    """#rrggbb of a ground that targets and instruments stand out from.
+
+    Raises:
+        RequestError: no colour, too dark for the targets, or hardly a tint.
+    """
+    text = tint.strip().lower()
+    colour = TINTS.get(text, text)
+    if not re.fullmatch("#[0-9a-f]{6}", colour):
+        raise RequestError(f"'{tint}' is no tint: give {', '.join(TINTS)} or #rrggbb.")
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    # Relative luminance as sRGB defines it (IEC 61966-2-1), with its plain 2.2 power law.
+    light = sum(k * p**2.2 for k, p in zip((0.2126, 0.7152, 0.0722), parts, strict=True))
+    if light < DARKEST_TINT:
+        raise RequestError(
+            f"The tint {colour} is too dark: black targets would not stand out. Take a pale one,"
+            f" as {TINTS['blue']}."
+        )
+    if max(parts) - min(parts) < LEAST_COLOUR:
+        raise RequestError(
+            f"The tint {colour} is hardly a colour: pale binding would vanish on it. Take a pale"
+            f" but clear one, as {TINTS['blue']}."
+        )
+    return colour
 
 
 def mat_files(design: MatDesign, read_x: float | None = None, read_y: float | None = None) -> Files:
@@ -54,7 +131,7 @@ def cards_files(
     paper: Paper,
     read_x: float | None = None,
     read_y: float | None = None,
-    thickness_mm: float = THICKNESS_MM,
+    thickness_mm: float | None = None,
 ) -> Files:
     """`cards.pdf` and its record `cards.json`.
 
@@ -66,7 +143,8 @@ def cards_files(
         raise RequestError(
             f"The height cards are made for {' or '.join(CARD_PAPERS)}, not for {paper.name}."
         )
-    record = record_bytes(cards_record(read_x, read_y, thickness_mm))
+    thick = THICKNESS_MM if thickness_mm is None else thickness_mm
+    record = record_bytes(cards_record(read_x, read_y, thick))
     title = f"profiler height cards, {paper.name}"
     return {
         "cards.pdf": pdf_bytes([cards_drawing(paper)], title, "Print at 100 %, one-sided"),

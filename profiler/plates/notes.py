@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from profiler.drawing.lettering import shortened
 from profiler.drawing.marks import check_bar
 from profiler.drawing.model import GREY, Item, Line, Stroke, Text
-from profiler.instrument.record import Measurement
+from profiler.instrument.record import Measurement, Stretch
 from profiler.plates.figures import in_inches, in_mm, rows
 from profiler.plates.pieces import LEADING, bullets, paragraph
 from profiler.units import MM_PER_INCH, format_inches
@@ -129,16 +131,22 @@ def doubts_block(measurement: Measurement) -> Block:
         )
         reasons = []
         for stretch in measurement.doubtful[:MOST_DOUBTS]:
-            a, b = measurement.outline[stretch.start], measurement.outline[stretch.end]
-            low, high = sorted((float(a[0]), float(b[0])))
-            side = "left" if a[1] + b[1] > 0 else "right"
-            reasons.append(f"x {low:.0f} to {high:.0f} mm, {side} side: {stretch.reason}")
+            reasons.append(f"{_place(measurement, stretch)}: {stretch.reason}")
         if len(measurement.doubtful) > MOST_DOUBTS:
             reasons[-1] = f"and {len(measurement.doubtful) - MOST_DOUBTS + 1} more, dashed"
         lines, y = bullets(reasons, x, y, room, size, numbered=True)
         return items + lines, y
 
     return block
+
+
+def _place(measurement: Measurement, stretch: Stretch) -> str:
+    count = len(measurement.outline)
+    span = (stretch.end - stretch.start) % count + 1
+    x, y = measurement.outline[(stretch.start + np.arange(span)) % count].T
+    left, right = bool((y > 0).any()), bool((y < 0).any())
+    side = "both sides" if left and right else "left side" if left else "right side"
+    return f"x {x.min():.0f} to {x.max():.0f} mm, {side}"
 
 
 def cautions_block() -> Block:

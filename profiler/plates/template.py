@@ -199,7 +199,7 @@ def _doubt_numbers(layers: Layers, runs: list[Run]) -> None:
             continue
         places = [_beside(run, share) for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9)]
         circles = [shapely.Point(p).buffer(3.2, quad_segs=12) for p in places]
-        free = [i for i, c in enumerate(circles) if not any(c.intersects(t) for t in taken)]
+        free = [i for i, c in enumerate(circles) if not any(c.distance(t) < 1.5 for t in taken)]
         choice = free[0] if free else 0
         x, y = places[choice]
         ring = as_points(np.asarray(circles[choice].exterior.coords)[:-1])

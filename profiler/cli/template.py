@@ -1,0 +1,86 @@
+"""`profiler template`: a measured outline at full size, to print and cut."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from profiler.cli.options import Force, Units, UnitsOption, optional_length
+
+
+def template(
+    job: Annotated[
+        Path, typer.Argument(help="Folder that 'profiler measure' wrote.", metavar="JOB")
+    ],
+    clearance: Annotated[
+        str,
+        typer.Option(help="Room left all round the instrument.", metavar="LENGTH"),
+    ] = "0mm",
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            help="Tile the PDF on this paper: A4, Letter, A3, Tabloid, A2, A1 or A0. Without it the"
+            " PDF is one big page.",
+            show_default=False,
+        ),
+    ] = None,
+    formats: Annotated[
+        str, typer.Option("--format", help="pdf, svg, dxf, or several with commas between.")
+    ] = "pdf,svg,dxf",
+    printer_x: Annotated[
+        str | None,
+        typer.Option(
+            help="What your rule reads on the 100 mm bar across a page printed before; the next PDF"
+            " makes up for it.",
+            metavar="LENGTH",
+        ),
+    ] = None,
+    printer_y: Annotated[
+        str | None,
+        typer.Option(help="The same for the 100 mm bar up the page.", metavar="LENGTH"),
+    ] = None,
+    customer: Annotated[str, typer.Option(help="Printed on the sheet.", show_default=False)] = "",
+    instrument: Annotated[
+        str, typer.Option(help="Name printed on the sheet.", show_default=False)
+    ] = "",
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="Folder. Default: JOB itself.", show_default=False),
+    ] = None,
+    units: UnitsOption = Units.MM,
+    force: Force = False,
+) -> None:
+    """Make the template: template.pdf, template.svg and template.dxf in JOB.
+
+    Lay a steel rule on the check bars before you cut.
+    """
+    room = optional_length(clearance, units, "--clearance") or 0.0
+    read_x = optional_length(printer_x, units, "--printer-x")
+    read_y = optional_length(printer_y, units, "--printer-y")
+
+    from profiler.cli.files import put_files
+    from profiler.jobs.results import read_measurement
+    from profiler.paper import paper_named
+    from profiler.pipeline.sheets import correction_from_readings, template_files
+    from profiler.plates.notes import Wishes
+
+    sheet = None if paper is None else paper_named(paper)
+    correction = correction_from_readings(read_x, read_y)
+    measurement = read_measurement(job / "measurement.json")
+    wanted = [name.strip().lower() for name in formats.split(",") if name.strip()]
+    wishes = Wishes(room, instrument, customer)
+    files = template_files(measurement, wishes, wanted, sheet, correction)
+    for path in put_files(output or job, files, force):
+        typer.echo(str(path))
+    if "template.pdf" in files:
+        typer.echo("Print at 100 % ('actual size') and lay a steel rule on the check bars.")
+    if measurement.doubtful:
+        count = len(measurement.doubtful)
+        typer.echo(
+            f"{count} stretch{'es' if count > 1 else ''} of the outline"
+            f" {'are' if count > 1 else 'is'} in doubt (dashed on paper, layer 'doubt' for"
+            " machines): check before you cut.",
+            err=True,
+        )

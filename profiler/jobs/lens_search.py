@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -104,3 +105,12 @@ def find_lens(
                 record, path = fitting[-1]
                 return LensChoice(record, path, tuple(remarks))
     return LensChoice(None, None, tuple(remarks))
+
+
+def install_path(record: LensRecord) -> Path:
+    """Where a record is kept for all later photos: one file per camera and photo size."""
+    lens = record.lens
+    parts = [record.make, record.model, f"{record.f35:g}mm" if record.f35 else ""]
+    words = "-".join(p for p in parts if p) or record.name or "lens"
+    stem = re.sub(r"[^a-z0-9]+", "-", f"{words}-{lens.width}x{lens.height}".lower()).strip("-")
+    return user_folder() / f"{stem}.json"

@@ -17,7 +17,7 @@ from profiler.jobs.photo import Photo, check_same_phone
 from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.pipeline.lens_verdict import Coverage, Judgement, coverage_of, judge
-from profiler.pipeline.lens_views import LeftOut, Target, View, view_photo
+from profiler.pipeline.lens_views import LeftOut, Target, View, recognised_target, view_photo
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior, Observations, Scene
 from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
@@ -33,7 +33,8 @@ LOOSER = 3.0
 #: a photo's residual stands out if it is this many times the median photo's
 STANDS_OUT = 3.0
 
-Progress = Callable[[int, int, str], None]
+#: what is being done, and the share of the whole that is done
+Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True)
@@ -77,19 +78,19 @@ class Calibration:
 
 def calibrate(
     paths: Sequence[Path],
-    target: Target,
+    target: Target | None,
     name: str = "",
     notes: str = "",
-    progress: Progress = lambda done, total, what: None,
+    progress: Progress = lambda _words, _share: None,
 ) -> Calibration:
     """Solve a phone's lens from photos of one flat print.
 
     Args:
         paths: the photos.
-        target: what they show.
+        target: what they show; None to recognise a mat of default size.
         name: for the record.
         notes: for the record.
-        progress: called before each step with (steps done, steps, what comes now).
+        progress: told in words what is being done, and the share done so far.
 
     Raises:
         InputError: a file is no photo, or the photos are from several phones or of several sizes.
@@ -100,10 +101,13 @@ def calibrate(
             "One photo cannot tell a lens from its own distance."
             " Give 8 to 12 photos of the print, each from another side and tilted."
         )
+    if target is None:
+        progress("recognising the mat", 0.0)
+        target = recognised_target(paths)
     views: list[View] = []
     left_out: list[LeftOut] = []
     for i, path in enumerate(paths):
-        progress(i, len(paths) + 1, path.name)
+        progress(f"reading {path.name}", i / (len(paths) + 1))
         seen = view_photo(path, target)
         if isinstance(seen, LeftOut):
             left_out.append(seen)
@@ -112,7 +116,7 @@ def calibrate(
         else:
             views.append(seen)
     check_same_phone([v.photo for v in views])
-    progress(len(paths), len(paths) + 1, "solving the lens")
+    progress("solving the lens", len(paths) / (len(paths) + 1))
     return calibrate_views(views, left_out, target, name, notes)
 
 
@@ -295,7 +299,10 @@ def _check_sane(lens: Lens) -> None:
 
 
 def _too_few(used: int, left_out: Sequence[LeftOut]) -> str:
-    reasons = "; ".join(f"{p.name}: {p.reason}" for p in left_out)
+    by_reason: dict[str, list[str]] = {}
+    for photo in left_out:
+        by_reason.setdefault(photo.reason, []).append(photo.name)
+    reasons = "; ".join(f"{', '.join(names)}: {why}" for why, names in by_reason.items())
     many = "None of the photos" if used == 0 else "Only one photo"
     return f"{many} can be used, and a lens needs at least {FEWEST_VIEWS}, better 8 to 12." + (
         f" Left out: {reasons}." if reasons else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from profiler.detection.boards import Board, Chessboard, find_board
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
+from profiler.errors import SceneError
 from profiler.jobs.photo import Photo, open_photo
+from profiler.pipeline.scene import NoMat, look, recognise_mat
 from profiler.scene.record import Observations, PrintScale
 from profiler.target.mat import CHECK_MM, MatDesign
 from profiler.target.panel import Panel, Rect
@@ -101,6 +104,27 @@ def board_target(board: Board) -> Target:
     panel = Panel("board", width, height, face, face, ())
     exact = PrintScale(1.0, 1.0, 0.0, 0.0, True)
     return Target(name, (panel,), ((0.0, 0.0),), exact, board.clear_mm / 2, board)
+
+
+def recognised_target(paths: Sequence[Path]) -> Target:
+    """The default mat that the photos show, printed at an unknown scale.
+
+    Raises:
+        SceneError: no photo shows one.
+    """
+    for path in paths:
+        pixels = open_photo(path, least_mpx=LEAST_MPX).pixels
+        try:
+            design = recognise_mat(look(path.name, pixels))
+        except NoMat:
+            continue
+        if design is not None:
+            return mat_target(design, PrintScale())
+    raise SceneError(
+        "No mat of default size is seen in the photos. Give the record that was written with the"
+        " mat (--mat mat.json), or say which board it is: --chessboard 9x6 --square 25mm, or"
+        " --charuco 5x7 --square 40mm --marker 20mm."
+    )
 
 
 def view_photo(path: Path, target: Target) -> View | LeftOut:

@@ -20,15 +20,15 @@ def in_mm(quantity: Quantity) -> str:
     return f"{quantity.value:.1f} ± {math.ceil(quantity.u95 * 10 - 1e-9) / 10:.1f} mm"
 
 
-def in_inches(quantity: Quantity) -> str:
-    """As '24 11/32 ± 1/64 in', to the nearest 1/64; the uncertainty is rounded up."""
+def in_inches(quantity: Quantity, steps_per_inch: int = STEPS_PER_INCH) -> str:
+    """As '24 11/32 ± 1/64 in', to the nearest 1/64 or as asked; the uncertainty is rounded up."""
     if quantity.value is None:
         return ""
-    value = format_inches(quantity.value, STEPS_PER_INCH)
+    value = format_inches(quantity.value, steps_per_inch)
     if quantity.u95 is None:
         return value
-    steps = max(1, math.ceil(quantity.u95 / MM_PER_INCH * STEPS_PER_INCH - 1e-9))
-    doubt = format_inches(steps * MM_PER_INCH / STEPS_PER_INCH, STEPS_PER_INCH)
+    steps = max(1, math.ceil(quantity.u95 / MM_PER_INCH * steps_per_inch - 1e-9))
+    doubt = format_inches(steps * MM_PER_INCH / steps_per_inch, steps_per_inch)
     return f"{value.removesuffix(' in')} ± {doubt}"
 
 

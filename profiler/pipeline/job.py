@@ -1,0 +1,166 @@
+"""One job from end to end: files named by the user in, the content of the job folder out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from profiler.findings import Finding, Level
+from profiler.instrument.record import Measurement
+from profiler.jobs.beside import Readings, find_cards, find_mat, read_scale
+from profiler.jobs.exposure import check_exposure, exposure_findings
+from profiler.jobs.lens_search import find_lens
+from profiler.jobs.photo import Photo, check_same_phone, open_photo
+from profiler.jobs.results import JobNotes, Record, measurement_record
+from profiler.optics.lens import LENS_TERMS
+from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
+from profiler.pipeline.scene import look, recognise_mat
+from profiler.scene.priors import lens_prior_from_exif
+from profiler.scene.record import LensPrior
+
+Progress = Callable[[str, float], None]
+
+#: a crop moves the optical centre by up to about this part of a side: all but unknown
+_CROPPED_CENTRE_U = 0.15
+
+
+@dataclass(frozen=True)
+class JobWishes:
+    """What the user asked for; lengths in mm.
+
+    Attributes:
+        photos: at least one file; the outline is taken from the first.
+        mat, cards, lens: records asked for by name; None to look beside the photo.
+        bars, card_bars: readings of bar X and bar Y.
+        heights: part to height and its 95 % uncertainty, None where not typed.
+        notes: for headings.
+        accept_crop: take cropped or zoomed photos too.
+        ignore: 'heights' and 'lens', to show what these corrections are worth.
+    """
+
+    photos: tuple[Path, ...]
+    mat: Path | None = None
+    cards: Path | None = None
+    lens: Path | None = None
+    bars: Readings = (None, None)
+    card_bars: Readings = (None, None)
+    heights: Mapping[str, tuple[float, float | None]] = field(default_factory=dict)
+    notes: JobNotes = field(default_factory=JobNotes)
+    accept_crop: bool = False
+    ignore: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class JobResult:
+    """What came out.
+
+    Attributes:
+        measurement: with all findings.
+        result: as the measuring gave it, for the pictures.
+        photos: as opened.
+        record: the content of `measurement.json`.
+        used: a line for people on each record that was used or missed.
+    """
+
+    measurement: Measurement
+    result: MeasureResult
+    photos: tuple[Photo, ...]
+    record: Record
+    used: tuple[str, ...]
+
+
+def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None) -> JobResult:
+    """Open, find the records, measure.
+
+    Raises:
+        ProfilerError: anything that the user can put right; nothing has been written.
+    """
+    progress("opening the photos", 0.0)
+    photos = tuple(open_photo(path, allow_crop=wishes.accept_crop) for path in wishes.photos)
+    check_same_phone(photos)
+    findings = [finding for photo in photos for finding in _light(photo)]
+    first = photos[0]
+
+    mat = find_mat(first.path, wishes.mat, wishes.bars)
+    cards = find_cards(first.path, wishes.cards, wishes.card_bars)
+    design, scale = mat.design, mat.scale
+    if design is None and wishes.bars != (None, None):
+        design = recognise_mat(look(first.name, first.pixels))
+        if design is not None:
+            scale = read_scale(design, wishes.bars)
+    prior, lens_path, remarks = _lens(first, wishes.lens)
+    findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
+    findings += [_crop_finding(photo) for photo in photos if photo.cropped]
+
+    result = measure_photos(
+        MeasureRequest(
+            photos=photos,
+            lens=prior,
+            mat=design,
+            mat_scale=scale,
+            card_scale=cards.scale,
+            typed_heights=dict(wishes.heights),
+            ignore_heights="heights" in wishes.ignore,
+            ignore_lens="lens" in wishes.ignore,
+        ),
+        lambda words, share: progress(words, 0.05 + 0.85 * share),
+    )
+    measurement = replace(
+        result.measurement, findings=_worst_first((*result.measurement.findings, *findings))
+    )
+    found = {"mat": mat.path, "cards": cards.path, "lens": lens_path}
+    record = measurement_record(
+        measurement,
+        result.scene,
+        photos,
+        wishes.notes,
+        [path.name for path in found.values() if path is not None],
+    )
+    used = tuple(
+        f"{name} record: {path}" if path else f"{name} record: none found"
+        for name, path in found.items()
+    )
+    return JobResult(measurement, result, photos, record, used)
+
+
+def _light(photo: Photo) -> tuple[Finding, ...]:
+    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+    check_exposure(photo.path, gray)
+    return tuple(replace(f, where=photo.name) for f in exposure_findings(gray))
+
+
+def _lens(photo: Photo, explicit: Path | None) -> tuple[LensPrior, Path | None, tuple[str, ...]]:
+    """What to believe of the lens, the record behind it, and remarks on records passed over."""
+    width, height = photo.width, photo.height
+    if photo.cropped and explicit is None:
+        prior = lens_prior_from_exif(width, height)
+        sigma = prior.sigma.copy()
+        sigma[LENS_TERMS.index("cx")] = _CROPPED_CENTRE_U * width
+        sigma[LENS_TERMS.index("cy")] = _CROPPED_CENTRE_U * height
+        return replace(prior, sigma=sigma), None, ()
+    choice = find_lens(
+        photo.path, photo.make, photo.model, photo.focal35_mm, width, height, explicit
+    )
+    if choice.record is not None:
+        return choice.record.prior(width, height), choice.path, choice.remarks
+    prior = lens_prior_from_exif(width, height, photo.focal35_mm, photo.focal_mm)
+    return prior, None, choice.remarks
+
+
+def _crop_finding(photo: Photo) -> Finding:
+    return Finding(
+        110,
+        Level.CAUTION,
+        "The photo is cropped or zoomed: the lens had to be found without knowing its middle."
+        " Measure the untouched original to be surer.",
+        photo.name,
+    )
+
+
+def _worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    order = (Level.DOUBT, Level.CAUTION, Level.NOTE)
+    return tuple(sorted(findings, key=lambda f: (order.index(f.level), f.code, f.where)))

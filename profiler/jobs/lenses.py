@@ -143,7 +143,7 @@ def lens_text(record: LensRecord) -> str:
             "height": lens.height,
             "orientation": "as the sensor reads it, before EXIF orientation turns the picture",
         },
-        "terms": {n: float(v) for n, v in zip(LENS_TERMS, lens.vector, strict=True)},
+        "terms": {n: float(f"{v:.10g}") for n, v in zip(LENS_TERMS, lens.vector, strict=True)},
         "u": {n: float(f"{v:.4g}") for n, v in zip(LENS_TERMS, record.u, strict=True)},
         "correlation": None if record.correlation is None else np.round(record.correlation, 4),
         "rms_px": round(record.rms_px, 4),

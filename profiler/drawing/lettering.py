@@ -43,9 +43,26 @@ def _printable_char(char: str) -> str:
     return "" if category == "Cf" else char
 
 
+def in_face(text: str, bold: bool = False) -> str:
+    """The text in signs that the face has: a letter without its accent where only that is there.
+
+    The faces cover western and some central European letters. Signs that they lack altogether
+    stay as they are and show as an empty box.
+    """
+    glyphs = pdfmetrics.getFont(face_name(bold)).face.charToGlyph
+    return "".join(_in_glyphs(char, glyphs) for char in printable(text))
+
+
+def _in_glyphs(char: str, glyphs: dict[int, int]) -> str:
+    if ord(char) in glyphs:
+        return char
+    plain = "".join(c for c in unicodedata.normalize("NFKD", char) if ord(c) in glyphs)
+    return plain or char
+
+
 def width_of(text: str, size: float, bold: bool = False) -> float:
     """Length of the baseline, in the unit of `size`."""
-    return float(pdfmetrics.stringWidth(printable(text), face_name(bold), size))
+    return float(pdfmetrics.stringWidth(in_face(text, bold), face_name(bold), size))
 
 
 def shortened(text: str, size: float, room: float, bold: bool = False) -> str:

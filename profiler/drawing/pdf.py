@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from reportlab.pdfgen.canvas import Canvas
 
-from profiler.drawing.lettering import face_name, printable
+from profiler.drawing.lettering import face_name, in_face, printable
 from profiler.drawing.model import Area, Drawing, Inset, Line, Point, Text
 from profiler.drawing.pen import draw
 from profiler.paper import MM_PER_INCH
@@ -61,7 +61,7 @@ class PdfPen:
         self._canvas.drawPath(path, stroke=0, fill=1, fillMode=EVEN_ODD)
 
     def text(self, text: Text) -> None:
-        content = printable(text.text)
+        content = in_face(text.text, text.bold)
         if not content.strip():
             return
         canvas = self._canvas

@@ -7,28 +7,29 @@ from profiler.plates.pieces import bullets, paragraph, write_box
 from profiler.target.mat import RIM_MM, MatDesign
 
 MARGIN_MM = 12.0
-#: nothing on this page is printed larger than a wide A4 page needs
-MAX_TEXT_WIDTH_MM = 260.0
+#: lettering grows with the paper: it was laid out for this width, and stops at twice the size
+LAID_OUT_MM = 210.0
 
 
 def assembly_page(design: MatDesign) -> Drawing:
     """How the sheets lie on each other, on paper of the same size as they are."""
     width, height = design.sheet_width, design.sheet_height
-    room = min(width - 2 * MARGIN_MM, MAX_TEXT_WIDTH_MM)
+    k = min(2.0, max(1.0, min(width, height) / LAID_OUT_MM))
+    room = min(width - 2 * MARGIN_MM, 230.0 * k)
     x, y = MARGIN_MM, height - MARGIN_MM
-    items, y = paragraph("How this mat is put together", x, y, room, 6.0, bold=True)
+    items, y = paragraph("How this mat is put together", x, y, room, 6.0 * k, bold=True)
     lines, y = paragraph(
         f"{design.count} sheets of {design.paper.name}: {design.columns} side by side,"
         f" {design.rows} up; together {design.width:.0f} x {design.height:.0f} mm.",
         x,
         y - 1,
         room,
-        3.4,
+        3.4 * k,
     )
     items += lines
-    lines, y = bullets(_steps(design), x, y - 2, room, 3.0, numbered=True)
+    lines, y = bullets(_steps(design), x, y - 2, room, 3.0 * k, numbered=True)
     items += lines
-    lines, y = _readings(design, x, y - 2, room)
+    lines, y = _readings(design, x, y - 2 * k, room, k)
     items += lines
     items += _picture(design, x, MARGIN_MM, width - 2 * MARGIN_MM, y - 4 - MARGIN_MM)
     return Drawing("Mat, how it is put together", width, height, (Layer("text", tuple(items)),))
@@ -51,24 +52,26 @@ def _steps(design: MatDesign) -> tuple[str, ...]:
     )
 
 
-def _readings(design: MatDesign, x: float, top: float, room: float) -> tuple[list[Item], float]:
+def _readings(
+    design: MatDesign, x: float, top: float, room: float, k: float
+) -> tuple[list[Item], float]:
     items: list[Item] = []
     y = top
     for name, bar in (("X", design.bar_x), ("Y", design.bar_y)):
         label = f"Bar {name}, {bar.length:.0f} mm as designed. My rule reads:"
-        items.append(Text(x, y - 5.5, label, 3.2))
-        items += write_box(x + 86, y - 8, 34, 7)
-        items.append(Text(x + 122, y - 5.5, "mm", 3.2))
-        y -= 9.5
+        items.append(Text(x, y - 5.5 * k, label, 3.2 * k))
+        items += write_box(x + 86 * k, y - 8 * k, 34 * k, 7 * k)
+        items.append(Text(x + 122 * k, y - 5.5 * k, "mm", 3.2 * k))
+        y -= 9.5 * k
     lines, y = paragraph(
-        "Then tell the program, with your own readings in place of these two:", x, y, room, 3.0
+        "Then tell the program, with your own readings in place of these two:", x, y, room, 3.0 * k
     )
     items += lines
     command = (
         f"profiler mat --record mat.json --bar-x {design.bar_x.length - 0.4:.1f}mm"
         f" --bar-y {design.bar_y.length - 0.3:.1f}mm"
     )
-    lines, y = paragraph(command, x + 4, y - 0.5, room - 4, 3.0, bold=True)
+    lines, y = paragraph(command, x + 4, y - 0.5, room - 4, 3.0 * k, bold=True)
     return items + lines, y
 
 

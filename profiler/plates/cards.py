@@ -14,6 +14,7 @@ from profiler.plates.pieces import (
     rect_ring,
     write_box,
 )
+from profiler.plates.sketch import sketch_items
 from profiler.target.card import LONG, SHORT, THICKNESS_MM, card_bars, card_panels
 from profiler.target.mat import DEFAULT_TINT
 from profiler.target.panel import Panel, Rect
@@ -46,7 +47,8 @@ MAKE = (
 USE = (
     "Long cards go on the soundboard, short ones on the fretboard and the headstock. One card on"
     " each part is enough; two far apart are better.",
-    "Printed side up, flat on the wood: not bent, not on the strings, not over the edge.",
+    "Printed side up, flat on the wood: not bent, not over the edge, not resting on strings."
+    " Where strings are in the way leave the card off and type the height.",
     "Wholly in the photo, with no glare on it.",
     "The program knows each card by its pattern; any card may lie on any part.",
 )
@@ -133,8 +135,9 @@ def _use(paper: Paper, top: float) -> list[Item]:
     x = LEFT_MM + LONG.length + 6
     room = paper.width_mm - MARGIN_MM - x
     items, y = paragraph("Where they go", x, top, room, 3.2, bold=True)
-    lines, _ = bullets(USE, x, y - 0.5, room, SIZE_MM)
-    return items + lines
+    lines, y = bullets(USE, x, y - 0.5, room, SIZE_MM)
+    low = CORNER[1] + 6.0 + 2 * (SHORT.width + GAP_MM)
+    return items + lines + sketch_items((x, low), room, y - 3 - low)
 
 
 def _readings() -> list[Item]:

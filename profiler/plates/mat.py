@@ -64,7 +64,8 @@ def _words(design: MatDesign, index: int) -> list[Item]:
     items: list[Item] = []
     low, high = BOX_MM
     advice = (
-        "mm.  Print at 100 %: no 'fit to page'. Lay a steel rule on both bars before taping.",
+        "mm.  Print at 100 %: no 'fit to page'. Lay a steel rule on both bars"
+        + (" before taping." if design.count > 1 else "."),
         f"mm.  profiler mat, {design.paper.name}, {design.count} sheet"
         f"{'s' if design.count > 1 else ''}. Numbers along the edges are mm.",
     )

@@ -21,6 +21,8 @@ Block = Callable[[float, float, float, float], tuple[list[Item], float]]
 CUT = Stroke(0.45)
 CUT_DOUBTFUL = Stroke(0.45, dash=(4.0, 2.0))
 INSTRUMENT = Stroke(0.12)
+#: drawn over the closed cut for machines, where colour tells what a dash on paper tells
+DOUBT_OVERLAY = Stroke(0.45, "#c000c0", (4.0, 2.0))
 CENTRELINE = Stroke(0.13, dash=(12.0, 2.0, 1.5, 2.0))
 STATION = Stroke(0.1)
 MOST_DOUBTS = 12
@@ -54,8 +56,8 @@ class Wishes:
         return self.instrument.strip() or "Instrument"
 
 
-def title_block(wishes: Wishes) -> Block:
-    """Whose it is and what the lines mean."""
+def title_block(wishes: Wishes, whole_cut: bool = False) -> Block:
+    """Whose it is and what the lines mean; `whole_cut` as in `template.shape_drawing`."""
 
     def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
         big = size * 1.9
@@ -75,10 +77,15 @@ def title_block(wishes: Wishes) -> Block:
         )
         items += lines
         clearance = wishes.clearance_mm
+        doubt = (
+            (DOUBT_OVERLAY, "dashed, layer 'doubt': the cut in doubt; see the numbers in circles")
+            if whole_cut
+            else (CUT_DOUBTFUL, "thick and dashed: cut in doubt; see the numbers in circles")
+        )
         about = f" ({format_inches(clearance)})" if clearance else ""
         key = (
             (CUT, f"thick: cut here; the outline with {clearance:g} mm clearance{about} all round"),
-            (CUT_DOUBTFUL, "thick and dashed: cut line in doubt; see the numbers in circles"),
+            doubt,
             (INSTRUMENT, "thin: the instrument as measured, from straight above"),
             (CENTRELINE, "centreline, with a mark every 50 mm from the tail"),
         )

@@ -25,6 +25,7 @@ from profiler.plates.notes import (
     CENTRELINE,
     CUT,
     CUT_DOUBTFUL,
+    DOUBT_OVERLAY,
     INSTRUMENT,
     MOST_DOUBTS,
     STATION,
@@ -85,7 +86,7 @@ def template_drawing(measurement: Measurement, wishes: Wishes, whole_cut: bool) 
     shape = shape_drawing(measurement, wishes, whole_cut)
     width = max(shape.width, NARROWEST_MM)
     columns: list[tuple[float, tuple[Block, ...]]] = [
-        (0.24, (title_block(wishes),)),
+        (0.24, (title_block(wishes, whole_cut),)),
         (0.30, (numbers_block(measurement),)),
         (0.24, (cautions_block(), doubts_block(measurement))),
         (0.22, (bars_block(),)),
@@ -121,7 +122,8 @@ def _shape_layers(measurement: Measurement, wishes: Wishes, whole_cut: bool) -> 
         layers["cut"].append(Line(ring, CUT, closed=True))
     for run in runs:
         if run.doubt is not None:
-            layers["doubt" if whole_cut else "cut"].append(Line(run.points, CUT_DOUBTFUL))
+            name, stroke = ("doubt", DOUBT_OVERLAY) if whole_cut else ("cut", CUT_DOUBTFUL)
+            layers[name].append(Line(run.points, stroke))
         elif measurement.doubtful and not whole_cut:
             layers["cut"].append(Line(run.points, CUT))
     layers["instrument"].append(Line(as_points(outline), INSTRUMENT, closed=True))

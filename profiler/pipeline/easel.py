@@ -1,0 +1,166 @@
+"""Pencil, tags and a steel rule on a picture: the look of the overlay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+import reportlab
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+Array = NDArray[np.float64]
+Colour = tuple[int, int, int]
+
+#: red, green, blue
+PAPER: Colour = (246, 241, 230)
+PENCIL: Colour = (52, 50, 48)
+FAINT: Colour = (150, 143, 132)
+INK: Colour = (16, 84, 168)
+VERMILION: Colour = (214, 58, 22)
+TEAL: Colour = (0, 176, 160)
+PLUM: Colour = (140, 20, 120)
+STEEL: Colour = (196, 200, 204)
+WHITE: Colour = (255, 255, 255)
+
+#: OpenCV takes coordinates in 16ths of a pixel
+_SHIFT = 4
+
+
+@lru_cache(maxsize=16)
+def face(size: int, bold: bool = False) -> ImageFont.FreeTypeFont:
+    """Bitstream Vera, which travels with reportlab."""
+    name = "VeraBd.ttf" if bold else "Vera.ttf"
+    return ImageFont.truetype(str(Path(reportlab.__file__).parent / "fonts" / name), size)
+
+
+class Easel:
+    """A picture being drawn on. Lines first, lettering after: `done` gives the result.
+
+    Lines go onto the pixels at once; lettering is collected and set last, over everything.
+    """
+
+    def __init__(self, picture: NDArray[np.uint8]) -> None:
+        """Args:
+        picture: (H, W, 3) BGR, copied.
+        """
+        self._pixels = np.ascontiguousarray(picture[:, :, ::-1])
+        self._texts: list[tuple[float, float, str, ImageFont.FreeTypeFont, Colour, str]] = []
+        self._tags: list[tuple[float, float, float, float]] = []
+
+    @property
+    def width(self) -> int:
+        return int(self._pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        return int(self._pixels.shape[0])
+
+    def line(self, points: Array, colour: Colour, width: int, closed: bool = False) -> None:
+        """A chain of straight pieces, (N, 2) px."""
+        fixed = np.round(points * (1 << _SHIFT)).astype(np.int32).reshape(-1, 1, 2)
+        cv2.polylines(self._pixels, [fixed], closed, colour, width, cv2.LINE_AA, _SHIFT)
+
+    def cased(self, points: Array, colour: Colour, width: int, closed: bool = False) -> None:
+        """A line with a white rim, which shows on pale and on dark wood."""
+        self.line(points, WHITE, width + 4, closed)
+        self.line(points, colour, width, closed)
+
+    def dashed(self, start: Array, end: Array, colour: Colour, pattern: Sequence[float]) -> None:
+        """A cased straight line of marks and gaps in turn, lengths in px."""
+        length = float(np.hypot(*(end - start)))
+        at, mark = 0.0, 0
+        while at < length:
+            step = min(pattern[mark % len(pattern)], length - at)
+            if mark % 2 == 0:
+                ends = start + np.outer([at, at + step], (end - start) / length)
+                self.cased(ends, colour, 2)
+            at, mark = at + pattern[mark % len(pattern)], mark + 1
+
+    def cross(self, at: Array, arm: float, colour: Colour, slanted: bool = False) -> None:
+        """A small upright cross, or a slanted one."""
+        d = np.array([[-arm, 0.0], [arm, 0.0], [0.0, -arm], [0.0, arm]])
+        if slanted:
+            d = d @ np.array([[0.7, 0.7], [-0.7, 0.7]])
+        self.line(at + d[:2], colour, 2)
+        self.line(at + d[2:], colour, 2)
+
+    def arrow(self, start: Array, vector: Array, colour: Colour) -> None:
+        """From `start` along `vector`, px, with a head where it is long enough for one."""
+        tip = start + vector
+        self.line(np.array([start, tip]), colour, 2)
+        length = float(np.hypot(*vector))
+        if length < 5:
+            return
+        along = vector / length
+        side = np.array([-along[1], along[0]])
+        head = min(7.0, 0.4 * length)
+        for way in (-0.5, 0.5):
+            self.line(np.array([tip, tip - head * along + way * head * side]), colour, 2)
+
+    def panel(self, x0: float, y0: float, x1: float, y1: float, colour: Colour) -> None:
+        """A filled rectangle."""
+        corners = (round(x0), round(y0)), (round(x1), round(y1))
+        cv2.rectangle(self._pixels, corners[0], corners[1], colour, cv2.FILLED)
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        size: int,
+        colour: Colour = PENCIL,
+        bold: bool = False,
+        anchor: str = "lm",
+    ) -> float:
+        """One line of lettering at x, y px; `anchor` as in Pillow. Returns its length, px."""
+        font = face(size, bold)
+        self._texts.append((x, y, words, font, colour, anchor))
+        return float(font.getlength(words))
+
+    def tag(self, places: Sequence[Array], words: str, size: int, colour: Colour = PENCIL) -> None:
+        """A paper tag centred on the first place where it covers no other and is all seen."""
+        half_w = face(size).getlength(words) / 2 + 0.5 * size
+        half_h = 0.85 * size
+
+        def box(at: Array) -> tuple[float, float, float, float]:
+            x = float(np.clip(at[0], half_w + 2, self.width - half_w - 2))
+            y = float(np.clip(at[1], half_h + 2, self.height - half_h - 2))
+            return x - half_w, y - half_h, x + half_w, y + half_h
+
+        chosen = next((b for b in map(box, places) if not self._covered(b)), box(places[-1]))
+        self._tags.append(chosen)
+        x0, y0, x1, y1 = chosen
+        self.panel(x0 - 1, y0 - 1, x1 + 1, y1 + 1, FAINT)
+        self.panel(x0, y0, x1, y1, PAPER)
+        self.text((x0 + x1) / 2, (y0 + y1) / 2, words, size, colour, anchor="mm")
+
+    def _covered(self, box: tuple[float, float, float, float]) -> bool:
+        x0, y0, x1, y1 = box
+        return any(x0 < b[2] and b[0] < x1 and y0 < b[3] and b[1] < y1 for b in self._tags)
+
+    def steel_rule(self, x: float, y: float, px_per_mm: float, length_mm: int, size: int) -> None:
+        """A rule with millimetre marks whose zero is at x, its upper edge at y."""
+        tall = 2.6 * size
+        end = x + length_mm * px_per_mm
+        self.panel(x - 8, y, end + 8, y + tall, STEEL)
+        self.panel(x - 8, y, end + 8, y + 2, (228, 231, 234))
+        self.panel(x - 8, y + tall - 3, end + 8, y + tall, (150, 154, 158))
+        step = 1 if px_per_mm > 4 else 5
+        for mm in range(0, length_mm + 1, step):
+            mark = 1.1 if mm % 10 == 0 else 0.8 if mm % 5 == 0 else 0.5
+            at = x + mm * px_per_mm
+            self.line(np.array([[at, y + 1], [at, y + mark * size]]), PENCIL, 1)
+            if mm % 50 == 0:
+                self.text(at, y + 1.75 * size, str(mm), round(0.85 * size), anchor="mm")
+
+    def done(self) -> NDArray[np.uint8]:
+        """(H, W, 3) BGR."""
+        picture = Image.fromarray(self._pixels)
+        pen = ImageDraw.Draw(picture)
+        for x, y, words, font, colour, anchor in self._texts:
+            pen.text((x, y), words, font=font, fill=colour, anchor=anchor)
+        return np.ascontiguousarray(np.asarray(picture, dtype=np.uint8)[:, :, ::-1])

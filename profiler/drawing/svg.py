@@ -149,8 +149,9 @@ class SvgPen:
 
 
 def _number(value: float) -> float:
-    """Rounded to 0.1 µm, never -0."""
-    return round(value, DIGITS) + 0.0
+    """Rounded to 0.1 µm; whole numbers without a point, and never -0."""
+    rounded = round(value, DIGITS)
+    return int(rounded) if rounded == int(rounded) else rounded
 
 
 def _escaped(text: str) -> str:

@@ -38,16 +38,18 @@ def face(size: int, bold: bool = False) -> ImageFont.FreeTypeFont:
 
 
 class Easel:
-    """A picture being drawn on. Lines first, lettering after: `done` gives the result.
+    """A picture being drawn on. Lines go down at once; lettering is set last, over everything."""
 
-    Lines go onto the pixels at once; lettering is collected and set last, over everything.
-    """
+    def __init__(self, picture: NDArray[np.uint8], wash: float = 0.0) -> None:
+        """Begin on a copy.
 
-    def __init__(self, picture: NDArray[np.uint8]) -> None:
-        """Args:
-        picture: (H, W, 3) BGR, copied.
+        Args:
+            picture: (H, W, 3) BGR.
+            wash: how much paper white is washed over it, 0 to 1, so that lines stand out.
         """
-        self._pixels = np.ascontiguousarray(picture[:, :, ::-1])
+        levels = np.arange(256.0)[:, None] * (1 - wash) + np.array(PAPER[::-1]) * wash
+        table = np.round(levels).astype(np.uint8).reshape(256, 1, 3)
+        self._pixels = np.asarray(cv2.LUT(picture, table), dtype=np.uint8)
         self._texts: list[tuple[float, float, str, ImageFont.FreeTypeFont, Colour, str]] = []
         self._tags: list[tuple[float, float, float, float]] = []
 
@@ -59,10 +61,21 @@ class Easel:
     def height(self) -> int:
         return int(self._pixels.shape[0])
 
+    def frame(self, top: int, below: int, side: int) -> None:
+        """Put the picture on a larger sheet of paper; coordinates are the sheet's from now on."""
+        self._pixels = np.asarray(
+            cv2.copyMakeBorder(
+                self._pixels, top, below, side, side, cv2.BORDER_CONSTANT, value=PAPER[::-1]
+            ),
+            dtype=np.uint8,
+        )
+        self._texts = [(t[0] + side, t[1] + top, *t[2:]) for t in self._texts]
+        self._tags = []
+
     def line(self, points: Array, colour: Colour, width: int, closed: bool = False) -> None:
         """A chain of straight pieces, (N, 2) px."""
         fixed = np.round(points * (1 << _SHIFT)).astype(np.int32).reshape(-1, 1, 2)
-        cv2.polylines(self._pixels, [fixed], closed, colour, width, cv2.LINE_AA, _SHIFT)
+        cv2.polylines(self._pixels, [fixed], closed, colour[::-1], width, cv2.LINE_AA, _SHIFT)
 
     def cased(self, points: Array, colour: Colour, width: int, closed: bool = False) -> None:
         """A line with a white rim, which shows on pale and on dark wood."""
@@ -104,7 +117,7 @@ class Easel:
     def panel(self, x0: float, y0: float, x1: float, y1: float, colour: Colour) -> None:
         """A filled rectangle."""
         corners = (round(x0), round(y0)), (round(x1), round(y1))
-        cv2.rectangle(self._pixels, corners[0], corners[1], colour, cv2.FILLED)
+        cv2.rectangle(self._pixels, corners[0], corners[1], colour[::-1], cv2.FILLED)
 
     def text(
         self,
@@ -159,8 +172,8 @@ class Easel:
 
     def done(self) -> NDArray[np.uint8]:
         """(H, W, 3) BGR."""
-        picture = Image.fromarray(self._pixels)
+        picture = Image.fromarray(self._pixels)  # Pillow need not know that blue comes first
         pen = ImageDraw.Draw(picture)
         for x, y, words, font, colour, anchor in self._texts:
-            pen.text((x, y), words, font=font, fill=colour, anchor=anchor)
-        return np.ascontiguousarray(np.asarray(picture, dtype=np.uint8)[:, :, ::-1])
+            pen.text((x, y), words, font=font, fill=colour[::-1], anchor=anchor)
+        return np.asarray(picture, dtype=np.uint8)

@@ -15,7 +15,6 @@ from profiler.jobs.turning import Pixels
 from profiler.pipeline.easel import (
     FAINT,
     INK,
-    PAPER,
     PENCIL,
     PLUM,
     TEAL,
@@ -66,22 +65,18 @@ def draw_overlay(
         caption: words for the heading.
     """
     view = view_of(scene, orientation, outline_pixels)
-    picture = view.picture(pixels)
-    washed = cv2.addWeighted(
-        picture, 1 - WASH, np.full_like(picture, PAPER[::-1], dtype=np.uint8), WASH, 0
-    )
-    easel = Easel(np.asarray(washed, dtype=np.uint8))
+    easel = Easel(view.picture(pixels), WASH)
     seen = instrument_on(view, measurement, outline_pixels)
     marks = marks_on(view, scene)
     size = max(14, round(easel.width * LETTERING))
     enlarged = _enlargement(marks)
     _draw_marks(easel, marks, enlarged)
     _draw_instrument(easel, seen, measurement, size)
-    framed = _framed(easel.done(), size)
-    sheet = Easel(framed.canvas)
-    _heading(sheet, framed, measurement, caption or Caption(), size)
-    _legend(sheet, framed, seen, scene, enlarged, size)
-    done, coded = cv2.imencode(".jpg", sheet.done(), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
+    top, below = round(4.2 * size), round(10.5 * size)
+    easel.frame(top, below, size)
+    _heading(easel, top / 2, measurement, caption or Caption(), size)
+    _legend(easel, easel.height - below, seen, scene, enlarged, size)
+    done, coded = cv2.imencode(".jpg", easel.done(), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     assert done
     return coded.tobytes()
 
@@ -143,27 +138,7 @@ def _runs(seen: Seen) -> list[tuple[Colour, Array]]:
     return sorted(runs, key=lambda run: run[0] == VERMILION)
 
 
-@dataclass(frozen=True)
-class _Framed:
-    """The picture on its paper; `top` and `bottom` are where it begins and ends, px."""
-
-    canvas: NDArray[np.uint8]
-    top: int
-    bottom: int
-
-
-def _framed(picture: Pixels, size: int) -> _Framed:
-    top, below, side = round(4.2 * size), round(10.5 * size), size
-    height, width = picture.shape[:2]
-    canvas = np.full((height + top + below, width + 2 * side, 3), PAPER[::-1], dtype=np.uint8)
-    canvas[top : top + height, side : side + width] = picture
-    return _Framed(canvas, top, top + height)
-
-
-def _heading(
-    sheet: Easel, framed: _Framed, measurement: Measurement, caption: Caption, size: int
-) -> None:
-    y = framed.top / 2
+def _heading(sheet: Easel, y: float, measurement: Measurement, caption: Caption, size: int) -> None:
     used = sheet.text(1.5 * size, y, caption.name or "Instrument", round(1.7 * size), bold=True)
     if caption.photo:
         sheet.text(
@@ -183,19 +158,17 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
-def _legend(
-    sheet: Easel, framed: _Framed, seen: Seen, scene: Scene, enlarged: int, size: int
-) -> None:
+def _legend(sheet: Easel, top: float, seen: Seen, scene: Scene, enlarged: int, size: int) -> None:
     rule_mm = 100
     rule_px = rule_mm * seen.px_per_mm
     x = sheet.width - rule_px - 2.5 * size
-    y = framed.bottom + 2.6 * size
+    y = top + 2.6 * size
     sheet.steel_rule(x, y, seen.px_per_mm, rule_mm, size)
     words = "mm, at the height of the body"
     sheet.text(x + rule_px, y - 1.1 * size, words, size, anchor="rm")
 
     column = (x - 3 * size) / 2
-    rows = framed.bottom + np.array([1.6, 3.7, 5.8, 7.9]) * size
+    rows = top + np.array([1.6, 3.7, 5.8, 7.9]) * size
 
     def entry(index: int, words: str) -> tuple[float, float]:
         left = 1.5 * size + column * (index // 4)

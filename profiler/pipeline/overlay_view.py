@@ -19,6 +19,8 @@ from profiler.scene.record import Scene
 Array = NDArray[np.float64]
 
 LONG_SIDE_PX = 2400
+#: below this scale remapping alone would skip pixels, so the photo is shrunk by areas first
+SHRINK_FIRST = 0.7
 #: floor shown round the mat and the instrument, as a part of their spread
 RIM = 0.02
 
@@ -46,7 +48,7 @@ class View:
     def picture(self, pixels: Pixels) -> Pixels:
         """The photo, undistorted and upright: (height, width, 3) BGR."""
         lens, scale = self.camera.lens, self.pinhole.f / self.camera.lens.f
-        if scale < 1:  # shrink by areas first, since remapping would skip pixels
+        if scale < SHRINK_FIRST:
             lens = lens.scaled(round(lens.width * scale), round(lens.height * scale))
             pixels = np.asarray(
                 cv2.resize(pixels, (lens.width, lens.height), interpolation=cv2.INTER_AREA),

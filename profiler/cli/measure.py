@@ -1,0 +1,210 @@
+"""`profiler measure`: photos to a job folder with outline, overlay and summary."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from profiler.cli.options import Force, InchStep, Units, UnitsOption, optional_length
+from profiler.cli.progress import shown_progress
+from profiler.errors import RequestError
+from profiler.findings import Finding, Level
+from profiler.units import format_mm, parse_height_option
+
+if TYPE_CHECKING:
+    from profiler.instrument.record import Measurement
+    from profiler.pipeline.job import JobResult
+
+#: nothing that is laid on a mat is thicker, mm
+HIGHEST_MM = 600.0
+IGNORABLE = ("heights", "lens")
+RECORDS = "Records (looked for beside the photo)"
+HEIGHTS = "Heights and readings"
+HEADINGS = {
+    Level.DOUBT: "In doubt, check before you rely on it:",
+    Level.CAUTION: "Less certain than it could be:",
+    Level.NOTE: "Good to know:",
+}
+
+
+def measure(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PHOTO...",
+            help="One or more photos of the instrument on the mat.",
+            show_default=False,
+        ),
+    ],
+    output: Annotated[
+        Path,
+        typer.Option(
+            "--output", "-o", metavar="JOB", help="Folder for the results.", show_default=False
+        ),
+    ],
+    mat: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The mat's record, mat.json.", rich_help_panel=RECORDS),
+    ] = None,
+    cards: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="The cards' record, cards.json.", rich_help_panel=RECORDS
+        ),
+    ] = None,
+    lens: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The phone's lens record. Your own and the program's are searched too.",
+            rich_help_panel=RECORDS,
+        ),
+    ] = None,
+    bar_x: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            help="What a steel rule reads on the mat's bar X, outer end to outer end.",
+            rich_help_panel=HEIGHTS,
+        ),
+    ] = None,
+    bar_y: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH", help="The same on bar Y.", rich_help_panel=HEIGHTS),
+    ] = None,
+    card_bar_x: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH", help="The same on the cards' page.", rich_help_panel=HEIGHTS
+        ),
+    ] = None,
+    card_bar_y: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH", help="The same on the cards' page.", rich_help_panel=HEIGHTS
+        ),
+    ] = None,
+    height: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PART=LENGTH",
+            help="Height above the bench that you measured: body, back, neck, headstock, tuners,"
+            " button, bridge, or top for the thickest place. As body=72, body=72±0.5 or"
+            ' "top=3 1/4in". Repeatable.',
+            rich_help_panel=HEIGHTS,
+            show_default=False,
+        ),
+    ] = None,
+    name: Annotated[str, typer.Option(help="What the instrument is called on the pages.")] = "",
+    customer: Annotated[str, typer.Option(help="Whose it is.")] = "",
+    units: UnitsOption = Units.MM,
+    inch_step: InchStep = 64,
+    accept_crop: Annotated[
+        bool,
+        typer.Option(
+            "--accept-crop", help="Take a cropped or zoomed photo too, with larger uncertainty."
+        ),
+    ] = False,
+    force: Force = False,
+    ignore: Annotated[list[str] | None, typer.Option(hidden=True)] = None,
+) -> None:
+    """Measure an instrument that lies on the mat, from one photo or several.
+
+    The job folder gets measurement.json (outline and all numbers), overlay.jpg (what was seen, to
+    check by eye) and summary.pdf (one page to print).
+    """
+    heights = _heights(height or [], units)
+    ignored = _ignored(ignore or [])
+    bars = (
+        optional_length(bar_x, units, "--bar-x"),
+        optional_length(bar_y, units, "--bar-y"),
+    )
+    card_bars = (
+        optional_length(card_bar_x, units, "--card-bar-x"),
+        optional_length(card_bar_y, units, "--card-bar-y"),
+    )
+
+    from profiler.jobs.results import MEASUREMENT_NAME, JobNotes, record_bytes
+    from profiler.jobs.writing import new_job_folder
+    from profiler.pipeline.job import JobWishes, run_job
+    from profiler.pipeline.report import report_files
+
+    wishes = JobWishes(
+        photos=tuple(photos),
+        mat=mat,
+        cards=cards,
+        lens=lens,
+        bars=bars,
+        card_bars=card_bars,
+        heights=heights,
+        notes=JobNotes(name.strip(), customer.strip()),
+        accept_crop=accept_crop,
+        ignore=ignored,
+    )
+    with new_job_folder(output, force) as folder, shown_progress() as progress:
+        job = run_job(wishes, progress)
+        progress("drawing the overlay", 0.92)
+        files = report_files(job, wishes.notes, units.value, inch_step)
+        files[MEASUREMENT_NAME] = record_bytes(job.record)
+        for file_name, data in files.items():
+            folder.write(file_name, data)
+    _tell(job, units, inch_step)
+    typer.echo(f"\nWritten to {output}: {', '.join(sorted(files))}")
+
+
+def _heights(options: list[str], units: Units) -> dict[str, tuple[float, float | None]]:
+    heights: dict[str, tuple[float, float | None]] = {}
+    for option in options:
+        part, mm, u95 = parse_height_option(option, units.value)
+        if part in heights:
+            raise RequestError(f"--height {part} is given twice. Give each part once.")
+        if mm > HIGHEST_MM:
+            raise RequestError(
+                f"--height {option} cannot be: {format_mm(mm)} is higher than any instrument that"
+                " lies on a mat. Is the unit right?"
+            )
+        heights[part] = (mm, u95)
+    return heights
+
+
+def _ignored(options: list[str]) -> frozenset[str]:
+    for option in options:
+        if option not in IGNORABLE:
+            raise RequestError(f"--ignore {option}: known are {' and '.join(IGNORABLE)}.")
+    return frozenset(options)
+
+
+def _tell(job: JobResult, units: Units, inch_step: int) -> None:
+    for line in job.used:
+        typer.echo(line)
+    typer.echo("")
+    for line in _table(job.measurement, units, inch_step):
+        typer.echo(line)
+    for level, heading in HEADINGS.items():
+        found = [f for f in job.measurement.findings if f.level is level]
+        if found:
+            colour = typer.colors.RED if level is Level.DOUBT else None
+            typer.echo("\n" + typer.style(heading, fg=colour, bold=True))
+            for finding in found:
+                typer.echo(f"  {_said(finding)}")
+
+
+def _table(measurement: Measurement, units: Units, inch_step: int) -> list[str]:
+    from profiler.plates.figures import in_inches, in_mm, rows
+
+    lines = []
+    for name, quantity in rows(measurement):
+        label = name.replace("_", " ")
+        if quantity:
+            mm, inches = in_mm(quantity), in_inches(quantity, inch_step)
+            first, second = (inches, mm) if units is Units.IN else (mm, inches)
+            lines.append(f"{label:<22}{first:>20}   {second:>22}")
+        else:
+            lines.append(f"{label:<22}not known: {quantity.reason}")
+    return lines
+
+
+def _said(finding: Finding) -> str:
+    return f"{finding.message} [{finding.code}]"

@@ -1,0 +1,60 @@
+"""What a person reads of a job: the overlay to check by eye and the one-page summary."""
+
+from __future__ import annotations
+
+from profiler.jobs.results import JobNotes
+from profiler.pipeline.job import JobResult
+from profiler.pipeline.overlay import Caption, draw_overlay
+from profiler.pipeline.summary import Provenance, Wording, summary_pdf
+from profiler.scene.record import Scene
+
+OVERLAY_NAME = "overlay.jpg"
+SUMMARY_NAME = "summary.pdf"
+
+_SOURCES = {
+    "record": "lens from its record, refined in the photo",
+    "photo": "lens solved from the photo alone",
+    "fixed": "lens held as given",
+}
+
+
+def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) -> dict[str, bytes]:
+    """The report as files of the job folder.
+
+    Args:
+        job: as it was run.
+        notes: for the headings.
+        units: 'mm' or 'in', which comes first.
+        inch_step: inches are shown to the nearest 1/inch_step.
+    """
+    first = job.photos[0]
+    overlay = draw_overlay(
+        first.pixels,
+        job.result.scene,
+        job.measurement,
+        job.result.edge_pixels,
+        first.orientation,
+        Caption(notes.name, first.name),
+    )
+    provenance = Provenance(
+        tuple(photo.name for photo in job.photos),
+        first.sha256[:12],
+        camera_sentence(job.result.scene),
+    )
+    wording = Wording(notes.name, notes.customer, units, inch_step)
+    return {
+        OVERLAY_NAME: overlay,
+        SUMMARY_NAME: summary_pdf(job.measurement, provenance, wording),
+    }
+
+
+def camera_sentence(scene: Scene) -> str:
+    """How the camera was found, in one line."""
+    source = _SOURCES.get(
+        scene.lens_source, f"lens solved from the photo, begun at {scene.lens_source}"
+    )
+    height = scene.cameras[0].centre[2]
+    return (
+        f"Camera {height:.0f} mm above the mat; {source};"
+        f" {int(scene.used.sum())} printed points agree to {scene.rms:.2f} px."
+    )

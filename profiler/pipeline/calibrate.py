@@ -32,6 +32,8 @@ FEWEST_VIEWS = 2
 LOOSER = 3.0
 #: a photo's residual stands out if it is this many times the median photo's
 STANDS_OUT = 3.0
+#: and so does a photo that lost this part of its points
+SET_ASIDE_PART = 0.2
 
 #: what is being done, and the share of the whole that is done
 Progress = Callable[[str, float], None]
@@ -169,7 +171,11 @@ def calibrate_views(
         coverage,
         normals=np.array([c.camera_from_mat.rotation[:, 2] for c in scene.cameras]),
         set_aside=float((~scene.used).mean()),
-        bad_photos=[f.name for f in fits if f.rms > max(STANDS_OUT * middle, 0.3)],
+        bad_photos=[
+            f.name
+            for f in fits
+            if f.rms > max(STANDS_OUT * middle, 0.3) or f.set_aside > SET_ASIDE_PART * f.points
+        ],
     )
     u = np.sqrt(np.diag(covariance))
     divisor = np.where(u > 0, u, 1.0)

@@ -160,6 +160,26 @@ class TestChessboardPhotos:
         assert scene.rms < 0.181
         assert scene.cameras[0].lens.f == pytest.approx(532.8, abs=1.0)
 
+    def test_uncertainties_are_those_opencv_states(self) -> None:
+        # an oracle instead of a publication: cv2.calibrateCameraExtended on the same points
+        seen = chessboard_points(5)
+        start = Lens(640, 480, 500.0, 319.5, 239.5)
+        scene = solve_lens(prior(start, aspect=1), board_target(CHESSBOARD), seen, robust=False)
+        ours = np.sqrt(np.diag(lens_covariance(scene)))
+        flat = [np.column_stack([o.local, np.zeros(54)]).astype(np.float32) for o in seen]
+        _, _, _, _, _, theirs, _, _ = cv2.calibrateCameraExtended(
+            flat,
+            [o.pixels.astype(np.float32) for o in seen],
+            (640, 480),
+            np.diag([500.0, 500.0, 1.0]),
+            np.zeros(5),
+            flags=cv2.CALIB_FIX_ASPECT_RATIO,
+            criteria=(3, 100, 1e-9),
+        )
+        # fx is bound to fy there: fx, fy, cx, cy, k1, k2, p1, p2, k3
+        expected = theirs.ravel()[[1, 2, 3, 4, 5, 6, 7, 8]]
+        assert ours[[0, 2, 3, 4, 5, 6, 7, 8]] == pytest.approx(expected, rel=0.02)
+
     def test_millimetres_on_the_plane(self) -> None:
         # A1b: homography of the 4 outer corners, then all corners in mm. Found with OpenCV 5.0:
         # 0.24 rms and 0.74 worst, 0.13 rms from all corners, 1.54 and 3.7 without undistortion.

@@ -51,8 +51,8 @@ def _measure_cluster(
 ) -> list[tuple[Array, Array, float]]:
     """(local mm, px, sigma px) of each saddle of a cluster that is seen whole."""
     local = cluster.saddles()
-    model = np.asarray(cv2.findHomography(cluster.tag_corners(), corners)[0], dtype=np.float64)
-    if model.shape != (3, 3):  # OpenCV gives None for corners that no plane has
+    model = _map_from(cluster.tag_corners(), corners)
+    if model is None:
         return []
     pixels = _map(model, local)
     # px from a check's centre to its right and upper edge
@@ -68,11 +68,39 @@ def _measure_cluster(
         return []
     local, pixels, across, up = local[framed], pixels[framed], across[framed], up[framed]
     refined = refine(gray, pixels, check_px)
-    good = looks_like_check(gray, refined, across, up)
-    good &= np.hypot(*(refined - pixels).T) < 0.5 * check_px
+    good = _trusted(gray, refined, pixels, across, up, check_px)
+    if 0 < good.sum() < len(local):
+        # the tag's own corners reach the far checks only roughly; the near checks reach further
+        near = _map_from(
+            np.vstack([cluster.tag_corners(), local[good]]), np.vstack([corners, refined[good]])
+        )
+        if near is not None:
+            pixels = _map(near, local)
+            again = refine(gray, pixels, check_px)
+            better = _trusted(gray, again, pixels, across, up, check_px)
+            refined = np.where((better & ~good)[:, None], again, refined)
+            good |= better
     # 0.02 to 0.05 px is what clean saddles of this size reach; smaller checks are worse
     sigma = 0.03 + 0.25 / check_px
     return [(local[i], refined[i], sigma) for i in np.flatnonzero(good)]
+
+
+def _trusted(
+    gray: NDArray[np.uint8],
+    refined: Array,
+    guesses: Array,
+    across: Array,
+    up: Array,
+    check_px: float,
+) -> NDArray[np.bool_]:
+    near: NDArray[np.bool_] = np.hypot(*(refined - guesses).T) < 0.5 * check_px
+    return near & looks_like_check(gray, refined, across, up)
+
+
+def _map_from(plane: Array, pixels: Array) -> Array | None:
+    """(3, 3) from the panel's plane to pixels, or None where no plane explains the points."""
+    found = np.asarray(cv2.findHomography(plane, pixels)[0], dtype=np.float64)
+    return found if found.shape == (3, 3) else None
 
 
 def _map(homography: Array, points: Array) -> Array:

@@ -33,11 +33,19 @@ def outward_normals(curve: Array, over_mm: float) -> Array:
     return np.column_stack([tangent[:, 1], -tangent[:, 0]])
 
 
-def hermite(a: Array, b: Array, leave: Array, arrive: Array, spacing: float) -> Array:
-    """Points strictly between a and b on a cubic with given unit directions at its ends."""
+def hermite_at(a: Array, b: Array, leave: Array, arrive: Array, t: Array) -> Array:
+    """Points on the cubic from a to b with given unit directions at its ends.
+
+    Args:
+        a, b: (2,).
+        leave, arrive: (2,) unit directions of travel at a and at b.
+        t: (N,) from 0 at a to 1 at b.
+
+    Returns:
+        (N, 2); Hermite's form, with the chord's length as the ends' speed.
+    """
     chord = float(np.hypot(*(b - a)))
-    count = int(chord / spacing)
-    t = (np.arange(1, count + 1) / (count + 1))[:, None]
+    t = t[:, None]
     h00, h10 = 2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t
     h01, h11 = -2 * t**3 + 3 * t**2, t**3 - t**2
     points: Array = h00 * a + h10 * chord * leave + h01 * b + h11 * chord * arrive

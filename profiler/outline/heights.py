@@ -24,7 +24,7 @@ PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
 #: a top that falls outward by more than this under a card is arched, not flat: rad
 _ARCHED = 0.03
 #: below this a card lies on the mat, not on the instrument, mm
-_ON_THE_MAT = 4.0
+ON_THE_MAT_MM = 4.0
 
 # Common practice, no source: how instruments are usually built, with how far they stray, mm.
 #: strings and frets hold a card this much above the fretboard's edge
@@ -91,10 +91,21 @@ class EdgeHeight:
 
 @dataclass(frozen=True)
 class PartEdges:
-    """Upper and lower visible edge of a part; the same one where its side is round or thin."""
+    """Upper and lower visible edge of a part; the same one where its side is round or thin.
+
+    Sides are built square to the face they carry (common practice, no source), so where the face
+    slopes the sides lean, and the lower edge stands a little along x from the upper.
+    """
 
     upper: EdgeHeight
     lower: EdgeHeight
+
+    def lean(self, x: Array) -> Array:
+        """(N,) mm along x from the upper edge to the lower one."""
+        if self.upper is self.lower:
+            return np.zeros(len(x))
+        lean: Array = self.upper.slope * np.maximum(self.upper.at(x) - self.lower.at(x), 0.0)
+        return lean
 
 
 def place_cards(cards: Sequence[PlacedPanel], frame: Frame2D) -> list[CardPlace]:
@@ -126,7 +137,7 @@ def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[Ca
         inside = 0 <= card.x <= parts.length and abs(card.y) < 12 + float(
             parts.half_width_at(np.array([card.x]))[0]
         )
-        if inside and card.z > _ON_THE_MAT:
+        if inside and card.z > ON_THE_MAT_MM:
             sorted_cards[parts.part_at(card.x)].append(card)
     return sorted_cards
 

@@ -1,11 +1,7 @@
 """From where the edge is seen to where it is: each point lifted to its own height.
 
-Where the side wall faces away from the camera the silhouette is the upper rim; where the camera
-looks at the wall from outside it is the lower rim. The sign of outward normal times (point minus
-nadir) tells which, and a shift of height is a scaling about the nadir, which leaves normals as
-they are. Between the two, seen along the wall, many heights fall on one place of the plan (where
-the outline bulges) or the place itself is hidden (where it is hollow): there the plan is carried
-across smoothly.
+Where many heights fall on one place of the plan, or the place itself is hidden behind the rim,
+the plan is carried across smoothly.
 """
 
 from __future__ import annotations
@@ -15,23 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
-from profiler.geometry.curves import hermite, outward_normals
+from profiler.geometry.curves import hermite_at, outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
+from profiler.outline.rims import LOWER, UPPER, edge_z, lean_at
 
 Array = NDArray[np.float64]
-
-#: cosine between wall normal and line of sight below which the rim is not told apart
-_ALONG_THE_WALL = 0.07
-#: upper and lower rim nearer than this in the picture need not be told apart, mm
-_SAME_RIM_MM = 0.35
-#: points dropped on either side of a jump from upper to lower rim
-_JUMP_MARGIN = 2
-
-UPPER, LOWER, BETWEEN = 1, -1, 0
 
 
 @dataclass(frozen=True)
@@ -42,72 +29,23 @@ class Lifted:
         points: (M, 2) mm, mat frame, closed, anticlockwise.
         source: (M,) index of the edge point that each came from (the nearer end for bridges).
         bridged: (M,) True where the plan was carried across.
-        rim: (N,) UPPER, LOWER or BETWEEN for each edge point.
     """
 
     points: Array
     source: NDArray[np.intp]
     bridged: NDArray[np.bool_]
-    rim: NDArray[np.int8]
-
-
-def which_rim(
-    on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]
-) -> NDArray[np.int8]:
-    """(N,) which rim the silhouette is at each point.
-
-    Args:
-        on_mat: (N, 2) mm: the silhouette on the mat plane, closed, anticlockwise.
-        camera: solved.
-        parts: split of the same points.
-        heights: by part.
-    """
-    normals = outward_normals(on_mat, 5.0)
-    centre = camera.centre
-    away = on_mat - centre[:2]
-    distance = np.hypot(*away.T)
-    facing = (normals * away).sum(axis=1) / np.maximum(distance, 1.0)
-    upper, lower = _edge_z(on_mat, parts, heights)
-    gap = np.maximum(upper - lower, 0.0) / centre[2] * distance
-    sign = np.where(facing >= 0, UPPER, LOWER)
-    sign = np.where((np.abs(facing) < _ALONG_THE_WALL) & (gap > _SAME_RIM_MM), BETWEEN, sign)
-    rim: NDArray[np.int8] = median_filter(sign, size=7, mode="wrap").astype(np.int8)
-    jump = (rim * np.roll(rim, -1) < 0) & (gap > _SAME_RIM_MM)
-    for k in range(-_JUMP_MARGIN + 1, _JUMP_MARGIN + 1):
-        rim[np.roll(jump, k)] = BETWEEN
-    return rim
-
-
-def _edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
-    x = parts.frame.from_mat(points)[:, 0]
-    upper, lower = np.zeros(len(points)), np.zeros(len(points))
-    for name, edges in heights.items():
-        mine = parts.labels == name
-        upper[mine] = edges.upper.at(x[mine])
-        lower[mine] = edges.lower.at(x[mine])
-    return upper, lower
-
-
-def rim_height(
-    points: Array, rim: NDArray[np.int8], parts: Parts, heights: Mapping[str, PartEdges]
-) -> Array:
-    """(N,) mm: height of the seen edge at plan points (N, 2), mat frame."""
-    upper, lower = _edge_z(points, parts, heights)
-    chosen: Array = np.where(
-        rim == LOWER, lower, np.where(rim == UPPER, upper, (upper + lower) / 2)
-    )
-    return chosen
 
 
 def lift_points(
     pixels: Array,
     camera: Camera,
-    rim: NDArray[np.int8],
+    rim: Array,
     parts: Parts,
     heights: Mapping[str, PartEdges],
 ) -> Array:
-    """(N, 2) px to (N, 2) mm, mat frame, each at the height of its rim.
+    """(N, 2) px to (N, 2) mm, mat frame, each at the height of its rim (its share of the way up).
 
+    Points seen on the lower edge are carried along a leaning side to the upper one.
     Heights depend on the place and the place on the height; the slopes are small, so a few
     rounds settle it.
     """
@@ -115,21 +53,39 @@ def lift_points(
     centre = camera.centre
     plan = centre[:2] - centre[2] / rays[:, 2:] * rays[:, :2]
     for _ in range(4):
-        z = rim_height(plan, rim, parts, heights)
+        upper, lower = edge_z(plan, parts, heights)
+        z = lower + rim * (upper - lower)
         plan = centre[:2] + ((z - centre[2]) / rays[:, 2])[:, None] * rays[:, :2]
-    lifted: Array = plan
-    return lifted
+    upper_edge: Array = plan - (1 - rim)[:, None] * lean_at(plan, parts, heights)
+    return upper_edge
 
 
-def join_runs(plan: Array, rim: NDArray[np.int8], labels: NDArray[np.str_]) -> Lifted:
+def with_lean(upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
+    """The outer one of upper and lower edge at each point: what the vertical projection shows.
+
+    Args:
+        upper_edge: (N, 2) mm, mat frame, closed, anticlockwise, from `lift_points`.
+        parts: split of the same points.
+        heights: by part.
+    """
+    lean = lean_at(upper_edge, parts, heights)
+    outward = (outward_normals(upper_edge, 5.0) * lean).sum(axis=1) > 0
+    outer: Array = upper_edge + np.where(outward[:, None], lean, 0.0)
+    return outer
+
+
+def join_runs(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     """One closed curve from the lifted points, carried across where no rim is told.
 
     Args:
         plan: (N, 2) lifted points.
-        rim: (N,).
+        rim: (N,) share of the way up, from `choose_rims`.
         labels: (N,) part of each point.
     """
-    kept = np.flatnonzero(rim != BETWEEN)
+    told = (rim == UPPER) | (rim == LOWER)
+    # at a jump from rim to rim the edge turns a corner that blurs its neighbours
+    jump = rim != np.roll(rim, 1)
+    kept = np.flatnonzero(told & ~jump & ~np.roll(jump, -1))
     if len(kept) < 8:
         kept = np.arange(len(plan))
     points: list[Array] = []
@@ -148,12 +104,13 @@ def join_runs(plan: Array, rim: NDArray[np.int8], labels: NDArray[np.str_]) -> L
         arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
         if labels[a] != labels[b]:
             continue  # parts meet in a corner
-        between = hermite(plan[a], plan[b], leave, arrive, 1.0)
+        steps = np.arange(1, int(chord) + 1) / (int(chord) + 1)
+        between = hermite_at(plan[a], plan[b], leave, arrive, steps)
         for k, p in enumerate(between):
             points.append(p)
             source.append(int(a if k < len(between) / 2 else b))
             bridged.append(True)
-    return Lifted(np.array(points), np.array(source), np.array(bridged), rim)
+    return Lifted(np.array(points), np.array(source), np.array(bridged))
 
 
 def _direction(plan: Array, kept: NDArray[np.intp], i: int, side: int) -> Array:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, median_filter
 
 from profiler.geometry.curves import extent_at
 from profiler.geometry.frames import Frame2D
@@ -142,7 +142,9 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     if len(narrow) == 0 or n - (widest + narrow[0]) < _LEAST_NECK_MM:
         return float(n), float(n)
     start = widest + int(narrow[0])
-    width = gaussian_filter1d(np.where(trunk > 0, trunk, full), 3.0)
+    # a median first: a nick in the edge is no nut
+    trunk = median_filter(np.where(trunk > 0, trunk, full), size=17, mode="nearest")
+    width = gaussian_filter1d(trunk, 3.0)
     slope = np.abs(np.gradient(width))
     straight = slope[start:] < 0.12
     run = _longest_run(straight)

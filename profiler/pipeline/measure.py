@@ -13,9 +13,16 @@ from profiler.findings import Finding, Level
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
-from profiler.outline.heights import PartEdges, cards_by_part, edge_heights, place_cards
-from profiler.outline.lift import LOWER, join_runs, lift_points, which_rim
+from profiler.outline.heights import (
+    ON_THE_MAT_MM,
+    PartEdges,
+    cards_by_part,
+    edge_heights,
+    place_cards,
+)
+from profiler.outline.lift import join_runs, lift_points, with_lean
 from profiler.outline.parts import Parts, split
+from profiler.outline.rims import LOWER, choose_rims, inner_rim_distance
 from profiler.outline.spread import displacement_fields
 from profiler.pipeline.scene import (
     AnotherMat,
@@ -24,8 +31,8 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
-from profiler.silhouette.edge import Edge, trace_edge
-from profiler.silhouette.ground import lay_flat, light_of
+from profiler.silhouette.edge import Edge, step_inside, trace_edge
+from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.target.mat import MatDesign
 
@@ -182,18 +189,34 @@ def measure_photos(
             f"{first.path.name}: too little bare mat is seen round the targets to know its colour."
             " Show more of the mat round the instrument."
         )
-    silhouette = find_silhouette(plan, lighting)
+    silhouette = find_silhouette(
+        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+    )
     _judge(silhouette, plan.cell, first.path.name, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.6)
     edge = trace_edge(first.pixels, camera, plan, silhouette)
     progress("lifting it to its height", 0.8)
-    measurement = _lift_and_measure(scene, edge, typed, request.ignore_heights, findings)
+    measurement = _lift_and_measure(
+        first.pixels, scene, edge, typed, request.ignore_heights, findings
+    )
     findings += _scene_findings(scene)
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
     return MeasureResult(replace(measurement, findings=tuple(ordered)), scene, edge.pixels)
+
+
+def _hidden_by_cards(scene: Scene) -> list[Array]:
+    """Where each card is seen on the mat plane, without its outermost millimetre."""
+    camera = scene.cameras[0]
+    hidden = []
+    for card in scene.cards:
+        w, h = card.panel.width, card.panel.height
+        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
+        if corners[:, 2].mean() > ON_THE_MAT_MM:
+            hidden.append(camera.at_height(camera.project(corners), 0.0))
+    return hidden
 
 
 def _without_distortion(prior: LensPrior) -> LensPrior:
@@ -231,6 +254,7 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
 
 
 def _lift_and_measure(
+    pixels: NDArray[np.uint8],
     scene: Scene,
     edge: Edge,
     typed: Mapping[str, tuple[float, float]],
@@ -239,18 +263,20 @@ def _lift_and_measure(
 ) -> Measurement:
     camera = scene.cameras[0]
     parts = split(edge.on_mat)
-    if ignore_heights:
-        heights = _flat()
-    else:
-        # the split and the heights lean on each other: the picture is larger than the plan
-        for _ in range(3):
+    heights = _flat()
+    rim = np.ones(len(edge.on_mat))
+    # the split and the heights lean on each other: the picture is larger than the plan
+    for _ in range(1 if ignore_heights else 3):
+        if not ignore_heights:
             heights = edge_heights(parts, place_cards(scene.cards, parts.frame), typed)
-            rim = which_rim(edge.on_mat, camera, parts, heights)
-            plan = lift_points(edge.pixels, camera, rim, parts, heights)
-            parts = split(plan)
+            inward = inner_rim_distance(edge.on_mat, camera, parts, heights)
+            seen = step_inside(pixels, camera, edge, inward)
+            rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
+        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+    if not ignore_heights:
         heights = edge_heights(parts, place_cards(scene.cards, parts.frame), typed)
-    rim = which_rim(edge.on_mat, camera, parts, heights)
-    joined = join_runs(lift_points(edge.pixels, camera, rim, parts, heights), rim, parts.labels)
+    upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
+    joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given
@@ -261,7 +287,7 @@ def _lift_and_measure(
                 else edge_heights(parts, place_cards(other.cards, parts.frame), typed)
             )
         moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
-        return moved[joined.source]
+        return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
     labels = parts.labels[joined.source]

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 from skimage.measure import find_contours
 
-from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
+from profiler.geometry.curves import evenly_spaced, hermite_at, outward_normals, signed_area
 from profiler.optics.camera import Camera
-from profiler.silhouette.ground import BLACK, STRIP, Plan
+from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.light import sample_linear
 from profiler.silhouette.mask import Silhouette
 
@@ -58,21 +58,91 @@ def trace_edge(
         silhouette: found on it.
     """
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
-    measured = np.ones(len(curve), dtype=bool)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, strength = _edge_offsets(photo, camera, curve, normals, reach)
-        measured = strength & _agrees(offsets)
-        offsets = _carried_over(offsets, measured)
-        curve = curve + offsets[:, None] * normals
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach)
+        clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
+        measured = found & _agrees(offsets, clear)
+        curve = curve + np.where(measured, offsets, 0.0)[:, None] * normals
+        curve = _bridged(curve, measured)
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
-    cells = np.rint(plan.to_cells(curve)).astype(int)
+    px_mm = plan.cell / 2
+    sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
+    return Edge(pixels, curve, measured, sigma)
+
+
+def step_inside(photo: NDArray[np.uint8], camera: Camera, edge: Edge, inward: Array) -> Array:
+    """How clear a second step of light is, at a distance inside the edge.
+
+    Args:
+        photo: (H, W, 3) 8 bit BGR.
+        camera: solved.
+        edge: traced.
+        inward: (N,) mm on the mat plane; not looked at where it is not positive.
+
+    Returns:
+        (N,) 0 for nothing to 1 for a step as clear as the edge itself.
+    """
+    curve = edge.on_mat
+    n = len(curve)
+    normals = outward_normals(curve, 2.5)
+    ends = np.column_stack([np.vstack([curve, curve + normals]), np.zeros(2 * n)])
+    pixels = camera.project(ends)
+    per_mm = pixels[n:] - pixels[:n]
+    step = 0.4 / float(np.median(np.hypot(*per_mm.T)))
+    t = np.arange(-10, 11) * step
+
+    def strength(centre: Array) -> Array:
+        at = centre[:, None] + t
+        where = pixels[:n, None, :] + at[..., None] * per_mm[:, None, :]
+        light = np.log(sample_linear(photo, where) + 0.01)
+        slope = gaussian_filter1d(light, 2.5, axis=1, order=1, mode="nearest")
+        peak: Array = np.linalg.norm(slope, axis=2)[:, 3:-3].max(axis=1).astype(np.float64)
+        return peak
+
+    ratio = strength(-np.maximum(inward, 0.0)) / np.maximum(strength(np.zeros(n)), 1e-4)
+    smooth = median_filter(ratio, size=9, mode="wrap")
+    seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
+    # nearer than this the second step is the edge itself, or its binding
+    return np.where(inward > 1.2, seen, 0.5)
+
+
+def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:
+    """(N,) whether anything but bare tint is printed at each point (N, 2), mat frame."""
+    cells = np.rint(plan.to_cells(points)).astype(int)
     h, w = plan.printed.shape
     printed = plan.printed[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)]
-    unclear = (printed & (STRIP | BLACK)) > 0
-    px_mm = plan.cell / 2
-    sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(unclear, 0.3 * px_mm, 0.0)
-    return Edge(pixels, curve, measured, sigma)
+    return np.asarray(printed != TINT)
+
+
+def _bridged(curve: Array, measured: NDArray[np.bool_]) -> Array:
+    """The curve with its unmeasured runs redrawn smoothly between their measured ends.
+
+    Longer runs and runs that turn a corner keep their rough shape: there is more in them than
+    a straight stretch that crosses a printed line.
+    """
+    n = len(curve)
+    if measured.all() or measured.sum() < 0.3 * n:
+        return curve
+    bridged = curve.copy()
+    at = np.flatnonzero(measured)
+    for a, b in zip(at, np.roll(at, -1), strict=True):
+        gap = int((b - a) % n)
+        if gap < 2:
+            continue
+        before = at[(np.searchsorted(at, a) - np.arange(1, 6)) % len(at)]
+        after = at[(np.searchsorted(at, b) + np.arange(1, 6)) % len(at)]
+        leave = curve[a] - curve[before[-1]]
+        arrive = curve[after[-1]] - curve[b]
+        leave /= max(float(np.hypot(*leave)), 1e-9)
+        arrive /= max(float(np.hypot(*arrive)), 1e-9)
+        chord = float(np.hypot(*(curve[b] - curve[a])))
+        if gap > 45 or leave @ arrive < 0.6 or chord < 0.75 * gap * SPACING_MM:
+            continue
+        t = np.arange(1, gap) / gap
+        inner = (a + np.arange(1, gap)) % n
+        bridged[inner] = hermite_at(curve[a], curve[b], leave, arrive, t)
+    return bridged
 
 
 def _contour(mask: NDArray[np.bool_]) -> Array:
@@ -126,19 +196,10 @@ def _edge_offsets(
     return np.asarray(offsets, dtype=np.float64), np.asarray(found)
 
 
-def _agrees(offsets: Array) -> NDArray[np.bool_]:
-    """Points that go along with their neighbours."""
+def _agrees(offsets: Array, clear: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Points that go along with their neighbours; on print the neighbours must be closer."""
     middle = median_filter(offsets, size=9, mode="wrap")
     away = np.abs(offsets - middle)
     usual = max(1.4826 * float(np.median(away)), 0.03)
-    good: NDArray[np.bool_] = away < max(6 * usual, 0.25)
+    good: NDArray[np.bool_] = (away < max(6 * usual, 0.25)) & clear
     return good
-
-
-def _carried_over(offsets: Array, good: NDArray[np.bool_]) -> Array:
-    if good.all() or not good.any():
-        return offsets if good.any() else np.zeros_like(offsets)
-    n = len(offsets)
-    at = np.flatnonzero(good)
-    filled: Array = np.interp(np.arange(n), at, offsets[at], period=n)
-    return filled

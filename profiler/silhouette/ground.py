@@ -7,6 +7,7 @@ the tint round them shows the light; a smooth gain over the mat follows from tha
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -23,10 +24,12 @@ Array = NDArray[np.float64]
 Image = NDArray[np.float32]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
-TINT, WHITE, BLACK, STRIP = 1, 2, 4, 8
+TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
 #: the plan never has more cells than this
 _MOST_CELLS = 3_000_000
-#: targets may be drawn this far from where they are, mm
+#: the targets' ink is drawn this much finer than the plan
+_FINER = 3
+#: prints may lie this far from where they are, mm
 _INK_SLACK_MM = 0.7
 
 
@@ -37,6 +40,7 @@ class Plan:
     Attributes:
         light: (H, W, 3) linear light, BGR; NaN-free, black outside the photo.
         printed: (H, W) what may be printed within a print's slack of each cell, as bits.
+        white, black: (H, W) share of each cell that a target's white or black covers.
         seen: (H, W) whether the cell is inside the photo.
         origin: (2,) mm, mat frame, of the centre of cell (0, 0); row 0 is the lowest y.
         cell: mm.
@@ -44,6 +48,8 @@ class Plan:
 
     light: Image
     printed: NDArray[np.uint8]
+    white: Image
+    black: Image
     seen: NDArray[np.bool_]
     origin: Array
     cell: float
@@ -104,7 +110,8 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
         borderValue=0,
     )
     printed = _printed(sheets, low, cell, (rows, columns))
-    return Plan(np.asarray(light, dtype=np.float32), printed, seen, low, cell)
+    white, black = _coverage(sheets, low, cell, (rows, columns))
+    return Plan(np.asarray(light, dtype=np.float32), printed, white, black, seen, low, cell)
 
 
 def _pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
@@ -127,50 +134,57 @@ def _corners(rect: Rect) -> Array:
     )
 
 
-def _printed(
+def _fill(
+    mask: NDArray[np.uint8], sheet: PlacedPanel, rect: Rect, low: Array, cell: float, value: int
+) -> None:
+    cells = (sheet.to_mat(_corners(rect))[:, :2] - low) / cell
+    # cv2 draws with four fractional bits
+    cv2.fillConvexPoly(mask, np.rint(cells * 16).astype(np.int32), value, cv2.LINE_8, shift=4)
+
+
+def _coverage(
     sheets: Sequence[PlacedPanel], low: Array, cell: float, shape: tuple[int, int]
-) -> NDArray[np.uint8]:
-    scale = 16.0  # cv2 draws with four fractional bits
-
-    def polygon(sheet: PlacedPanel, rect: Rect) -> NDArray[np.int32]:
-        cells = (sheet.to_mat(_corners(rect))[:, :2] - low) / cell
-        return np.rint(cells * scale).astype(np.int32)
-
-    def fill(mask: NDArray[np.uint8], sheet: PlacedPanel, rect: Rect, value: int) -> None:
-        cv2.fillConvexPoly(mask, polygon(sheet, rect), value, lineType=cv2.LINE_8, shift=4)
-
-    tint = np.zeros(shape, dtype=np.uint8)
-    strip = np.zeros(shape, dtype=np.uint8)
-    for sheet in sheets:
-        panel = sheet.panel
-        around = np.zeros(shape, dtype=np.uint8)
-        fill(tint, sheet, panel.plain, TINT)
-        fill(around, sheet, Rect(0, 0, panel.width, panel.height).grown(0.6), 1)
-        fill(around, sheet, panel.plain.grown(-0.6), 0)
-        strip |= around
-    printed = np.zeros(shape, dtype=np.uint8)
-    printed[tint > 0] = TINT
-    # which of two overlapping sheets lies on top is not trusted: both prints may show
-    printed[strip > 0] = TINT | WHITE | STRIP
-    slack = max(1, round(_INK_SLACK_MM / cell))
-    kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
-    white = np.zeros(shape, dtype=np.uint8)
-    black = np.zeros(shape, dtype=np.uint8)
-    clear = np.zeros(shape, dtype=np.uint8)
+) -> tuple[Image, Image]:
+    """Share of each cell covered by the targets' white and black: drawn finer, then averaged."""
+    fine = cell / _FINER
+    corner = low - (cell - fine) / 2  # the centre of the first fine cell
+    big = (shape[0] * _FINER, shape[1] * _FINER)
+    inks = np.zeros(big, dtype=np.uint8)
     for sheet in sheets:
         for cluster in sheet.panel.clusters:
             for rect, ink in cluster.ink():
-                if ink is Ink.WHITE:
-                    fill(white, sheet, rect, 1)
-                    fill(black, sheet, rect, 0)
-                    fill(clear, sheet, rect, 1)
-                else:
-                    fill(black, sheet, rect, 1)
-                    fill(white, sheet, rect, 0)
-    inside = cv2.erode(clear, kernel)
-    printed[(inside > 0) & (printed > 0)] &= ~np.uint8(TINT)
-    printed[(cv2.dilate(white, kernel) > 0) & (printed > 0)] |= WHITE
-    printed[(cv2.dilate(black, kernel) > 0) & (printed > 0)] |= BLACK
+                _fill(inks, sheet, rect, corner, fine, 1 if ink is Ink.WHITE else 2)
+    size = (shape[1], shape[0])
+    white, black = (
+        cv2.resize((inks == v).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        for v in (1, 2)
+    )
+    return np.asarray(white, dtype=np.float32), np.asarray(black, dtype=np.float32)
+
+
+def _printed(
+    sheets: Sequence[PlacedPanel], low: Array, cell: float, shape: tuple[int, int]
+) -> NDArray[np.uint8]:
+    slack = max(1, round(_INK_SLACK_MM / cell))
+    kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
+    printed = np.zeros(shape, dtype=np.uint8)
+    # the last sheet first: each lies on top of its right and its upper neighbour
+    for sheet in reversed(sheets):
+        panel = sheet.panel
+        paper = Rect(0, 0, panel.width, panel.height)
+        _fill(printed, sheet, paper, low, cell, WHITE)
+        _fill(printed, sheet, panel.tinted, low, cell, TINT | WHITE | STRIP)
+        _fill(printed, sheet, panel.plain, low, cell, TINT)
+    on_mat = printed > 0
+    for ink in (TINT, WHITE, STRIP):
+        near = cv2.dilate(((printed & ink) > 0).astype(np.uint8), kernel) > 0
+        printed[near & on_mat] |= ink
+    target = np.zeros(shape, dtype=np.uint8)
+    for sheet in sheets:
+        for cluster in sheet.panel.clusters:
+            for rect, _ in cluster.ink():
+                _fill(target, sheet, rect, low, cell, 1)
+    printed[(cv2.dilate(target, kernel) > 0) & on_mat] |= TARGET
     return printed
 
 
@@ -198,8 +212,8 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     places, tints, whites = [], [], []
     for sheet, cluster in visible_clusters(scene):
         box = cluster.footprint()
-        tint = _median_in(plan, sheet, box.grown(7.0), TINT, 40)
-        white = _median_in(plan, sheet, box, WHITE, 8)
+        tint = _median_in(plan, plan.printed == TINT, sheet, box.grown(7.0), 40)
+        white = _median_in(plan, plan.white > 0.99, sheet, box, 8)
         if tint is None:
             continue
         places.append(sheet.to_mat(np.array([(cluster.x, cluster.y)]))[0, :2])
@@ -228,35 +242,47 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32), len(places))
 
 
+def used_of(scene: Scene, photo: int) -> Counter[int]:
+    """How many saddles of each target were used from a photo, by the tag's code."""
+    seen = scene.observations[photo]
+    start = sum(len(o) for o in scene.observations[:photo])
+    return Counter(seen.code[scene.used[start : start + len(seen)]].tolist())
+
+
 def visible_clusters(
     scene: Scene, photo: int = 0, least: int = 3
 ) -> list[tuple[PlacedPanel, Cluster]]:
     """Targets of the mat of which at least so many saddles were measured in a photo."""
-    seen = scene.observations[photo]
-    start = sum(len(o) for o in scene.observations[:photo])
-    used = scene.used[start : start + len(seen)]
-    counts: dict[int, int] = {}
-    for code in seen.code[used].tolist():
-        counts[code] = counts.get(code, 0) + 1
+    counts = used_of(scene, photo)
     return [
         (sheet, cluster)
         for sheet in scene.sheets
         for cluster in sheet.panel.clusters
-        if counts.get(cluster.code, 0) >= least
+        if counts[cluster.code] >= least
     ]
 
 
+def uncovered_targets(plan: Plan, scene: Scene, photo: int = 0) -> NDArray[np.bool_]:
+    """(H, W): the prints of targets of which every saddle was measured: nothing lies on them."""
+    bare = np.zeros(plan.printed.shape, dtype=np.uint8)
+    for sheet, cluster in visible_clusters(scene, photo, least=1):
+        if len(cluster.offsets) == used_of(scene, photo)[cluster.code]:
+            for rect, _ in cluster.ink():
+                _fill(bare, sheet, rect.grown(_INK_SLACK_MM), plan.origin, plan.cell, 1)
+    return np.asarray(bare > 0)
+
+
 def _median_in(
-    plan: Plan, sheet: PlacedPanel, box: Rect, wanted: int, least: int
+    plan: Plan, wanted: NDArray[np.bool_], sheet: PlacedPanel, box: Rect, least: int
 ) -> NDArray[np.float32] | None:
-    """(3,) median light of the cells in a box that bear exactly one ink, or None."""
+    """(3,) median light of the wanted cells in a box, or None."""
     cells = np.rint(plan.to_cells(sheet.to_mat(_corners(box))[:, :2])).astype(int)
     h, w = plan.printed.shape
     x0, y0 = np.maximum(cells.min(axis=0), 0)
     x1, y1 = np.minimum(cells.max(axis=0) + 1, (w, h))
     if x1 <= x0 or y1 <= y0:
         return None
-    right = (plan.printed[y0:y1, x0:x1] == wanted) & plan.seen[y0:y1, x0:x1]
+    right = wanted[y0:y1, x0:x1] & plan.seen[y0:y1, x0:x1]
     if right.sum() < least:
         return None
     return np.asarray(np.median(plan.light[y0:y1, x0:x1][right], axis=0), dtype=np.float32)

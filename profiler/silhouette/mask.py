@@ -6,20 +6,29 @@ cell is asked whether any mixture of what may be printed there, in any shade, ex
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.silhouette.ground import BLACK, STRIP, TINT, WHITE, Lighting, Plan
+from profiler.silhouette.ground import STRIP, TARGET, TINT, WHITE, Lighting, Plan
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
+#: further distance that the instrument's own colour, bounced into its shadow, may cause
+_HUE_DRIFT = 0.22
+#: step of log light from cell to cell that no soft shadow makes
+_SHARP_STEP = 0.16
+#: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
+_OWN_PIECE_MM = 14.0
 #: the deepest soft shadow: this part of the lit ground's light is left
 _DEEPEST_SHADOW = 0.10
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
+#: how far a target's cell may be from its drawn brightness, where tint is 1
+_TARGET_SLACK = 0.45
 #: linear light below which 8-bit noise makes the hue meaningless
 _NOISE_LIGHT = 0.004
 
@@ -41,8 +50,81 @@ class Silhouette:
     leaves_photo: bool
 
 
-def departure(plan: Plan, lighting: Lighting) -> NDArray[np.bool_]:
-    """(H, W): cells that no print in any shade explains."""
+def departure(
+    plan: Plan, lighting: Lighting, bare: NDArray[np.bool_] | None = None
+) -> NDArray[np.bool_]:
+    """(H, W): cells that no print in any shade explains.
+
+    Near the instrument its colour bounces into its own shadow, so the ground's hue drifts there,
+    but slowly. Cells of a drifted hue still are ground where they are reached from sure ground
+    without crossing anything sharp. `bare` marks targets that are known to be uncovered.
+    """
+    shade, distance, slack, impossible = _misfit(plan, lighting)
+    on_mat = (plan.printed > 0) & plan.seen
+    sure = on_mat & ~impossible & (distance < slack)
+    target = (plan.printed & TARGET) > 0
+    sure &= ~target
+    uncovered = np.zeros_like(target) if bare is None else target & bare
+    # bounced light only shows where the light itself is blocked
+    drift = _HUE_DRIFT * np.clip(-shade / 0.7, 0.0, 1.0)
+    maybe = on_mat & ~impossible & ~target & (distance < slack + drift) & ~_sharp(plan)
+    # sure ground in crumbs, inside the instrument, is no place to grow from
+    broad = cv2.morphologyEx(
+        (sure | target).astype(np.uint8), cv2.MORPH_OPEN, _disc(2.5 / plan.cell)
+    )
+    roots = sure & (broad > 0)
+    _, labels = cv2.connectedComponents((maybe | roots).astype(np.uint8), connectivity=4)
+    grown = np.isin(labels, np.unique(labels[roots])) & (labels > 0)
+    wrong = np.asarray(on_mat & ~sure & ~grown & ~target)
+    return wrong | (_covered_targets(plan, lighting, shade, wrong, target) & ~uncovered)
+
+
+def _covered_targets(
+    plan: Plan,
+    lighting: Lighting,
+    shade: NDArray[np.float32],
+    wrong: NDArray[np.bool_],
+    target: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """(H, W): cells of targets that do not look like the target.
+
+    White on a white check may be paper or a white button, black on black may be a black
+    instrument; but no thing is both, so each cell also listens to its neighbourhood.
+    """
+    bare = (~target & ~wrong & (plan.printed == TINT) & plan.seen).astype(np.float32)
+    reach = (0, 0), 7.0 / plan.cell
+    weight = cv2.GaussianBlur(bare, *reach)
+    local = cv2.GaussianBlur(shade * bare, *reach) / np.maximum(weight, 1e-3)
+    local = np.where(weight > 0.02, local, 0.0).astype(np.float32)
+    ratio = plan.light / np.maximum(lighting.lit * np.exp(local)[..., None], 1e-5)
+    plain = 1.0 - plan.white - plan.black
+    expected = (
+        plain[..., None] + plan.white[..., None] * lighting.white + plan.black[..., None] * 0.05
+    )
+    # the photo is blurred by about a cell, and so is the print then
+    expected = cv2.GaussianBlur(expected.astype(np.float32), (0, 0), 0.6)
+    off = np.abs(ratio - expected).max(axis=2) > _TARGET_SLACK
+    vote = np.where(off | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
+    vote[plan.printed == 0] = 0.0
+    heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
+    return np.asarray(target & (heard > 0) & plan.seen)
+
+
+def _sharp(plan: Plan) -> NDArray[np.bool_]:
+    """(H, W): cells on a step of colour or brightness too sudden for a soft shadow."""
+    logs = np.log(np.maximum(cv2.GaussianBlur(plan.light, (0, 0), 0.7), 2e-3))
+    steps = np.zeros(plan.printed.shape, dtype=np.float32)
+    for axis in (0, 1):
+        slope = np.gradient(logs, axis=axis)
+        steps += (slope**2).sum(axis=2)
+    # a soft shadow's edge is centimetres wide; the photo's own blur is two or three cells
+    return np.asarray(np.sqrt(steps) > _SHARP_STEP)
+
+
+def _misfit(
+    plan: Plan, lighting: Lighting
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
+    """Log shade; hue distance from what may be printed; what noise allows; wrong brightness."""
     seen = np.maximum(plan.light, 1e-5)
     ratio = np.log(seen / np.maximum(lighting.lit, 1e-5))
     shade = ratio.mean(axis=2)
@@ -62,21 +144,32 @@ def departure(plan: Plan, lighting: Lighting) -> NDArray[np.bool_]:
     tint, paper = (may & TINT) > 0, (may & WHITE) > 0
     distance = np.where(tint & paper, from_mixture, np.where(paper, from_white, from_tint))
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
-    wrong = (distance > slack) | (shade > brightest) | (shade < np.log(_DEEPEST_SHADOW))
-    # where black may be printed, anything darker than half the paper may be ground
-    ink = ((may & BLACK) > 0) & (shade < np.log(0.6) + max(white_shade, 0.0))
-    wrong &= ~ink
-    wrong &= (may > 0) & plan.seen
-    return np.asarray(wrong)
+    return (
+        shade,
+        np.asarray(distance, dtype=np.float32),
+        np.asarray(slack, dtype=np.float32),
+        np.asarray((shade > brightest) | (shade < np.log(_DEEPEST_SHADOW))),
+    )
 
 
-def find_silhouette(plan: Plan, lighting: Lighting) -> Silhouette | None:
+def find_silhouette(
+    plan: Plan,
+    lighting: Lighting,
+    cards: Sequence[NDArray[np.float64]] = (),
+    bare: NDArray[np.bool_] | None = None,
+) -> Silhouette | None:
     """The largest thing that is not ground, with its holes filled.
+
+    Args:
+        plan: the photo laid flat.
+        lighting: of the ground.
+        cards: (4, 2) mm each, mat frame: where height cards hide what they lie on.
+        bare: (H, W) targets that are known to be uncovered, from `uncovered_targets`.
 
     Returns:
         None where nothing stands out.
     """
-    wrong = departure(plan, lighting).astype(np.uint8)
+    wrong = departure(plan, lighting, bare).astype(np.uint8)
     strip = ((plan.printed & STRIP) > 0).astype(np.uint8)
     # thin lines and figures of the printed scale
     thin = _disc(1.6 / plan.cell)
@@ -84,6 +177,9 @@ def find_silhouette(plan: Plan, lighting: Lighting) -> Silhouette | None:
     wrong = np.asarray(
         cv2.morphologyEx(no_lines, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8
     )
+    for card in cards:
+        corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
+        cv2.fillConvexPoly(wrong, corners, 1, shift=4)
     joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(2.0 / plan.cell))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     if count < 2:
@@ -92,7 +188,7 @@ def find_silhouette(plan: Plan, lighting: Lighting) -> Silhouette | None:
     main = int(np.argmax(areas)) + 1
     body = _filled(labels == main)
     # small pieces at arm's length of it are its own: a tuner behind a bright shaft
-    near = cv2.dilate(body.astype(np.uint8), _disc(5.0 / plan.cell)) > 0
+    near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
     others = []
     for label in range(1, count):
         if label == main or areas[label - 1] < 12.0:
@@ -101,7 +197,7 @@ def find_silhouette(plan: Plan, lighting: Lighting) -> Silhouette | None:
         if (piece & body).any():
             continue
         if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
-            body |= piece
+            body |= _tied(piece, body, plan.cell)
         else:
             others.append(float(areas[label - 1]))
     body = _filled(
@@ -118,6 +214,26 @@ def find_silhouette(plan: Plan, lighting: Lighting) -> Silhouette | None:
     return Silhouette(
         body, tuple(sorted(others, reverse=True)), plan.to_mat(touching), leaves_photo
     )
+
+
+def _tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+    """A piece with a narrow bridge to the nearest place of the body."""
+    away = cv2.distanceTransform((~body).astype(np.uint8), cv2.DIST_L2, 5)
+    row, column = np.unravel_index(int(np.argmin(np.where(piece, away, 1e9))), piece.shape)
+    reach = int(away[row, column]) + 2
+    rows = slice(max(row - reach, 0), row + reach + 1)
+    columns = slice(max(column - reach, 0), column + reach + 1)
+    there = np.argwhere(body[rows, columns]) + np.array([rows.start, columns.start])
+    nearest = there[np.argmin(((there - (row, column)) ** 2).sum(axis=1))]
+    tied = piece.astype(np.uint8)
+    cv2.line(
+        tied,
+        (int(column), int(row)),
+        (int(nearest[1]), int(nearest[0])),
+        1,
+        thickness=max(2, round(3.0 / cell)),
+    )
+    return np.asarray(tied > 0)
 
 
 def _disc(radius: float) -> NDArray[np.uint8]:

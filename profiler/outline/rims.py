@@ -1,0 +1,176 @@
+"""Which rim the silhouette is: the upper, the lower, or somewhere along the wall between.
+
+Where the side wall faces away from the camera the silhouette is the upper rim; where the camera
+looks at the wall from outside it is the lower rim. The sign of outward normal times (point minus
+nadir) tells which, and a shift of height is a scaling about the nadir, which leaves normals as
+they are. Two things spoil that simple rule. Seen along the wall, many heights fall on one place
+of the plan. And a varnished wall seen at a grazing angle mirrors the mat, so that the lower rim
+cannot be seen and the silhouette stays on the upper one.
+
+So the rim is chosen for all points together: the plan must go on without a jump, and where the
+camera looks at the wall, an upper rim must be seen inside a lower one. The cheapest choice over
+the closed curve is found by dynamic programming (Viterbi 1967).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.geometry.curves import outward_normals
+from profiler.optics.camera import Camera
+from profiler.outline.heights import PartEdges
+from profiler.outline.parts import Parts
+
+Array = NDArray[np.float64]
+
+#: share of the way from lower to upper rim that each choice stands for
+LEVELS = np.linspace(0.0, 1.0, 5)
+UPPER, LOWER = 1.0, 0.0
+#: cosine between wall normal and line of sight below which the rim is not told by it
+_ALONG_THE_WALL = 0.07
+#: upper and lower rim nearer than this in the picture need not be told apart, mm
+_SAME_RIM_MM = 0.35
+#: costs per point, and per mm that the plan jumps aside, back or ahead
+_AGAINST_FACING = 1.0
+_AGAINST_EVIDENCE = 0.5
+_PART_WAY = 0.02
+_ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.15
+#: parts have heights of their own, so the plan may jump where they meet
+_BETWEEN_PARTS = 0.15
+
+
+def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
+    """(N,) upper and (N,) lower edge height at plan points (N, 2), mat frame."""
+    x = parts.frame.from_mat(points)[:, 0]
+    upper, lower = np.zeros(len(points)), np.zeros(len(points))
+    for name, edges in heights.items():
+        mine = parts.labels == name
+        upper[mine] = edges.upper.at(x[mine])
+        lower[mine] = edges.lower.at(x[mine])
+    return upper, lower
+
+
+def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
+    """(N, 2) mm, mat frame: from upper to lower edge, at plan points (N, 2)."""
+    x = parts.frame.from_mat(points)[:, 0]
+    lean = np.zeros((len(points), 2))
+    for name, edges in heights.items():
+        mine = parts.labels == name
+        lean[mine, 0] = edges.lean(x[mine])
+    return parts.frame.turned(lean)
+
+
+def inner_rim_distance(
+    on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]
+) -> Array:
+    """(N,) mm on the mat plane, inward across the edge: where the upper rim would be seen if the
+    edge is the lower one. Negative where the wall faces away."""
+    facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
+    inward: Array = -facing * gap
+    return inward
+
+
+def choose_rims(
+    on_mat: Array,
+    camera: Camera,
+    parts: Parts,
+    heights: Mapping[str, PartEdges],
+    inner_rim_seen: Array,
+) -> Array:
+    """(N,) share of the way up from lower to upper rim at each point of the silhouette.
+
+    Args:
+        on_mat: (N, 2) mm: the silhouette on the mat plane, closed, anticlockwise.
+        camera: solved.
+        parts: split of the same points.
+        heights: by part.
+        inner_rim_seen: (N,) 0 to 1: how clearly an edge is seen at `inner_rim_distance`.
+    """
+    facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
+    unary = _unary(facing, gap, inner_rim_seen)
+    plans = _plans(on_mat, camera, parts, heights)
+    steps = np.hypot(*(np.roll(on_mat, -1, axis=0) - on_mat).T)
+    normals = outward_normals(on_mat, 6.0)
+    travel = np.column_stack([-normals[:, 1], normals[:, 0]])
+    same_part = parts.labels == np.roll(parts.labels, -1)
+    level = _cheapest(unary, plans, travel, steps, same_part)
+    return LEVELS[level]
+
+
+def _facing_and_gap(
+    on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]
+) -> tuple[Array, Array]:
+    normals = outward_normals(on_mat, 5.0)
+    centre = camera.centre
+    away = on_mat - centre[:2]
+    distance = np.hypot(*away.T)
+    facing = (normals * away).sum(axis=1) / np.maximum(distance, 1.0)
+    upper, lower = edge_z(on_mat, parts, heights)
+    gap = np.maximum(upper - lower, 0.0) / (centre[2] - upper) * distance
+    return facing, gap
+
+
+def _unary(facing: Array, gap: Array, seen: Array) -> Array:
+    """(N, levels)."""
+    away = facing > _ALONG_THE_WALL
+    towards = facing < -_ALONG_THE_WALL
+    cost = np.zeros((len(facing), len(LEVELS)))
+    part_way = (LEVELS > 0) & (LEVELS < 1)
+    cost[away] = _AGAINST_FACING * (1 - LEVELS)
+    cost[towards] = np.where(part_way, _AGAINST_FACING, 0.0)
+    cost[towards, -1] = _AGAINST_EVIDENCE * seen[towards]
+    cost[towards, 0] = _AGAINST_EVIDENCE * (1 - seen[towards])
+    cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)
+    cost[gap < _SAME_RIM_MM] *= 0.1
+    return cost
+
+
+def _plans(on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
+    """(N, levels, 2) mm: the plan point for each choice."""
+    centre = camera.centre
+    upper, lower = edge_z(on_mat, parts, heights)
+    z = lower[:, None] + LEVELS * (upper - lower)[:, None]
+    share = 1 - z / centre[2]
+    plans: Array = centre[:2] + share[..., None] * (on_mat - centre[:2])[:, None, :]
+    # all choices are brought onto the upper edge, so that they can be compared
+    plans -= (1 - LEVELS)[:, None] * lean_at(on_mat, parts, heights)[:, None, :]
+    return plans
+
+
+def _cheapest(
+    unary: Array, plans: Array, travel: Array, steps: Array, same_part: NDArray[np.bool_]
+) -> NDArray[np.intp]:
+    n, levels = unary.shape
+    after = np.roll(plans, -1, axis=0)
+    # (N, from, to, 2)
+    move = after[:, None, :, :] - plans[:, :, None, :]
+    along = np.einsum("nabk,nk->nab", move, travel)
+    aside = np.abs(
+        move[..., 0] * travel[:, None, None, 1] - move[..., 1] * travel[:, None, None, 0]
+    )
+    slack = np.minimum(steps, 2.0)[:, None, None]
+    pair = (
+        _ASIDE * np.maximum(aside - 0.5 * slack, 0.0)
+        + _BACK * np.maximum(-along, 0.0)
+        + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
+    )
+    pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
+    # twice round the closed curve; the second lap no longer knows where the first began
+    total = unary[0].copy()
+    back = np.zeros((2 * n, levels), dtype=np.intp)
+    for i in range(1, 2 * n):
+        options = total[:, None] + pair[(i - 1) % n]
+        best = np.argmin(options, axis=0)
+        back[i] = best
+        total = options[best, np.arange(levels)] + unary[i % n]
+    state = int(np.argmin(total))
+    path = np.zeros(2 * n, dtype=np.intp)
+    for i in range(2 * n - 1, 0, -1):
+        path[i] = state
+        state = int(back[i, state])
+    half = n // 2
+    chosen = path[half : half + n]
+    return np.roll(chosen, half)

@@ -29,7 +29,7 @@ def item_shape(item: Item) -> BaseGeometry:
     if isinstance(item, Line):
         points = (*item.points, item.points[0]) if item.closed else item.points
         chain = shapely.LineString(points) if len(points) > 1 else shapely.Point(points[0])
-        return chain.buffer(item.stroke.width / 2)
+        return chain.buffer(item.stroke.width / 2, cap_style="flat")
     if isinstance(item, Area):
         return shapely.union_all([shapely.Polygon(ring).buffer(0) for ring in item.rings])
     if isinstance(item, Text):

@@ -206,16 +206,27 @@ def _bars(page: Page, k: Correction) -> list[Item]:
     y, x = m.bottom - 4.5, m.left - 4.5
     across = check_bar((m.left, y), (m.left + BAR_MM * k.x, y))
     up = check_bar((x, m.bottom), (x, m.bottom + BAR_MM * k.y))
-    inches = BAR_INCHES * MM_PER_INCH * k.y
-    start = m.bottom + BAR_MM * k.y + 12
+    inches = BAR_INCHES * MM_PER_INCH
+    above, beside = m.bottom + BAR_MM * k.y + 12, m.left + BAR_MM * k.x + 10
     items: list[Item] = [across, up]
     label = f"{BAR_MM:.0f} mm"
     items.append(Text(m.left + 2, y - 4.2, f"{label}: check with a steel rule", NOTE_MM))
     items.append(Text(x - 1.8, m.bottom + 2, label, NOTE_MM, angle=90.0))
-    if start + inches <= page.height - m.top:
-        items.append(check_bar((x, start), (x, start + inches)))
-        items.append(Text(x - 1.8, start + 2, f"{BAR_INCHES} in", NOTE_MM, angle=90.0))
+    label = f"{BAR_INCHES} in"
+    if _inches_stand(page, k):
+        items.append(check_bar((x, above), (x, above + inches * k.y)))
+        items.append(Text(x - 1.8, above + 2, label, NOTE_MM, angle=90.0))
+    else:
+        items.append(check_bar((beside, y), (beside + inches * k.x, y)))
+        items.append(Text(beside + 2, y - 4.2, label, NOTE_MM))
     return items
+
+
+def _inches_stand(page: Page, k: Correction) -> bool:
+    """Whether the bar in inches has room above the one in millimetres; else it lies beside."""
+    m = TILE_MARGINS
+    needed = m.bottom + (BAR_MM + BAR_INCHES * MM_PER_INCH) * k.y + 12
+    return needed <= page.height - m.top
 
 
 def _notes(tiling: Tiling, tile_: Tile) -> list[Item]:
@@ -226,7 +237,9 @@ def _notes(tiling: Tiling, tile_: Tile) -> list[Item]:
     number = tiling.printed.index(tile_) + 1
     name = f"{tile_.name}"
     items: list[Item] = [Text(right, m.bottom - 7.5, name, 6.5, "end", bold=True)]
-    room = right - (m.left + BAR_MM * tiling.correction.x + 4) - width_of(name, 6.5, True) - 3
+    k = tiling.correction
+    bars = BAR_MM if _inches_stand(page, k) else BAR_MM + 10 + BAR_INCHES * MM_PER_INCH
+    room = right - (m.left + bars * k.x + 4) - width_of(name, 6.5, True) - 3
     note = f"page {number} of {count}. Print at 100 %."
     base = right - width_of(name, 6.5, True) - 3
     items.append(Text(base, m.bottom - 5.2, shortened(note, NOTE_MM, room), NOTE_MM, "end"))

@@ -91,10 +91,10 @@ def _corner(design: MatDesign, index: int) -> list[Item]:
     """The sheet's number, where the two strips meet."""
     row, column = divmod(index, design.columns)
     middle = RIM_MM + STRIP_MM / 2 - 0.5
-    items: list[Item] = [Text(middle, 11.4, str(index + 1), 6.5, "middle", bold=True)]
+    items: list[Item] = [Text(middle, 11.8, str(index + 1), 6.0, "middle", bold=True)]
     if design.count > 1:
-        items.append(Text(middle, 8.9, f"of {design.count}", 2.0, "middle"))
-        items.append(Text(middle, 6.6, f"row {row + 1} col {column + 1}", 1.9, "middle"))
+        items.append(Text(middle, 9.2, f"of {design.count}", 2.0, "middle"))
+        items.append(Text(middle, 6.7, f"row {row + 1} col {column + 1}", 1.9, "middle"))
     return items
 
 

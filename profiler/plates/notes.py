@@ -25,7 +25,9 @@ INSTRUMENT = Stroke(0.12)
 DOUBT_OVERLAY = Stroke(0.45, "#c000c0", (4.0, 2.0))
 CENTRELINE = Stroke(0.13, dash=(12.0, 2.0, 1.5, 2.0))
 STATION = Stroke(0.1)
-MOST_DOUBTS = 12
+MOST_DOUBTS = 8
+#: lines that one reason may fill
+LONGEST_REASON = 1.7
 
 CAUTIONS = (
     "Before cutting, lay a steel rule on the check bars, both ways. If they are not true, do not"
@@ -115,6 +117,7 @@ def numbers_block(measurement: Measurement) -> Block:
                 y -= size * LEADING
             else:
                 why = f"not known: {quantity.reason or 'it was not measured'}"
+                why = shortened(why, size, LONGEST_REASON * room * 0.63)
                 lines, y = paragraph(why, second, y, room * 0.63, size)
                 items += lines
             items.append(Line(((x, y - 0.1), (x + room, y - 0.1)), Stroke(0.05, GREY)))
@@ -138,7 +141,8 @@ def doubts_block(measurement: Measurement) -> Block:
         )
         reasons = []
         for stretch in measurement.doubtful[:MOST_DOUBTS]:
-            reasons.append(f"{_place(measurement, stretch)}: {stretch.reason}")
+            reason = f"{_place(measurement, stretch)}: {stretch.reason}"
+            reasons.append(shortened(reason, size, LONGEST_REASON * room))
         if len(measurement.doubtful) > MOST_DOUBTS:
             reasons[-1] = f"and {len(measurement.doubtful) - MOST_DOUBTS + 1} more, dashed"
         lines, y = bullets(reasons, x, y, room, size, numbered=True)

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 #: chords to a quarter turn of a rounded corner: 0.001 mm off the arc at 20 mm clearance
 QUARTER_CHORDS = 64
 #: no point of the offset moves more than this when needless ones are dropped, mm
-THINNING_MM = 0.002
+THINNING_MM = 0.0002
 #: a clearance above this is a slip of the unit
 LARGEST_MM = 100.0
 #: longest step along the offset when doubtful runs are looked for, mm

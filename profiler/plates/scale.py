@@ -33,7 +33,9 @@ def scale_items(
     """
     rings = []
     items: list[Item] = []
-    for mark in range(math.ceil(start + offset - 1e-9), math.floor(end + offset + 1e-9) + 1):
+    first = math.ceil(start + offset + TICK_WIDTH_MM)
+    last = math.floor(end + offset - TICK_WIDTH_MM)
+    for mark in range(first, last + 1):
         along = mark - offset
         length = TICKS_MM[10 if mark % 10 == 0 else 5 if mark % 5 == 0 else 1]
         half = TICK_WIDTH_MM / 2

@@ -101,7 +101,8 @@ def measurement_record(
         "area": _quantity(measurement.area),
         "symmetric": measurement.symmetric,
         "heights": [
-            {"part": h.part, **_quantity(h.height), "source": h.source} for h in measurement.heights
+            {"part": h.part, **_quantity(h.height, with_x=True), "source": h.source}
+            for h in measurement.heights
         ],
         "warnings": [_warning(f) for f in measurement.findings],
         "photos": [_photo(p) for p in photos],
@@ -125,7 +126,7 @@ def measurement_record(
 
 def record_bytes(record: Record) -> bytes:
     """The record as JSON that a person can read: lists of numbers on one line each."""
-    return (_text(record, "") + "\n").encode("utf-8")
+    return (_text(record, "") + "\n").encode("utf-8", "replace")
 
 
 def schema() -> Record:

@@ -121,6 +121,8 @@ def _doubt_of(points: Array, outline: Array, stretches: tuple[Stretch, ...]) -> 
     count = len(outline)
     # (count,) the segment from outline point i to i + 1
     of_segment = np.full(count, -1, dtype=np.intp)
+    if not stretches:
+        return np.full(len(points), -1, dtype=np.intp)
     for number, stretch in enumerate(stretches):
         length = (stretch.end - stretch.start) % count
         of_segment[(stretch.start + np.arange(max(1, length))) % count] = number

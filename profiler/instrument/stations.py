@@ -68,9 +68,7 @@ def find_stations(
         found["nut"] = "no headstock stands out at the end of the neck, so the nut is not seen"
         found["headstock"] = found["tuners"] = "no headstock stands out at the end of the neck"
         return found
-    neck_end = slice(max(int(nut) - 25, int(join)), int(nut) + 1)
-    narrow = neck_end.start + int(np.argmin(gaussian_filter1d(width, 1.5)[neck_end]))
-    found["nut"] = Station("nut", *at(narrow))
+    found["nut"] = _nut(x, low, high, join, nut)
     plain = outline[labels == "headstock"]
     head = _head_width(plain, nut, length)
     found["headstock"] = (
@@ -88,6 +86,26 @@ def find_stations(
     else:
         found["tuners"] = "no tuner stands out beside the headstock"
     return found
+
+
+def _nut(x: Array, low: Array, high: Array, join: float, nut: float) -> Station | str:
+    """The neck's end, from both its sides carried on as straight lines.
+
+    The corner itself is rounded, shadowed by the tuners and often crossed by a target; the sides
+    leading to it are long.
+    """
+    straight = (x > max(join + 12.0, nut - 160.0)) & (x < nut - 8.0) & np.isfinite(high - low)
+    if straight.sum() < 20:
+        return "the neck is too short to tell its width at the nut"
+    ends = []
+    for side in (low, high):
+        weight = np.ones(int(straight.sum()))
+        for _ in range(10):
+            line = np.polyfit(x[straight] - nut, side[straight], 1, w=np.sqrt(weight))
+            left = side[straight] - np.polyval(line, x[straight] - nut)
+            weight = 1 / (1 + (left / max(2 * float(np.median(np.abs(left))), 0.05)) ** 2)
+        ends.append(float(line[1]))
+    return Station("nut", nut, ends[0], ends[1])
 
 
 def _waist(body: Array) -> int | None:

@@ -158,7 +158,7 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     while join > widest and trunk[join] < expected[join] + 6.0:
         join -= 1
     nut = last
-    while nut < n - 1 and abs(trunk[nut] - expected[nut]) < 2.5:
+    while nut < n - 1 and abs(trunk[nut] - expected[nut]) < 1.2:
         nut += 1
     # tuners that stick out of something as narrow as the neck still tell where the head begins
     sticking = np.flatnonzero(full[first:] > expected[first:] + 12.0)

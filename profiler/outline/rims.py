@@ -36,6 +36,8 @@ _SAME_RIM_MM = 0.35
 #: costs per point, and per mm that the plan jumps aside, back or ahead
 _AGAINST_FACING = 1.0
 _AGAINST_EVIDENCE = 0.5
+#: a wall that mirrors the mat is less usual than one that is seen
+_MIRRORED = 0.05
 _PART_WAY = 0.02
 _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.15
 #: parts have heights of their own, so the plan may jump where they meet
@@ -121,8 +123,10 @@ def _unary(facing: Array, gap: Array, seen: Array) -> Array:
     part_way = (LEVELS > 0) & (LEVELS < 1)
     cost[away] = _AGAINST_FACING * (1 - LEVELS)
     cost[towards] = np.where(part_way, _AGAINST_FACING, 0.0)
-    cost[towards, -1] = _AGAINST_EVIDENCE * seen[towards]
-    cost[towards, 0] = _AGAINST_EVIDENCE * (1 - seen[towards])
+    # not seeing the upper rim says little where it would be close to the lower one
+    telling = np.clip(-facing * gap / 4.0, 0.2, 1.0)
+    cost[towards, -1] = _MIRRORED + _AGAINST_EVIDENCE * seen[towards]
+    cost[towards, 0] = 0.6 * _AGAINST_EVIDENCE * ((1 - seen) * telling)[towards]
     cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)
     cost[gap < _SAME_RIM_MM] *= 0.1
     return cost

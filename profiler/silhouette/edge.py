@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 SPACING_MM = 1.0
 #: how far from the rough contour the edge is sought, mm
 _REACH_MM = (2.6, 1.4)
+#: white binding is about this wide: its own inner edge is no second rim, mm
+_BINDING_MM = 2.6
 #: a step of the profile's light below this, linear light per px, is noise
 _LEAST_STEP = 0.004
 
@@ -89,22 +91,27 @@ def step_inside(photo: NDArray[np.uint8], camera: Camera, edge: Edge, inward: Ar
     ends = np.column_stack([np.vstack([curve, curve + normals]), np.zeros(2 * n)])
     pixels = camera.project(ends)
     per_mm = pixels[n:] - pixels[:n]
-    step = 0.4 / float(np.median(np.hypot(*per_mm.T)))
-    t = np.arange(-10, 11) * step
+    px_mm = 1.0 / float(np.median(np.hypot(*per_mm.T)))
 
-    def strength(centre: Array) -> Array:
-        at = centre[:, None] + t
-        where = pixels[:n, None, :] + at[..., None] * per_mm[:, None, :]
-        light = np.log(sample_linear(photo, where) + 0.01)
-        slope = gaussian_filter1d(light, 2.5, axis=1, order=1, mode="nearest")
-        peak: Array = np.linalg.norm(slope, axis=2)[:, 3:-3].max(axis=1).astype(np.float64)
+    def strength(low: Array, high: Array) -> Array:
+        """Clearest step between two distances outward from the edge, (N,) mm each."""
+        at = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, 15)
+        ahead = at[..., None] * per_mm[:, None, :] + pixels[:n, None, :]
+        reach = 0.7 * px_mm * per_mm[:, None, :]
+        step = np.log(sample_linear(photo, ahead + reach) + 0.01) - np.log(
+            sample_linear(photo, ahead - reach) + 0.01
+        )
+        peak: Array = np.linalg.norm(step, axis=2).max(axis=1).astype(np.float64)
         return peak
 
-    ratio = strength(-np.maximum(inward, 0.0)) / np.maximum(strength(np.zeros(n)), 1e-4)
+    # the heights behind the distance are only roughly known
+    inner = strength(-1.45 * np.maximum(inward, 0.0), -0.65 * np.maximum(inward, 0.0))
+    own = strength(np.full(n, -1.2 * px_mm), np.full(n, 1.2 * px_mm))
+    ratio = inner / np.maximum(own, 1e-4)
     smooth = median_filter(ratio, size=9, mode="wrap")
     seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
     # nearer than this the second step is the edge itself, or its binding
-    return np.where(inward > 1.2, seen, 0.5)
+    return np.where(inward > _BINDING_MM, seen, 0.5)
 
 
 def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:

@@ -3,33 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler import __version__
 from profiler.errors import RequestError, SceneError
 from profiler.jobs.lenses import LensRecord
-from profiler.jobs.photo import Photo, check_same_phone
-from profiler.optics.camera import Pose
-from profiler.optics.lens import LENS_TERMS, Lens
+from profiler.jobs.photo import check_same_phone
+from profiler.optics.lens import Lens
+from profiler.pipeline.lens_solve import (
+    NOT_HELD,
+    calibration_prior,
+    lens_covariance,
+    seen_from_front,
+    solve_lens,
+)
 from profiler.pipeline.lens_verdict import Coverage, Judgement, coverage_of, judge
 from profiler.pipeline.lens_views import LeftOut, Target, View, recognised_target, view_photo
-from profiler.scene.priors import lens_prior_from_exif
-from profiler.scene.record import LensPrior, Observations, Scene
-from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
-from profiler.scene.start import plane_pose
 
 Array = NDArray[np.float64]
 
 #: one photo cannot tell the lens from its own distance
 FEWEST_VIEWS = 2
-#: distortion and optical centre may lie this much further out than for a single photo: here the
-#: photos are to decide, and the belief only keeps unseen corners from running away
-LOOSER = 3.0
 #: a photo's residual stands out if it is this many times the median photo's
 STANDS_OUT = 3.0
 #: and so does a photo that lost this part of its points
@@ -137,8 +135,12 @@ def calibrate_views(
     if len(views) < FEWEST_VIEWS:
         raise SceneError(_too_few(len(views), left_out))
     photo = views[0].photo
+    prior = calibration_prior(photo, target, [v.seen for v in views])
+    views, behind = seen_from_front(views, target, prior)
+    left_out = [*left_out, *behind]
+    if len(views) < FEWEST_VIEWS:
+        raise SceneError(_too_few(len(views), left_out))
     observations = [v.seen for v in views]
-    prior = calibration_prior(photo, target, observations)
     scene = solve_lens(prior, target, observations)
     lens = scene.cameras[0].lens
     _check_sane(lens)
@@ -202,106 +204,11 @@ def calibrate_views(
     return Calibration(record, covariance, tuple(fits), tuple(left_out), coverage, judgement)
 
 
-def calibration_prior(
-    photo: Photo, target: Target, observations: Sequence[Observations]
-) -> LensPrior:
-    """Where a calibration starts, and the little that is believed beforehand.
-
-    The focal length is free; it starts where the print's own perspective puts it (Zhang 2000,
-    as OpenCV does it), or at EXIF's value if that makes no sense.
-    """
-    width, height = photo.width, photo.height
-    exif = lens_prior_from_exif(width, height, photo.focal35_mm)
-    objects = [
-        np.column_stack([target.flat(o), np.zeros(len(o))]).astype(np.float32) for o in observations
-    ]
-    images = [o.pixels.astype(np.float32) for o in observations]
-    guess = np.asarray(cv2.initCameraMatrix2D(objects, images, (width, height), 1.0))
-    f = float(guess[0, 0])
-    if not 0.3 * max(width, height) < f < 15 * max(width, height):
-        f = exif.lens.f
-    sigma = exif.sigma * LOOSER
-    sigma[LENS_TERMS.index("f")] = np.inf
-    return LensPrior(replace(exif.lens, f=f), sigma, "calibration")
-
-
-def solve_lens(
-    prior: LensPrior, target: Target, observations: Sequence[Observations], robust: bool = True
-) -> Scene:
-    """One lens, one pose per photo, and the places of the print's pieces.
-
-    Args:
-        prior: the belief; infinite sigma frees a term, 0 holds it.
-        target: what was photographed.
-        observations: one per photo.
-        robust: seek outliers and set them aside.
-
-    Raises:
-        SceneError: a photo shows the print from behind, or the equations have no solution.
-    """
-    counts = np.bincount(
-        np.concatenate([o.panel for o in observations]), minlength=len(target.panels)
-    )
-    # the piece with the most points carries the frame
-    anchor = int(counts.argmax())
-    kept = [i for i in range(len(counts)) if counts[i] > 0]
-    number = {old: new for new, old in enumerate(kept)}
-    panels = [
-        PanelStart(
-            target.panels[i],
-            Pose(np.eye(3), np.array([*target.origins[i], 0.0])),
-            "fixed" if i == anchor else "sheet",
-        )
-        for i in kept
-    ]
-    renumbered = [
-        replace(o, panel=np.array([number[int(i)] for i in o.panel], dtype=np.intp))
-        for o in observations
-    ]
-    poses = []
-    for o in observations:
-        pose = plane_pose(prior.lens, target.flat(o), o.pixels)
-        if pose is None:
-            raise SceneError(
-                "One of the photos shows the print as if from behind: a mirrored photo, or a board"
-                " whose rows and columns were swapped. Check the board's size, and leave edited"
-                " photos out."
-            )
-        poses.append(pose)
-    try:
-        return solve_scene(
-            SceneProblem(prior, renumbered, panels, poses, target.scale),
-            robust=robust,
-            lens_source="photo",
-        )
-    except np.linalg.LinAlgError as error:
-        raise SceneError(_NOT_HELD) from error
-
-
-_NOT_HELD = (
-    "The photos do not hold the lens: no sensible focal length fits them. Take 8 to 12 photos from"
-    " different sides, tilted by 30 to 45°, and check the sizes given for the print."
-)
-
-
-def lens_covariance(scene: Scene) -> Array:
-    """(9, 9) of the lens terms in the order of `LENS_TERMS`; zero rows where a term was held."""
-    where = [
-        scene.parameters.index(f"lens {t}") if f"lens {t}" in scene.parameters else -1
-        for t in LENS_TERMS
-    ]
-    solved = [i for i, column in enumerate(where) if column >= 0]
-    columns = [where[i] for i in solved]
-    covariance = np.zeros((len(LENS_TERMS), len(LENS_TERMS)))
-    covariance[np.ix_(solved, solved)] = scene.covariance[np.ix_(columns, columns)]
-    return covariance
-
-
 def _check_sane(lens: Lens) -> None:
     inside = 0 < lens.cx < lens.width and 0 < lens.cy < lens.height
     long_side = max(lens.width, lens.height)
     if not (inside and 0.3 * long_side < lens.f < 15 * long_side):
-        raise SceneError(_NOT_HELD)
+        raise SceneError(NOT_HELD)
 
 
 def _too_few(used: int, left_out: Sequence[LeftOut]) -> str:

@@ -287,6 +287,13 @@ class TestRefusals:
         sharp = view_grey(photo, drawn_board(blur=1.0), board_target(Chessboard(9, 6, 25.0)))
         assert isinstance(sharp, View)
 
+    def test_a_mirrored_photo_is_left_out_by_name(self) -> None:
+        views = good_views(12)
+        views[2].seen.pixels[:, 0] = WIDTH - 1 - views[2].seen.pixels[:, 0]
+        result = calibrate_views(views, [], BOARD)
+        assert [(p.name, "from behind" in p.reason) for p in result.left_out] == [("p2.jpg", True)]
+        assert result.record.photos == 9
+
     def test_photos_that_hold_no_lens_are_refused(self) -> None:
         rng, seen = np.random.default_rng(11), board_points()
         straight = camera_from(TRUE, seen.local, 0.0, 0.0, 0.0, np.zeros(2), 600.0)

@@ -20,7 +20,8 @@ from profiler.detection.boards import CharucoBoard, Chessboard, find_board
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
-from profiler.pipeline.calibrate import calibrate_views, lens_covariance, solve_lens
+from profiler.pipeline.calibrate import calibrate_views
+from profiler.pipeline.lens_solve import lens_covariance, solve_lens
 from profiler.pipeline.lens_views import View, board_target, view_grey
 from profiler.scene.priors import FOCUS_U, focus_stretch
 from profiler.scene.record import LensPrior, Observations, PrintScale, Scene

@@ -20,11 +20,11 @@ def _render(args: argparse.Namespace) -> None:
     names = list(RECIPES) if args.names == ["all"] else args.names
     for name in names:
         recipe = RECIPES[name]
-        out = Path(args.out) / name
-        produce(
-            recipe, out, args.width, lambda t: print(f"{time.time() - start:6.1f} s  {name}: {t}", flush=True),
-            truth=not args.no_truth,
-        )  # fmt: skip
+
+        def say(text: str, name: str = name) -> None:
+            print(f"{time.time() - start:6.1f} s  {name}: {text}", flush=True)
+
+        produce(recipe, Path(args.out) / name, args.width, say, truth=not args.no_truth)
 
 
 def _random(args: argparse.Namespace) -> None:

@@ -14,17 +14,18 @@ Array = NDArray[np.float64]
 
 def lying_card(
     number: int, place: Place, scale: tuple[float, float], turn_deg: float = 0.0,
-    slide: tuple[float, float] = (0.0, 0.0),
+    slide: tuple[float, float] = (0.0, 0.0), origin: tuple[float, float] = (0.0, 0.0),
 ) -> tuple[Part, Array]:  # fmt: skip
     """A card on a place of an instrument, in the instrument's frame.
 
     Args:
         number: the card's, from 1.
         scale: what the printer did along the card's length and width.
+        origin: mm, where the card's corner is in the picture that is printed on it.
         turn_deg, slide: how a hand puts it down: turned, and moved along and across, mm.
 
     Returns:
-        The mesh, whose `local` x, y are the card's printed millimetres as designed; and the
+        The mesh, whose `local` x, y are designed millimetres in the card's picture; and the
         (4, 4) transform from printed millimetres on the face (as printed) to the instrument.
     """
     kind = KINDS[number - 1]
@@ -41,11 +42,11 @@ def lying_card(
     flat = np.array([(0, 0), (w, 0), (w, h), (0, h)], dtype=float)
     base = corner + flat[:, :1] * x + flat[:, 1:] * y + 0.03 * up
     top = base + up * (THICKNESS_MM - 0.03)
-    printed = flat / np.array(scale)
+    printed = flat / np.array(scale) + np.array(origin)
     points = np.vstack([top, base, top])
     local = np.zeros((12, 3))
     local[:4, :2] = printed
-    local[4:] = (1.0, 1.0, 0.0)  # the cut edge is white
+    local[4:] = local[0] + (2.0, 2.0, 0.0)  # the cut edge is plain
     faces = [(0, 1, 2), (0, 2, 3), (6, 5, 4), (7, 6, 4)]
     for k in range(4):
         n = (k + 1) % 4

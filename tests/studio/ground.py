@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.target.mat import MatDesign
-from profiler.target.panel import Ink, Panel
 
 Array = NDArray[np.float64]
 
@@ -33,7 +32,7 @@ class Ground:
     """The mat as `kernels.ground` takes it.
 
     Attributes:
-        sheets: (S, 11), see `kernels.ground`; topmost first.
+        sheets: (S, 10), see `kernels.ground`; topmost first.
         textures: (S, H, W, 3) uint8, RGB, row 0 at the top.
         lut: (256,) byte to linear reflectance.
         bench: (7,) z and two colours of the bench.
@@ -51,50 +50,6 @@ def srgb_lut() -> Array:
     return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
 
 
-def printed(tint: str) -> dict[Ink, tuple[int, int, int]]:
-    """How each ink looks on this paper, sRGB bytes."""
-    rgb = [int(tint[i : i + 2], 16) for i in (1, 3, 5)]
-    return {
-        Ink.WHITE: PAPER,
-        Ink.BLACK: TONER,
-        Ink.TINT: tuple(round(c * p / 255) for c, p in zip(rgb, PAPER, strict=True)),  # type: ignore[dict-item]
-    }
-
-
-def paint(panel: Panel, tint: str, dots_per_mm: float) -> NDArray[np.uint8]:
-    """A panel's face straight from its design, for when no PDF is at hand; row 0 at the top."""
-    colours = printed(tint)
-    over = 4
-    d = dots_per_mm
-    h, w = round(panel.height * d), round(panel.width * d)
-    image = np.empty((h, w, 3), np.uint8)
-    image[:] = colours[Ink.WHITE]
-
-    def fill(x0: float, y0: float, x1: float, y1: float, ink: Ink) -> None:
-        # a small oversampled patch keeps edges at fractions of a dot
-        left, right = x0 * d, x1 * d
-        top, bottom = (panel.height - y1) * d, (panel.height - y0) * d
-        i0, i1 = int(np.floor(left)), int(np.ceil(right))
-        j0, j1 = int(np.floor(top)), int(np.ceil(bottom))
-        i0, j0, i1, j1 = max(i0, 0), max(j0, 0), min(i1, w), min(j1, h)
-        cx = np.clip(np.minimum(np.arange(i0, i1) + 1, right) - np.maximum(np.arange(i0, i1), left),
-                     0, 1)  # fmt: skip
-        cy = np.clip(np.minimum(np.arange(j0, j1) + 1, bottom) - np.maximum(np.arange(j0, j1), top),
-                     0, 1)  # fmt: skip
-        cover = (cy[:, None] * cx[None, :])[..., None]
-        patch = image[j0:j1, i0:i1].astype(float)
-        patch = patch * (1 - cover) + np.array(colours[ink], float) * cover
-        image[j0:j1, i0:i1] = np.round(patch)
-
-    t = panel.tinted
-    fill(t.x0, t.y0, t.x1, t.y1, Ink.TINT)
-    for cluster in panel.clusters:
-        for rect, ink in cluster.ink():
-            fill(rect.x0, rect.y0, rect.x1, rect.y1, ink)
-    del over
-    return image
-
-
 def on_paper(page: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """A page as a PDF shows it (white 255, black 0) turned into toner on real paper."""
     lut = srgb_lut()
@@ -109,7 +64,6 @@ def laid(
     design: MatDesign,
     places: list[SheetPlace],
     textures: list[NDArray[np.uint8]],
-    dots_per_mm: float,
     scale: tuple[float, float],
     bench: tuple[tuple[float, float, float], tuple[float, float, float]],
 ) -> Ground:
@@ -119,7 +73,7 @@ def laid(
         a = np.radians(p.degrees)
         rows.append(
             (p.x, p.y, np.cos(a), np.sin(a), p.z, design.sheet_width, design.sheet_height,
-             scale[0], scale[1], float(i), dots_per_mm)
+             scale[0], scale[1], float(i))
         )  # fmt: skip
     return Ground(
         np.array(rows),

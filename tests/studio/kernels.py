@@ -100,7 +100,7 @@ def ground(
     """What a ray sees of the mat and the bench below it.
 
     Args:
-        sheets: (S, 11) topmost first: tx ty cos sin z width height scale_x scale_y texture dpmm.
+        sheets: (S, 10) topmost first: tx ty cos sin z width height scale_x scale_y texture.
         tex: (T, H, W, 3) uint8 printed faces, row 0 at the top.
         bench: (7,) z, rgb, rgb2 of the bench.
         colour, point: (3,) out.
@@ -116,9 +116,9 @@ def ground(
             # the printer scales about the middle of the page
             pu = (u - q[5] / 2) / q[7] + q[5] / 2
             pv = (v - q[6] / 2) / q[8] + q[6] / 2
-            d = q[10]
             if 0 <= pu <= q[5] and 0 <= pv <= q[6]:
-                bilinear(tex[int(q[9])], lut, pu * d - 0.5, (q[6] - pv) * d - 0.5, colour)
+                dx_, dy_ = tex.shape[2] / q[5], tex.shape[1] / q[6]
+                bilinear(tex[int(q[9])], lut, pu * dx_ - 0.5, (q[6] - pv) * dy_ - 0.5, colour)
             else:
                 colour[:] = lut[255]
             fibre = 0.985 + 0.03 * noise(u * 0.9 + 31 * s, v * 0.9, 3.0)
@@ -193,7 +193,7 @@ def surface(
     Args:
         face_at: (G,) first row of each mesh in `faces`.
         material: (G,) row in `table`.
-        card_tex: (C, H, W, 3) uint8; card_row: (G, 5) texture, dpmm, height mm, or -1 first.
+        card_tex: (C, H, W, 3) uint8; card_row: (G, 4) picture, dots per mm across and up, its height mm.
         P, N, albedo: (n, 3) out; coat: (n, 3) reflectance, roughness, metal, out.
     """
     c = np.zeros(3)
@@ -232,7 +232,7 @@ def surface(
         kind = int(row[0])
         if kind == CARD:
             q = card_row[g]
-            bilinear(card_tex[int(q[0])], lut, p[0] * q[1] - 0.5, (q[2] - p[1]) * q[1] - 0.5, c)
+            bilinear(card_tex[int(q[0])], lut, p[0] * q[1] - 0.5, (q[3] - p[1]) * q[2] - 0.5, c)
         else:
             if kind == ROSETTE:
                 r = math.sqrt((p[0] - burst[0, 0]) ** 2 + p[1] ** 2)

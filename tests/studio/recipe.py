@@ -40,7 +40,6 @@ class Recipe:
         rule_step: the user's rule is read to this, mm.
         pose: where the instrument's tail lies, and how far its centreline is turned from mat x.
         light: arguments of `light.window` after the target.
-        burst: places that procedural colours need, see `kernels.surface`.
     """
 
     name: str
@@ -64,5 +63,4 @@ class Recipe:
     )
     exposure: float = 1.12
     seed: int = 1
-    burst: tuple[tuple[float, float, float], ...] = ((196.0, 0, 0), (0, 1, 1))
     notes: dict[str, str] = field(default_factory=dict)

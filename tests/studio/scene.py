@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from profiler.jobs.records import cards_record, mat_record, record_bytes
 from profiler.paper import Paper, paper_named
-from profiler.target.card import card_bars, card_panels
+from profiler.target.card import card_bars
 from profiler.target.mat import MatDesign, design_mat
 from tests.studio import bodies, ground
 from tests.studio.bodies.body import Body
@@ -19,6 +19,7 @@ from tests.studio.cards import lying_card
 from tests.studio.light import window
 from tests.studio.meshes import Part, rotation
 from tests.studio.phone import held
+from tests.studio.printing import printed_cards, printed_sheets
 from tests.studio.recipe import Recipe
 from tests.studio.tracer import CardFace, Quality, Tracer
 from tests.studio.truth import outline_of
@@ -56,20 +57,9 @@ def print_scale(recipe: Recipe, design: MatDesign) -> tuple[float, float]:
     return (along, across) if design.landscape else (across, along)
 
 
-def printed_sheets(design: MatDesign, dots_per_mm: float) -> list[NDArray[np.uint8]]:
-    """A picture of every sheet."""
-    return [ground.paint(panel, design.tint, dots_per_mm) for panel in design.sheets]
-
-
-def printed_cards(tint: str, dots_per_mm: float) -> list[NDArray[np.uint8]]:
-    """A picture of every card."""
-    return [ground.paint(panel, tint, dots_per_mm) for panel in card_panels()]
-
-
 def stage(
     recipe: Recipe,
     quality: Quality,
-    dots_per_mm: float = 300 / 25.4,
     say: Callable[[str], None] = lambda _: None,
 ) -> Stage:
     """Build everything; the slow part is the light on the ground."""
@@ -78,23 +68,23 @@ def stage(
     body = bodies.named(recipe.body)
     places = ground.uneven_places(design, rng, recipe.sheet_shift, recipe.sheet_turn)
     sx, sy = print_scale(recipe, design)
-    laid = ground.laid(
-        design, places, printed_sheets(design, dots_per_mm), dots_per_mm, (sx, sy), recipe.bench
-    )
+    dpi = 300.0 if design.sheet_width * design.sheet_height < 3e5 else 200.0
+    laid = ground.laid(design, places, printed_sheets(design, dpi), (sx, sy), recipe.bench)
     say(f"mat {design.columns} x {design.rows} sheets")
     turn = rotation("z", recipe.pose[2])
     shift = np.array([recipe.pose[0], recipe.pose[1], PAPER_TOP])
     parts: list[Part] = [p.moved(turn, shift) for p in body.parts]
     faces: dict[int, CardFace] = {}
     frames: dict[int, Array] = {}
-    card_dots = 400 / 25.4
+    pictures = printed_cards(recipe.tint, 400.0)
     for put in recipe.cards:
         # cards are printed upright on the page, so across and along the feed are x and y
         mesh, frame = lying_card(
-            put.number, body.places[put.place], recipe.scale, put.turn_deg, put.slide
-        )
-        height = card_panels()[put.number - 1].height
-        faces[len(parts)] = CardFace(put.number - 1, card_dots, height)
+            put.number, body.places[put.place], recipe.scale, put.turn_deg, put.slide,
+            pictures[put.number - 1].origin,
+        )  # fmt: skip
+        picture = pictures[put.number - 1]
+        faces[len(parts)] = CardFace(put.number - 1, picture.dots, picture.height)
         parts.append(mesh.moved(turn, shift))
         whole = np.eye(4)
         whole[:3, :3], whole[:3, 3] = turn, shift
@@ -103,8 +93,8 @@ def stage(
     centre = (design.width / 2, design.height / 2)
     light = window(centre, **recipe.light)
     tracer = Tracer(
-        parts, faces, ground.card_sheet(printed_cards(recipe.tint, card_dots)), laid, light,
-        quality, recipe.seed * 1000, np.array(recipe.burst, dtype=float),
+        parts, faces, ground.card_sheet([p.face for p in pictures]), laid, light,
+        quality, recipe.seed * 1000, body.burst,
     )  # fmt: skip
     return Stage(recipe, body, design, places, tracer, frames)
 

@@ -19,15 +19,40 @@ SNAP = 1e-4
 #: points that are this close to the line between their neighbours are left out, mm
 SIMPLIFY = 0.002
 
+#: faces from which joining by area pays off
+MANY = 4000
+
 
 def shadow(part: Part) -> shapely.Geometry:
     """The vertical projection of one part."""
     corners = part.points[part.faces][:, :, :2]
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     area = np.abs(e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0])
+    if len(corners) > MANY:
+        quick = _height_field(corners)
+        if quick is not None:
+            return quick
     keep = corners[area > 1e-9]
-    triangles = shapely.polygons(np.concatenate([keep, keep[:, :1]], axis=1))
-    return shapely.union_all(triangles, grid_size=SNAP)
+    return shapely.union_all(_triangles(keep), grid_size=SNAP)
+
+
+def _triangles(corners: Array) -> NDArray[np.object_]:
+    closed = np.concatenate([corners, corners[:, :1]], axis=1)
+    return np.asarray(shapely.polygons(closed), dtype=object)
+
+
+def _height_field(corners: Array) -> shapely.Geometry | None:
+    """The same for a large mesh whose upward faces do not overlap; None if they do.
+
+    Where they do not, they cover all that the closed mesh covers, and joining them is quick.
+    """
+    e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    signed = e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0]
+    up = corners[signed > 1e-9]
+    joined = shapely.coverage_union_all(_triangles(up))
+    if not joined.is_valid or abs(joined.area - signed[signed > 1e-9].sum() / 2) > 1e-3:
+        return None
+    return joined
 
 
 def projection(parts: Sequence[Part]) -> shapely.Polygon:
@@ -94,13 +119,15 @@ def measured(body: Body) -> dict[str, object]:
     ring = np.array(outline.exterior.coords)[:-1]
     high = max(p.points[:, 2].max() for p in body.parts)
     s = body.stations
-    waist = extreme_width(outline, s["lower bout"], s["upper bout"], False)
-    lower = extreme_width(outline, 5.0, waist["x"], True)
-    upper = extreme_width(outline, waist["x"], s["body join"], True)
-    widths = {
-        "lower bout": lower,
-        "waist": waist,
-        "upper bout": upper,
+    widths: dict[str, dict[str, float]] = {}
+    if "waist" in s:
+        waist = extreme_width(outline, s["lower bout"], s["upper bout"], False)
+        widths["lower bout"] = extreme_width(outline, 5.0, waist["x"], True)
+        widths["waist"] = waist
+        widths["upper bout"] = extreme_width(outline, waist["x"], s["body join"], True)
+    else:  # a pear has one bout
+        widths["lower bout"] = extreme_width(outline, 5.0, s["body join"], True)
+    widths |= {
         "nut": {"x": round(s["nut"], 3), "width": round(width_at(outline, s["nut"]), 4)},
         "headstock": extreme_width(outline, s["nut"] + 5, outline.bounds[2], True),
     }

@@ -5,16 +5,18 @@ from __future__ import annotations
 from functools import lru_cache
 
 from tests.studio.bodies.body import Body
-from tests.studio.bodies.small_four import small_four
+from tests.studio.bodies.drawn import DUNLIN, MOOR, SKERRY, WREN
+from tests.studio.bodies.flat_top import flat_top
+from tests.studio.bodies.heron import heron
 
-_MAKERS = {"wren": small_four}
+_DRAWN = {c.name: c for c in (WREN, MOOR, SKERRY, DUNLIN)}
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def named(name: str) -> Body:
     """The instrument of that name.
 
     Raises:
         KeyError: there is none.
     """
-    return _MAKERS[name]()
+    return heron() if name == "heron" else flat_top(_DRAWN[name])

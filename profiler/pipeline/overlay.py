@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import cv2
@@ -24,6 +23,7 @@ from profiler.pipeline.easel import (
     face,
 )
 from profiler.pipeline.overlay_view import Marks, Seen, instrument_on, marks_on, view_of
+from profiler.pipeline.wording import Wording
 from profiler.scene.record import Scene
 
 Array = NDArray[np.float64]
@@ -38,21 +38,14 @@ ENLARGEMENTS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 ARROW_PX = 22.0
 
 
-@dataclass(frozen=True)
-class Caption:
-    """Words round the picture: what the instrument is called and which photo it is."""
-
-    name: str = ""
-    photo: str = ""
-
-
 def draw_overlay(
     pixels: Pixels,
     scene: Scene,
     measurement: Measurement,
     outline_pixels: Array,
     orientation: int = 1,
-    caption: Caption | None = None,
+    wording: Wording | None = None,
+    photo: str = "",
 ) -> bytes:
     """The overlay as a JPEG file; the same input gives the same bytes.
 
@@ -62,19 +55,21 @@ def draw_overlay(
         measurement: of the instrument.
         outline_pixels: (N, 2) px of the photo, where the outline was seen.
         orientation: EXIF code that turns the photo upright.
-        caption: words for the heading.
+        wording: heading and unit.
+        photo: its name, for the heading.
     """
     view = view_of(scene, orientation, outline_pixels)
+    wording = wording or Wording()
     easel = Easel(view.picture(pixels), WASH)
     seen = instrument_on(view, measurement, outline_pixels)
     marks = marks_on(view, scene)
     size = max(14, round(easel.width * LETTERING))
     enlarged = _enlargement(marks)
     _draw_marks(easel, marks, enlarged)
-    _draw_instrument(easel, seen, measurement, size)
+    _draw_instrument(easel, seen, measurement, wording, size)
     top, below = round(4.2 * size), round(10.5 * size)
     easel.frame(top, below, size)
-    _heading(easel, top / 2, measurement, caption or Caption(), size)
+    _heading(easel, top / 2, measurement, wording, photo, size)
     _legend(easel, easel.height - below, seen, scene, enlarged, size)
     done, coded = cv2.imencode(".jpg", easel.done(), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     assert done
@@ -99,7 +94,9 @@ def _draw_marks(easel: Easel, marks: Marks, enlarged: int) -> None:
             easel.cross(point, 9.0, VERMILION, slanted=True)
 
 
-def _draw_instrument(easel: Easel, seen: Seen, measurement: Measurement, size: int) -> None:
+def _draw_instrument(
+    easel: Easel, seen: Seen, measurement: Measurement, wording: Wording, size: int
+) -> None:
     tail, head = seen.centreline
     along = (head - tail) / np.hypot(*(head - tail))
     easel.dashed(tail - 20 * along, head + 20 * along, PENCIL, (28, 8, 5, 8))
@@ -111,7 +108,7 @@ def _draw_instrument(easel: Easel, seen: Seen, measurement: Measurement, size: i
         easel.cased(run, colour, 3)
     for name, (ends, width) in seen.stations.items():
         across = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
-        words = f"{name.replace('_', ' ')} {width:.1f} mm"
+        words = f"{name.replace('_', ' ')} {wording.say(width)}"
         gap = face(size).getlength(words) / 2 * abs(across[0]) + size * (1.0 + abs(across[1]))
         places = [
             end + way * (gap + far * 2.2 * size) * across
@@ -120,7 +117,7 @@ def _draw_instrument(easel: Easel, seen: Seen, measurement: Measurement, size: i
         ]
         easel.tag(places, words, size)
     if measurement.length.value is not None:
-        words = f"length {measurement.length.value:.1f} mm"
+        words = f"length {wording.say(measurement.length.value)}"
         gap = face(size).getlength(words) / 2 * abs(along[0]) + size * (2.0 + abs(along[1]))
         places = [head + (gap + f * 2 * size) * along for f in range(3)]
         easel.tag([*places, tail - gap * along], words, size)
@@ -138,12 +135,12 @@ def _runs(seen: Seen) -> list[tuple[Colour, Array]]:
     return sorted(runs, key=lambda run: run[0] == VERMILION)
 
 
-def _heading(sheet: Easel, y: float, measurement: Measurement, caption: Caption, size: int) -> None:
-    used = sheet.text(1.5 * size, y, caption.name or "Instrument", round(1.7 * size), bold=True)
-    if caption.photo:
-        sheet.text(
-            1.5 * size + used + 1.5 * size, y + 0.2 * size, f"seen in {caption.photo}", size, FAINT
-        )
+def _heading(
+    sheet: Easel, y: float, measurement: Measurement, wording: Wording, photo: str, size: int
+) -> None:
+    used = sheet.text(1.5 * size, y, wording.title, round(1.7 * size), bold=True)
+    if photo:
+        sheet.text(1.5 * size + used + 1.5 * size, y + 0.2 * size, f"seen in {photo}", size, FAINT)
     doubts = sum(f.level is Level.DOUBT for f in measurement.findings)
     cautions = sum(f.level is Level.CAUTION for f in measurement.findings)
     words, colour = "no warnings", PENCIL

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from profiler.jobs.results import JobNotes
 from profiler.pipeline.job import JobResult
-from profiler.pipeline.overlay import Caption, draw_overlay
-from profiler.pipeline.summary import Provenance, Wording, summary_pdf
+from profiler.pipeline.overlay import draw_overlay
+from profiler.pipeline.summary import Provenance, summary_pdf
+from profiler.pipeline.wording import Wording
 from profiler.scene.record import Scene
 
 OVERLAY_NAME = "overlay.jpg"
@@ -28,20 +29,21 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
         inch_step: inches are shown to the nearest 1/inch_step.
     """
     first = job.photos[0]
+    wording = Wording(notes.name, notes.customer, units, inch_step)
     overlay = draw_overlay(
         first.pixels,
         job.result.scene,
         job.measurement,
         job.result.edge_pixels,
         first.orientation,
-        Caption(notes.name, first.name),
+        wording,
+        first.name,
     )
     provenance = Provenance(
         tuple(photo.name for photo in job.photos),
         first.sha256[:12],
         camera_sentence(job.result.scene),
     )
-    wording = Wording(notes.name, notes.customer, units, inch_step)
     return {
         OVERLAY_NAME: overlay,
         SUMMARY_NAME: summary_pdf(job.measurement, provenance, wording),

@@ -20,6 +20,7 @@ from profiler.pipeline.summary_figure import (
     outline_figure,
     station_letters,
 )
+from profiler.pipeline.wording import Wording
 from profiler.plates.figures import in_inches, in_mm, rows
 from profiler.plates.pieces import LEADING, bullets, paragraph
 
@@ -51,16 +52,6 @@ class Provenance:
     camera: str
 
 
-@dataclass(frozen=True)
-class Wording:
-    """How the page is worded: headings, which unit comes first, the step of an inch."""
-
-    name: str = ""
-    customer: str = ""
-    units: str = "mm"
-    inch_step: int = 64
-
-
 def summary_pdf(measurement: Measurement, provenance: Provenance, wording: Wording) -> bytes:
     """The page as a PDF file, A4 or Letter as the unit suggests; the same bytes every time."""
     paper = paper_named("Letter" if wording.units == "in" else "A4")
@@ -69,7 +60,7 @@ def summary_pdf(measurement: Measurement, provenance: Provenance, wording: Wordi
         items, lowest = _page(measurement, provenance, wording, paper, most)
         if lowest > MARGIN_MM:
             break
-    title = wording.name or "Instrument"
+    title = wording.title
     drawing = Drawing(title, paper.width_mm, paper.height_mm, (Layer("summary", tuple(items)),))
     return pdf_bytes([drawing], f"{title}, measured", "Measurements with their uncertainty")
 
@@ -85,7 +76,7 @@ def _page(
     items, y = _heading(provenance, wording, left, paper.height_mm - MARGIN_MM, room)
     lines, y = _warnings(measurement.findings, left, y, room, most)
     items += lines
-    lines, y = outline_figure(measurement, left, y - 2, room, SIZE_MM)
+    lines, y = outline_figure(measurement, wording, left, y - 2, room, SIZE_MM)
     items += lines
     lines, y = _numbers(measurement, wording, left, y - 3, room)
     items += lines
@@ -103,7 +94,7 @@ def _page(
 def _heading(
     provenance: Provenance, wording: Wording, left: float, top: float, room: float
 ) -> tuple[list[Item], float]:
-    name = shortened(wording.name or "Instrument", 7.0, 0.62 * room, bold=True)
+    name = shortened(wording.title, 7.0, 0.62 * room, bold=True)
     items: list[Item] = [Text(left, top - 6.0, name, 7.0, bold=True, colour=PENCIL)]
     seen = "measured from " + ", ".join(provenance.photos)
     items.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from profiler.drawing.lettering import width_of
 from profiler.drawing.model import Area, Item, Line, Point, Stroke, Text
 from profiler.geometry.curves import extent_at
 from profiler.instrument.record import Measurement
+from profiler.pipeline.wording import Wording
 from profiler.plates.pieces import LEADING
 
 Array = NDArray[np.float64]
@@ -41,12 +42,18 @@ def station_letters(measurement: Measurement) -> dict[str, str]:
 
 
 def outline_figure(
-    measurement: Measurement, left: float, top: float, room: float, size: float
+    measurement: Measurement,
+    wording: Wording,
+    left: float,
+    top: float,
+    room: float,
+    size: float,
 ) -> tuple[list[Item], float]:
     """The outline to fit, with its length, its widths and a scale.
 
     Args:
         measurement: of the instrument.
+        wording: which unit the dimensions have.
         left, top, room: where it hangs and how wide it may be, page mm.
         size: of the lettering, mm.
 
@@ -68,9 +75,11 @@ def outline_figure(
     items += [Line(place(run), DOUBTFUL) for run in _doubtful(measurement)]
     tail, head = place(np.array([[low[0] - 5 / scale, 0.0], [high[0] + 5 / scale, 0.0]]))
     items.append(Line((tail, head), CENTRELINE))
-    items += _widths(measurement, place, top, size)
+    items += _widths(measurement, wording, place, top, size)
     bottom = y0 + scale * low[1]
-    items += _length(measurement, (x0 + scale * low[0], x0 + scale * high[0]), bottom - 5, size)
+    items += _length(
+        measurement, wording, (x0 + scale * low[0], x0 + scale * high[0]), bottom - 5, size
+    )
     items += _scale(left, bottom - 5 - 2.4 * size, scale, size)
     return items, bottom - 5 - 3.2 * size
 
@@ -82,8 +91,13 @@ def _doubtful(measurement: Measurement) -> Iterator[Array]:
         yield measurement.outline[(stretch.start + np.arange(span)) % count]
 
 
-def _widths(measurement: Measurement, place: object, top: float, size: float) -> Iterator[Item]:
-    assert callable(place)
+def _widths(
+    measurement: Measurement,
+    wording: Wording,
+    place: Callable[[Array], tuple[Point, ...]],
+    top: float,
+    size: float,
+) -> Iterator[Item]:
     last_right, raised = -np.inf, False
     letters = station_letters(measurement)
     for name in letters:
@@ -92,7 +106,7 @@ def _widths(measurement: Measurement, place: object, top: float, size: float) ->
         if not np.isfinite([low[0], high[0]]).all():
             continue
         under, over = place(np.array([[width.x, low[0]], [width.x, high[0]]]))
-        words = f"{letters[name]}  {width.value:.1f}"
+        words = f"{letters[name]}  {wording.say(width.value or 0.0)}"
         half = width_of(words, size) / 2
         raised = over[0] - half < last_right + 1 and not raised
         last_right = over[0] + half
@@ -103,13 +117,13 @@ def _widths(measurement: Measurement, place: object, top: float, size: float) ->
 
 
 def _length(
-    measurement: Measurement, ends: tuple[float, float], y: float, size: float
+    measurement: Measurement, wording: Wording, ends: tuple[float, float], y: float, size: float
 ) -> Iterator[Item]:
     a, b = ends
     words = (
         "length not known"
         if measurement.length.value is None
-        else f"length {measurement.length.value:.1f} mm"
+        else f"length {wording.say(measurement.length.value)}"
     )
     half = width_of(words, size) / 2 + 1.5
     middle = (a + b) / 2

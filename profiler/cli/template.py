@@ -41,10 +41,14 @@ def template(
         str | None,
         typer.Option(help="The same for the 100 mm bar up the page.", metavar="LENGTH"),
     ] = None,
-    customer: Annotated[str, typer.Option(help="Printed on the sheet.", show_default=False)] = "",
+    customer: Annotated[
+        str | None,
+        typer.Option(help="Printed on the sheet. Default: the job's.", show_default=False),
+    ] = None,
     instrument: Annotated[
-        str, typer.Option(help="Name printed on the sheet.", show_default=False)
-    ] = "",
+        str | None,
+        typer.Option(help="Name printed on the sheet. Default: the job's.", show_default=False),
+    ] = None,
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", help="Folder. Default: JOB itself.", show_default=False),
@@ -61,18 +65,26 @@ def template(
     read_y = optional_length(printer_y, units, "--printer-y")
 
     from profiler.cli.files import put_files
-    from profiler.jobs.results import read_measurement
+    from profiler.jobs.reading import measurement_from_record, read_record
     from profiler.paper import paper_named
     from profiler.pipeline.sheets import correction_from_readings, template_files
     from profiler.plates.notes import Wishes
 
     sheet = None if paper is None else paper_named(paper)
     correction = correction_from_readings(read_x, read_y)
-    measurement = read_measurement(job / "measurement.json")
+    record = read_record(job)
+    measurement = measurement_from_record(record, job)
+    notes = record.get("job")
+    notes = notes if isinstance(notes, dict) else {}
     wanted = [name.strip().lower() for name in formats.split(",") if name.strip()]
-    wishes = Wishes(room, instrument, customer)
+    wishes = Wishes(
+        room,
+        str(notes.get("name") or "") if instrument is None else instrument,
+        str(notes.get("customer") or "") if customer is None else customer,
+    )
     files = template_files(measurement, wishes, wanted, sheet, correction)
-    for path in put_files(output or job, files, force):
+    folder = output or (job if job.is_dir() else job.parent)
+    for path in put_files(folder, files, force):
         typer.echo(str(path))
     if "template.pdf" in files:
         typer.echo("Print at 100 % ('actual size') and lay a steel rule on the check bars.")

@@ -10,6 +10,7 @@ import numpy as np
 from profiler.drawing.lettering import shortened
 from profiler.drawing.marks import check_bar
 from profiler.drawing.model import GREY, Item, Line, Stroke, Text
+from profiler.findings import Level
 from profiler.instrument.record import Measurement, Stretch
 from profiler.plates.figures import in_inches, in_mm, rows
 from profiler.plates.pieces import LEADING, bullets, paragraph
@@ -26,6 +27,7 @@ DOUBT_OVERLAY = Stroke(0.45, "#c000c0", (4.0, 2.0))
 CENTRELINE = Stroke(0.13, dash=(12.0, 2.0, 1.5, 2.0))
 STATION = Stroke(0.1)
 MOST_DOUBTS = 8
+MOST_REMARKS = 4
 #: lines that one reason may fill
 LONGEST_REASON = 1.7
 
@@ -158,6 +160,27 @@ def _place(measurement: Measurement, stretch: Stretch) -> str:
     left, right = bool((y > 0).any()), bool((y < 0).any())
     side = "both sides" if left and right else "left side" if left else "right side"
     return f"x {x.min():.0f} to {x.max():.0f} mm, {side}"
+
+
+def remarks_block(measurement: Measurement) -> Block:
+    """The program's own remarks that make a number less certain, worst first."""
+
+    def block(x: float, top: float, room: float, size: float) -> tuple[list[Item], float]:
+        order = (Level.DOUBT, Level.CAUTION)
+        remarks = [f for level in order for f in measurement.findings if f.level is level]
+        if not remarks:
+            return [], top
+        items, y = paragraph("Mind when you use the numbers", x, top, room, size * 1.2, bold=True)
+        words = [
+            shortened(f"{f.where}: {f.message}" if f.where else f.message, size, 2.7 * room)
+            for f in remarks[:MOST_REMARKS]
+        ]
+        if len(remarks) > MOST_REMARKS:
+            words.append(f"and {len(remarks) - MOST_REMARKS} more in the job's report")
+        lines, y = bullets(words, x, y, room, size)
+        return items + lines, y
+
+    return block
 
 
 def cautions_block() -> Block:

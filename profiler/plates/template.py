@@ -35,6 +35,7 @@ from profiler.plates.notes import (
     cautions_block,
     doubts_block,
     numbers_block,
+    remarks_block,
     title_block,
 )
 from profiler.plates.offset import (
@@ -87,7 +88,7 @@ def template_drawing(measurement: Measurement, wishes: Wishes, whole_cut: bool) 
     width = max(shape.width, NARROWEST_MM)
     columns: list[tuple[float, tuple[Block, ...]]] = [
         (0.24, (title_block(wishes, whole_cut),)),
-        (0.30, (numbers_block(measurement),)),
+        (0.30, (numbers_block(measurement), remarks_block(measurement))),
         (0.24, (cautions_block(), doubts_block(measurement))),
         (0.22, (bars_block(),)),
     ]

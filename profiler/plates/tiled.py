@@ -15,6 +15,7 @@ from profiler.plates.notes import (
     cautions_block,
     doubts_block,
     numbers_block,
+    remarks_block,
     title_block,
 )
 from profiler.plates.pieces import bullets, paragraph
@@ -60,7 +61,7 @@ def map_page(measurement: Measurement, wishes: Wishes, tiling: Tiling) -> Drawin
     items += page_map(tiling, (x, top - map_height), room, map_height)
     top -= map_height + 2 * size
     columns: tuple[tuple[float, tuple[Block, ...]], ...] = (
-        (x, (title_block(wishes), numbers_block(measurement))),
+        (x, (title_block(wishes), numbers_block(measurement), remarks_block(measurement))),
         (right, (_joining(tiling), cautions_block(), doubts_block(measurement))),
     )
     for left, blocks in columns:

@@ -10,6 +10,8 @@ from typer.testing import CliRunner, Result
 
 from profiler.cli.main import app
 from profiler.jobs.records import cards_from_record, design_from_record, load_record
+from profiler.jobs.results import JobNotes, measurement_record, record_bytes
+from tests.made_up import made_up
 
 
 def run(*args: str) -> Result:
@@ -133,3 +135,59 @@ def test_cards(here: Path) -> None:
     assert thickness == 0.5
     assert "A4 or Letter" in refused(2, "cards", "--paper", "A3", "-o", "other")
     refused(4, "mat", "--record", "cards.json", "--bar-x", "180")
+
+
+@pytest.fixture
+def job(here: Path) -> Path:
+    """A job folder as `profiler measure` leaves it, with a made-up instrument."""
+    made = made_up()
+    notes = JobNotes("Räkkä", "Aalto & Co")
+    record = measurement_record(made.measurement, made.scene, [made.photo], notes)
+    (here / "job").mkdir()
+    (here / "job" / "measurement.json").write_bytes(record_bytes(record))
+    return here / "job"
+
+
+def test_template_writes_three_files_into_the_job(job: Path) -> None:
+    before = (job / "measurement.json").read_bytes()
+    good("template", "job", "--clearance", "1/8in")
+    names = {p.name for p in job.iterdir()}
+    assert names == {"measurement.json", "template.pdf", "template.svg", "template.dxf"}
+    assert (job / "measurement.json").read_bytes() == before
+    svg = (job / "template.svg").read_text()
+    assert "Räkkä" in svg and "Aalto &amp; Co" in svg and "3.175 mm" in svg
+    refused(6, "template", "job")
+    first = (job / "template.dxf").read_bytes()
+    good("template", "job", "--clearance", "1/8in", "--force")
+    assert (job / "template.dxf").read_bytes() == first
+
+
+def test_template_as_asked(job: Path, here: Path) -> None:
+    args = ["--format", "PDF", "--paper", "letter", "--printer-x", "99.7", "-o", "out"]
+    good("template", "job/measurement.json", *args, "--instrument", "No. 9")
+    assert [p.name for p in (here / "out").iterdir()] == ["template.pdf"]
+
+
+@pytest.mark.parametrize(
+    ("code", "args"),
+    [
+        (2, ("job", "--clearance", "-1mm")),
+        (2, ("job", "--clearance", "2m")),
+        (2, ("job", "--clearance", "thick")),
+        (2, ("job", "--paper", "B5")),
+        (2, ("job", "--format", "png")),
+        (2, ("job", "--format", ",")),
+        (4, ("job", "--printer-x", "90mm")),
+        (3, ("elsewhere",)),
+        (3, (".",)),
+    ],
+)
+def test_templates_without_sense(job: Path, here: Path, code: int, args: tuple[str, ...]) -> None:
+    refused(code, "template", *args)
+    assert [p.name for p in job.iterdir()] == ["measurement.json"]
+
+
+def test_a_damaged_job(job: Path) -> None:
+    whole = (job / "measurement.json").read_bytes()
+    (job / "measurement.json").write_bytes(whole[: len(whole) // 2])
+    refused(3, "template", "job")

@@ -15,6 +15,7 @@ import svgpathtools
 
 from profiler.drawing.tiling import Correction
 from profiler.errors import RequestError
+from profiler.findings import Finding, Level
 from profiler.instrument.record import Quantity, Stretch, missing
 from profiler.paper import PAPERS
 from profiler.pipeline.sheets import correction_from_readings, template_files
@@ -212,8 +213,24 @@ def test_words_are_readable_on_every_paper(paper: str, length: float) -> None:
     assert clashes(template_drawing(m, WISHES, whole_cut=True)) == []
 
 
+def test_remarks_that_shake_a_number_are_on_the_sheet() -> None:
+    findings = (
+        Finding(210, Level.CAUTION, "The print scale was not read.", "mat"),
+        Finding(301, Level.NOTE, "All is well."),
+        Finding(501, Level.DOUBT, "The body's height is a guess."),
+    )
+    m = dataclasses.replace(measurement(), findings=findings)
+    (page,) = pdf_pages(template_files(m, WISHES, ["pdf"])["template.pdf"])
+    text = " ".join(page.text.split())
+    assert "mat: The print scale was not read." in text
+    assert "The body's height is a guess." in text
+    assert "All is well" not in text
+
+
 def test_many_doubts_are_summed_up() -> None:
-    m = measurement()
+    m = dataclasses.replace(
+        measurement(), findings=(Finding(501, Level.DOUBT, "A guess, at length. " * 40),) * 9
+    )
     stretches = tuple(Stretch(i * 50, i * 50 + 20, f"reason {i}") for i in range(30))
     m = dataclasses.replace(m, doubtful=stretches)
     assert clashes(tiled_template(m, WISHES, PAPERS["A4"], Correction())[0]) == []

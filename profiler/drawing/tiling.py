@@ -210,7 +210,9 @@ def _bars(page: Page, k: Correction) -> list[Item]:
     above, beside = m.bottom + BAR_MM * k.y + 12, m.left + BAR_MM * k.x + 10
     items: list[Item] = [across, up]
     label = f"{BAR_MM:.0f} mm"
-    items.append(Text(m.left + 2, y - 4.2, f"{label}: check with a steel rule", NOTE_MM))
+    items.append(
+        Text(m.left + 2, y - 4.2, f"{label}: check with a steel rule. Print at 100 %.", NOTE_MM)
+    )
     items.append(Text(x - 1.8, m.bottom + 2, label, NOTE_MM, angle=90.0))
     label = f"{BAR_INCHES} in"
     if _inches_stand(page, k):
@@ -240,7 +242,7 @@ def _notes(tiling: Tiling, tile_: Tile) -> list[Item]:
     k = tiling.correction
     bars = BAR_MM if _inches_stand(page, k) else BAR_MM + 10 + BAR_INCHES * MM_PER_INCH
     room = right - (m.left + bars * k.x + 4) - width_of(name, 6.5, True) - 3
-    note = f"page {number} of {count}. Print at 100 %."
+    note = f"page {number} of {count}"
     base = right - width_of(name, 6.5, True) - 3
     items.append(Text(base, m.bottom - 5.2, shortened(note, NOTE_MM, room), NOTE_MM, "end"))
     title = shortened(tiling.drawing.title, NOTE_MM, room)

@@ -32,6 +32,11 @@ def in_inches(quantity: Quantity, steps_per_inch: int = STEPS_PER_INCH) -> str:
     return f"{value.removesuffix(' in')} ± {doubt}"
 
 
+def spoken(name: str) -> str:
+    """A station's name as people say it: 'lower_bout' is the lower bout."""
+    return name.replace("_", " ")
+
+
 def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:
     """The numbers that a maker wants, in the order in which they are printed."""
     named = [
@@ -39,6 +44,6 @@ def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:
         ("Widest width", measurement.width),
         ("Thickest height", measurement.height),
     ]
-    named += [(f"Width, {name}", quantity) for name, quantity in measurement.widths.items()]
+    named += [(f"Width, {spoken(name)}", q) for name, q in measurement.widths.items()]
     long, short = measurement.box
     return [*named, ("Smallest box, long", long), ("Smallest box, short", short)]

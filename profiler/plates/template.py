@@ -20,7 +20,7 @@ from profiler.drawing.model import (
     moved,
 )
 from profiler.instrument.record import Measurement
-from profiler.plates.figures import in_mm
+from profiler.plates.figures import in_mm, spoken
 from profiler.plates.notes import (
     CENTRELINE,
     CUT,
@@ -52,6 +52,8 @@ MARGIN_MM = 12.0
 STATION_STEP_MM = 50
 LABEL_MM = 3.2
 NOTE_MM = 3.4
+#: a line across may differ from its number by this and its uncertainty, mm
+LINE_MISFIT_MM = 2.0
 #: between the columns of notes
 GUTTER_MM = 10.0
 #: narrower than this the notes have no room, mm
@@ -166,13 +168,17 @@ def _stations(layers: Layers, measurement: Measurement, cut: shapely.Polygon) ->
         if not pieces:
             continue
         low, high = pieces[0][0], pieces[-1][1]
+        if abs(high - low - quantity.value) > LINE_MISFIT_MM + (quantity.u95 or 0.0):
+            # Something that the width leaves out, as tuners, stands beside: the line is as long
+            # as the number says, about the centreline.
+            low, high = -quantity.value / 2, quantity.value / 2
         # Labels of stations close together stand side by side.
         at = max([x, *(u + LABEL_MM * 1.5 for u in used[-1:])])
         used.append(at)
         above = _top_near(cut, at) + 4.0
         layers["station"].append(Line(((x, low), (x, high)), STATION))
         layers["station"].append(Line(((x, high), (x, above - 2), (at, above)), Stroke(0.06)))
-        words = f"{name} {in_mm(quantity)}, x {x:.1f}"
+        words = f"{spoken(name)} {in_mm(quantity)}, x {x:.1f}"
         layers["text"].append(
             Text(
                 at + 0.36 * LABEL_MM, above + 1, shortened(words, LABEL_MM, 90), LABEL_MM, angle=90

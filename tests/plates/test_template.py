@@ -262,3 +262,14 @@ def test_uncertainty_is_rounded_up_and_a_missing_number_says_nothing() -> None:
     assert in_inches(Quantity(254.0, 0.39)) == "10 ± 1/64 in"
     assert in_inches(Quantity(254.0, 0.41)) == "10 ± 1/32 in"
     assert in_mm(missing("why")) == in_inches(missing("why")) == ""
+
+
+def test_a_width_that_leaves_something_out_has_a_line_of_its_own_length() -> None:
+    m = measurement(doubtful=False)
+    x = m.widths["lower bout"].x
+    assert x is not None
+    widths = {**m.widths, "lower bout": Quantity(150.0, 0.4, x=x)}
+    drawing = shape_drawing(dataclasses.replace(m, widths=widths), WISHES, whole_cut=True)
+    lines = next(layer.items for layer in drawing.layers if layer.name == "station")
+    lengths = [np.ptp(np.array(i.points)[:, 1]) for i in lines if len(i.points) == 2]
+    assert any(length == pytest.approx(150.0) for length in lengths)

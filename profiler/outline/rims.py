@@ -36,12 +36,12 @@ _SAME_RIM_MM = 0.35
 #: costs per point, and per mm that the plan jumps aside, back or ahead
 _AGAINST_FACING = 1.0
 _AGAINST_EVIDENCE = 0.5
-#: a wall that mirrors the mat is less usual than one that is seen
-_MIRRORED = 0.05
+#: a wall that mirrors the mat is less usual than one that is seen, and rare where it is low
+_MIRRORED_BODY, _MIRRORED_ELSEWHERE = 0.05, 0.2
 _PART_WAY = 0.02
 _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.15
 #: parts have heights of their own, so the plan may jump where they meet
-_BETWEEN_PARTS = 0.15
+_BETWEEN_PARTS = 0.05
 
 
 def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
@@ -92,7 +92,8 @@ def choose_rims(
         inner_rim_seen: (N,) 0 to 1: how clearly an edge is seen at `inner_rim_distance`.
     """
     facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
-    unary = _unary(facing, gap, inner_rim_seen)
+    mirrored = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
+    unary = _unary(facing, gap, inner_rim_seen, mirrored)
     plans = _plans(on_mat, camera, parts, heights)
     steps = np.hypot(*(np.roll(on_mat, -1, axis=0) - on_mat).T)
     normals = outward_normals(on_mat, 6.0)
@@ -115,7 +116,7 @@ def _facing_and_gap(
     return facing, gap
 
 
-def _unary(facing: Array, gap: Array, seen: Array) -> Array:
+def _unary(facing: Array, gap: Array, seen: Array, mirrored: Array) -> Array:
     """(N, levels)."""
     away = facing > _ALONG_THE_WALL
     towards = facing < -_ALONG_THE_WALL
@@ -125,8 +126,10 @@ def _unary(facing: Array, gap: Array, seen: Array) -> Array:
     cost[towards] = np.where(part_way, _AGAINST_FACING, 0.0)
     # not seeing the upper rim says little where it would be close to the lower one
     telling = np.clip(-facing * gap / 4.0, 0.2, 1.0)
-    cost[towards, -1] = _MIRRORED + _AGAINST_EVIDENCE * seen[towards]
-    cost[towards, 0] = 0.6 * _AGAINST_EVIDENCE * ((1 - seen) * telling)[towards]
+    for_lower = np.maximum(2 * seen - 1, 0.0)
+    for_upper = np.maximum(1 - 2 * seen, 0.0) * telling
+    cost[towards, -1] = mirrored[towards] + _AGAINST_EVIDENCE * for_lower[towards]
+    cost[towards, 0] = 0.6 * _AGAINST_EVIDENCE * for_upper[towards]
     cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)
     cost[gap < _SAME_RIM_MM] *= 0.1
     return cost

@@ -144,7 +144,7 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> Array:
         leave /= max(float(np.hypot(*leave)), 1e-9)
         arrive /= max(float(np.hypot(*arrive)), 1e-9)
         chord = float(np.hypot(*(curve[b] - curve[a])))
-        if gap > 45 or leave @ arrive < 0.6 or chord < 0.75 * gap * SPACING_MM:
+        if gap > 45 or leave @ arrive < 0.1 or chord < 0.5 * gap * SPACING_MM:
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n

@@ -27,8 +27,8 @@ _OWN_PIECE_MM = 14.0
 _DEEPEST_SHADOW = 0.10
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
-#: how far a target's cell may be from its drawn brightness, where tint is 1
-_TARGET_SLACK = 0.45
+#: how far a target's cell may be from its drawn light, where tint is 1: always, and per light
+_TARGET_SLACK = (0.25, 0.3)
 #: linear light below which 8-bit noise makes the hue meaningless
 _NOISE_LIGHT = 0.004
 
@@ -76,7 +76,22 @@ def departure(
     _, labels = cv2.connectedComponents((maybe | roots).astype(np.uint8), connectivity=4)
     grown = np.isin(labels, np.unique(labels[roots])) & (labels > 0)
     wrong = np.asarray(on_mat & ~sure & ~grown & ~target)
-    return wrong | (_covered_targets(plan, lighting, shade, wrong, target) & ~uncovered)
+    return wrong | (
+        _covered_targets(plan, lighting, shade, wrong, target)
+        & ~_standing_free(uncovered, wrong, plan.cell)
+    )
+
+
+def _standing_free(
+    uncovered: NDArray[np.bool_], wrong: NDArray[np.bool_], cell: float
+) -> NDArray[np.bool_]:
+    """The uncovered targets that nothing comes near; at the others a corner may be covered."""
+    _, labels = cv2.connectedComponents(
+        cv2.dilate(uncovered.astype(np.uint8), _disc(1.5 / cell)), connectivity=8
+    )
+    near = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, _disc(1.5 / cell)) > 0
+    touched = np.unique(labels[cv2.dilate(near.astype(np.uint8), _disc(2.0 / cell)) > 0])
+    return uncovered & ~np.isin(labels, touched[touched > 0])
 
 
 def _covered_targets(
@@ -103,7 +118,8 @@ def _covered_targets(
     )
     # the photo is blurred by about a cell, and so is the print then
     expected = cv2.GaussianBlur(expected.astype(np.float32), (0, 0), 0.6)
-    off = np.abs(ratio - expected).max(axis=2) > _TARGET_SLACK
+    allowed = _TARGET_SLACK[0] + _TARGET_SLACK[1] * expected
+    off = (np.abs(ratio - expected) > allowed).any(axis=2)
     vote = np.where(off | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)

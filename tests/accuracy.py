@@ -1,0 +1,128 @@
+"""The accuracy table: every sample photo measured, then held against its truth.
+
+    python -m tests.accuracy [--markdown] [PHOTO ...]
+
+The pipeline is given the photo's path and nothing else, in a copy of the folder from which the
+truth has been taken away; the truth is opened only when the measurement is done.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from profiler.errors import ProfilerError
+from profiler.pipeline.job import JobWishes, run_job
+from tests.alignment import outline_error
+
+SAMPLES = Path(__file__).parent.parent / "samples"
+ROWS = {
+    "cards": frozenset[str](),
+    "heights ignored": frozenset({"heights"}),
+    "lens ignored": frozenset({"lens"}),
+}
+#: our stations and the truth's word for each; its head is taken over the tuners
+STATIONS = {
+    "lower_bout": "lower bout",
+    "waist": "waist",
+    "upper_bout": "upper bout",
+    "nut": "nut",
+    "tuners": "headstock",
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One photo's errors, mm. `covered`: (inside their u95, all) of outline points and numbers."""
+
+    photo: str
+    mean: float
+    p95: float
+    worst: float
+    length: float
+    width: float
+    stations: dict[str, float]
+    outline_covered: float
+    numbers: tuple[int, int]
+
+
+def photos() -> list[Path]:
+    """Every top view among the samples."""
+    return sorted(SAMPLES.glob("*/top-*.jpg"))
+
+
+def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
+    """Measure one photo away from its truth, then compare.
+
+    Raises:
+        ProfilerError: the photo was refused.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        for path in photo.parent.iterdir():
+            if path.name == photo.name or path.name in ("mat.json", "cards.json", "lens.json"):
+                shutil.copy(path, folder)
+        measurement = run_job(
+            JobWishes((Path(folder) / photo.name,), ignore=ignore)
+        ).measurement
+    truth = json.loads((photo.parent / "truth.json").read_text())
+    error = outline_error(measurement.outline, np.array(truth["outline"]))
+    pairs = [
+        (measurement.length, truth["length"]),
+        (measurement.width, truth["width"]),
+    ]
+    stations = {}
+    for name, word in STATIONS.items():
+        true = truth["widths"].get(word)
+        mine = measurement.widths.get(name)
+        if true is not None and mine:
+            pairs.append((mine, true["width"]))
+            stations[name] = mine.value - true["width"]
+    inside = sum(abs(q.value - true) <= q.u95 for q, true in pairs)
+    return Row(
+        f"{photo.parent.name}/{photo.name}",
+        error.mean,
+        error.p95,
+        error.worst,
+        measurement.length.value - truth["length"],
+        measurement.width.value - truth["width"],
+        stations,
+        float((error.per_point <= measurement.outline_u95).mean()),
+        (inside, len(pairs)),
+    )
+
+
+def main(arguments: list[str]) -> int:
+    """Print the table; exit 1 if a photo was refused."""
+    chosen = [Path(a) for a in arguments if not a.startswith("-")] or photos()
+    print("| photo | row | mean | p95 | worst | length | width | " + " | ".join(STATIONS)
+          + " | outline in u95 | numbers in u95 |")
+    print("|---" * (9 + len(STATIONS)) + "|")
+    refused = 0
+    for photo in chosen:
+        for name, ignore in ROWS.items():
+            try:
+                row = measured_row(photo, ignore)
+            except ProfilerError as error:
+                refused += 1
+                print(f"| {photo.parent.name}/{photo.name} | {name} | refused: {error} |")
+                continue
+            widths = " | ".join(
+                f"{row.stations[s]:+.2f}" if s in row.stations else "–" for s in STATIONS
+            )
+            print(
+                f"| {row.photo} | {name} | {row.mean:.2f} | {row.p95:.2f} | {row.worst:.2f}"
+                f" | {row.length:+.2f} | {row.width:+.2f} | {widths}"
+                f" | {row.outline_covered:.0%} | {row.numbers[0]}/{row.numbers[1]} |",
+                flush=True,
+            )
+    return 1 if refused else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -30,6 +30,8 @@ LEAST_POINTS = 14
 _LEAST_CARD_POINTS = 5
 #: mm: a mat whose tags miss their drawn places by more than this is another mat
 _ANOTHER_MAT_MM = 14.0
+#: papers differ by 3 % at least, prints by 2 % at most and that in both directions alike
+_ANOTHER_STRETCH = 0.03
 #: px at 12 Mpx: a good solution is far below
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
@@ -105,35 +107,71 @@ def look(name: str, pixels: NDArray[np.uint8]) -> View:
 
 
 def recognise_mat(view: View) -> MatDesign | None:
-    """The default mat of some paper, judged by how its tags lie; None where none fits."""
+    """The default mat of some paper, judged by how its tags lie; None where none fits.
+
+    The lie of the tags alone cannot tell A3 from Tabloid, since a camera's view may stretch one
+    grid into the other. The tags themselves can: they are squares of a known size.
+    """
     best: tuple[float, MatDesign] | None = None
     for paper in PAPERS.values():
         design = design_mat(paper)
-        misfit = _misfit(view, design)
-        if misfit is not None and (best is None or misfit < best[0]):
-            best = (misfit, design)
-    return best[1] if best and best[0] < _ANOTHER_MAT_MM else None
+        fit = _fit(view, design)
+        if fit is None or fit.misfit > _ANOTHER_MAT_MM or fit.stretch > _ANOTHER_STRETCH:
+            continue
+        if best is None or fit.stretch < best[0]:
+            best = (fit.stretch, design)
+    return best[1] if best else None
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """How a design's tags lie in a view.
+
+    Attributes:
+        misfit: mm, 80th percentile distance of tag centres from where the design draws them.
+        stretch: part by which the tags then miss their own size, the worse of both directions.
+    """
+
+    misfit: float
+    stretch: float
 
 
 def _misfit(view: View, design: MatDesign) -> float | None:
-    """mm: 80th percentile distance of tag centres from where the design draws them."""
+    """mm, see `_Fit`; None where too few tags are this design's."""
+    fit = _fit(view, design)
+    return None if fit is None else fit.misfit
+
+
+def _fit(view: View, design: MatDesign) -> _Fit | None:
     drawn: list[tuple[float, float]] = []
     seen: list[Array] = []
+    sizes: list[float] = []
     for index, sheet in enumerate(design.sheets):
         for cluster in sheet.clusters:
             if cluster.code in view.tags:
                 x, y = design.origin(index)
                 drawn.append((x + cluster.x, y + cluster.y))
-                seen.append(view.tags[cluster.code].mean(axis=0))
+                seen.append(view.tags[cluster.code])
+                sizes.append(cluster.tag_mm)
     known = sum(code < CARD_CODE_START for code in view.tags)
     if len(drawn) < 4 or len(drawn) < 0.9 * known:
         return None
-    fit = cv2.findHomography(np.array(seen), np.array(drawn), cv2.LMEDS)[0]
+    corners = np.array(seen, dtype=np.float64)  # (N, 4, 2)
+    centres = corners.mean(axis=1)
+    fit = cv2.findHomography(centres, np.array(drawn), cv2.LMEDS)[0]
     back = np.asarray(fit, dtype=np.float64)
     if back.shape != (3, 3):  # OpenCV gives None where no plane fits
         return None
-    mapped = cv2.perspectiveTransform(np.array(seen).reshape(-1, 1, 2), back).reshape(-1, 2)
-    return float(np.percentile(np.hypot(*(mapped - np.array(drawn)).T), 80))
+    mapped = cv2.perspectiveTransform(centres.reshape(-1, 1, 2), back).reshape(-1, 2)
+    misfit = float(np.percentile(np.hypot(*(mapped - np.array(drawn)).T), 80))
+    flat = cv2.perspectiveTransform(corners.reshape(-1, 1, 2), back).reshape(-1, 4, 2)
+    # corners run clockwise from the top left one
+    across = np.hypot(*(flat[:, 1] - flat[:, 0]).T) + np.hypot(*(flat[:, 2] - flat[:, 3]).T)
+    up = np.hypot(*(flat[:, 3] - flat[:, 0]).T) + np.hypot(*(flat[:, 2] - flat[:, 1]).T)
+    stretch = max(
+        abs(float(np.median(side / (2 * np.array(sizes)))) - 1.0) for side in (across, up)
+    )
+    return _Fit(misfit, stretch)
 
 
 def solve_photos(

@@ -28,8 +28,9 @@ CENTRELINE = Stroke(0.13, dash=(12.0, 2.0, 1.5, 2.0))
 STATION = Stroke(0.1)
 MOST_DOUBTS = 8
 MOST_REMARKS = 4
-#: lines that one reason may fill
+#: lines that the reason for a doubt, and for a missing number, may fill
 LONGEST_REASON = 1.7
+LONGEST_EXCUSE = 3.7
 
 CAUTIONS = (
     "Before cutting, lay a steel rule on the check bars, both ways. If they are not true, do not"
@@ -119,7 +120,7 @@ def numbers_block(measurement: Measurement) -> Block:
                 y -= size * LEADING
             else:
                 why = f"not known: {quantity.reason or 'it was not measured'}"
-                why = shortened(why, size, LONGEST_REASON * room * 0.63)
+                why = shortened(why, size, LONGEST_EXCUSE * room * 0.63)
                 lines, y = paragraph(why, second, y, room * 0.63, size)
                 items += lines
             items.append(Line(((x, y - 0.1), (x + room, y - 0.1)), Stroke(0.05, GREY)))

@@ -152,6 +152,13 @@ def measure(
             folder.write(file_name, data)
     _tell(job, units, inch_step)
     typer.echo(f"\nWritten to {output}: {', '.join(sorted(files))}")
+    stale = sorted(path.name for path in output.glob("template.*"))
+    if stale:
+        typer.echo(
+            f"{', '.join(stale)} there come from the measurement before: draw them anew with"
+            f" 'profiler template {output} --force' before you cut.",
+            err=True,
+        )
 
 
 def _heights(options: list[str], units: Units) -> dict[str, tuple[float, float | None]]:

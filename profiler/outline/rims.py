@@ -27,7 +27,7 @@ from profiler.outline.parts import Parts
 Array = NDArray[np.float64]
 
 #: share of the way from lower to upper rim that each choice stands for
-LEVELS = np.linspace(0.0, 1.0, 5)
+LEVELS = np.linspace(0.0, 1.0, 17)
 UPPER, LOWER = 1.0, 0.0
 #: cosine between wall normal and line of sight below which the rim is not told by it
 _ALONG_THE_WALL = 0.07
@@ -161,7 +161,7 @@ def _cheapest(
     slack = np.minimum(steps, 2.0)[:, None, None]
     pair = (
         _ASIDE * np.maximum(aside - 0.5 * slack, 0.0)
-        + _BACK * np.maximum(-along, 0.0)
+        + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
         + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
     )
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]

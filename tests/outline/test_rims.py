@@ -1,0 +1,109 @@
+"""Which rim is seen: upright blocks whose silhouette is known in closed form."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from shapely import affinity
+from shapely.geometry import LinearRing, Point, Polygon
+from shapely.ops import unary_union
+
+from profiler.geometry.curves import evenly_spaced, signed_area
+from profiler.geometry.frames import Frame2D
+from profiler.optics.camera import Camera, Pose
+from profiler.optics.lens import Lens
+from profiler.outline.heights import EdgeHeight, PartEdges
+from profiler.outline.lift import join_runs, lift_points
+from profiler.outline.parts import Parts
+from profiler.outline.rims import choose_rims
+
+CAMERA_HEIGHT = 1000.0
+TOP = 70.0
+
+
+def shapes() -> dict[str, Polygon]:
+    t = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    waist = 90 + 25 * np.cos(2 * t) - 10 * np.cos(4 * t)
+    return {
+        "round": Point(0, 0).buffer(100, quad_segs=64),
+        "waisted": Polygon(np.column_stack([1.6 * waist * np.cos(t), waist * np.sin(t)])),
+    }
+
+
+def silhouette(plan: Polygon, nadir: tuple[float, float]) -> np.ndarray:
+    """The union of the plan scaled about the nadir for every height of the wall."""
+    copies = [
+        affinity.scale(plan, *[CAMERA_HEIGHT / (CAMERA_HEIGHT - z)] * 2, origin=Point(nadir))
+        for z in np.linspace(0, TOP, 300)
+    ]
+    ring = np.asarray(unary_union(copies).exterior.coords)[:-1]
+    return evenly_spaced(ring if signed_area(ring) > 0 else ring[::-1], 1.0)
+
+
+@pytest.mark.parametrize("name", ["round", "waisted"])
+@pytest.mark.parametrize("nadir", [(0.0, 0.0), (40.0, 60.0), (-180.0, 130.0)])
+def test_an_upright_block_comes_back_from_its_silhouette(name, nadir) -> None:
+    plan = shapes()[name]
+    on_mat = silhouette(plan, nadir)
+    turned = np.diag([1.0, -1.0, -1.0])
+    camera = Camera(
+        Lens(4000, 3000, 3000, 2000, 1500),
+        Pose(turned, -turned @ np.array([*nadir, CAMERA_HEIGHT])),
+    )
+    upper = EdgeHeight(0, TOP, 0.0, 0.3, 0.0, "test", True)
+    lower = EdgeHeight(0, 0.0, 0.0, 0.3, 0.0, "test", True)
+    parts = Parts(
+        Frame2D(0.0, (0.0, 0.0)), 400, 400, 400, np.full(len(on_mat), "body"), np.ones(400)
+    )
+    heights = {"body": PartEdges(upper, lower)}
+    rim = choose_rims(on_mat, camera, parts, heights, np.full(len(on_mat), 0.5))
+    pixels = camera.project(np.column_stack([on_mat, np.zeros(len(on_mat))]))
+    joined = join_runs(lift_points(pixels, camera, rim, parts, heights), rim, parts.labels)
+    away = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in joined.points])
+    assert np.percentile(away, 95) < 0.3
+    assert away.max() < 1.5
+    # without telling the rims apart the same block is far off
+    naive = on_mat + (np.array(nadir) - on_mat) * TOP / CAMERA_HEIGHT
+    wrong = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in naive])
+    if nadir == (-180.0, 130.0):
+        assert wrong.max() > 5.0
+
+
+def test_a_mirrored_wall_stays_on_the_upper_rim() -> None:
+    """A varnished wall mirrors the mat: its lower rim is not seen, the silhouette is the top's."""
+    plan = shapes()["round"]
+    nadir = np.array([-180.0, 130.0])
+    ring = evenly_spaced(np.asarray(plan.exterior.coords)[:-1][::-1], 1.0)
+    ring = ring if signed_area(ring) > 0 else ring[::-1]
+    on_mat = nadir + (ring - nadir) * CAMERA_HEIGHT / (CAMERA_HEIGHT - TOP)
+    turned = np.diag([1.0, -1.0, -1.0])
+    camera = Camera(
+        Lens(4000, 3000, 3000, 2000, 1500),
+        Pose(turned, -turned @ np.array([*nadir, CAMERA_HEIGHT])),
+    )
+    edges = PartEdges(
+        EdgeHeight(0, TOP, 0.0, 0.3, 0.0, "test", True),
+        EdgeHeight(0, 0.0, 0.0, 0.3, 0.0, "test", True),
+    )
+    parts = Parts(
+        Frame2D(0.0, (0.0, 0.0)), 400, 400, 400, np.full(len(on_mat), "body"), np.ones(400)
+    )
+    # no second edge is seen inside
+    rim = choose_rims(on_mat, camera, parts, {"body": edges}, np.zeros(len(on_mat)))
+    assert (rim == 1.0).mean() > 0.97
+
+
+def test_opencv_and_the_block_agree_on_scaling() -> None:
+    """The scaling law itself, against OpenCV's projection."""
+    point = np.array([[120.0, -40.0, TOP]])
+    turned = np.diag([1.0, -1.0, -1.0])
+    nadir = np.array([30.0, 10.0])
+    pose = Pose(turned, -turned @ np.array([*nadir, CAMERA_HEIGHT]))
+    lens = Lens(4000, 3000, 3000, 2000, 1500)
+    pixel, _ = cv2.projectPoints(
+        point, cv2.Rodrigues(pose.rotation)[0], pose.translation, lens.matrix, lens.distortion
+    )
+    seen = Camera(lens, pose).at_height(pixel.reshape(-1, 2), 0.0)[0]
+    expected = nadir + (point[0, :2] - nadir) * CAMERA_HEIGHT / (CAMERA_HEIGHT - TOP)
+    assert seen == pytest.approx(expected, abs=1e-6)

@@ -33,7 +33,7 @@ def measure(
     photos: Annotated[
         list[Path],
         typer.Argument(
-            metavar="PHOTO...",
+            metavar="PHOTO",
             help="One or more photos of the instrument on the mat.",
             show_default=False,
         ),

@@ -174,6 +174,34 @@ def test_the_record_beside_the_photo_can_be_overruled(
     assert other.width.value / one.width.value == pytest.approx(1.005, abs=6e-4)
 
 
+def test_how_the_phone_was_held_changes_the_picture_only(
+    job: tuple[Path, Result], bench: Bench, tmp_path: Path
+) -> None:
+    """The same pixels with another EXIF orientation: the lens saw the same."""
+    data = bench.photo.read_bytes()
+    with Image.open(bench.photo) as image:
+        exif = image.getexif()
+    exif[0x0112] = 6
+    exif.get_ifd(0x8769)  # keeps the block when the tags are written again
+    start = data.index(b"\xff\xe1")
+    length = int.from_bytes(data[start + 2 : start + 4], "big")
+    block = exif.tobytes()
+    segment = b"\xff\xe1" + (len(block) + 2).to_bytes(2, "big") + block
+    for name in ("mat.json", "cards.json"):
+        shutil.copy(bench.folder / name, tmp_path / name)
+    turned = tmp_path / "turned.jpg"
+    turned.write_bytes(data[:start] + segment + data[start + 2 + length :])
+    result = measure(turned, "-o", tmp_path / "job", *NAMED, *TYPED)
+    assert result.exit_code == 0, result.output
+    one, other = (
+        json.loads((f / "measurement.json").read_bytes()) for f in (job[0], tmp_path / "job")
+    )
+    assert other["photos"][0]["orientation"] == 6
+    assert one["outline"] == other["outline"] and one["camera"]["lens"] == other["camera"]["lens"]
+    wide, tall = (cv2.imread(str(f / "overlay.jpg")).shape for f in (job[0], tmp_path / "job"))
+    assert wide[1] > wide[0] and tall[0] > tall[1]
+
+
 # What can be wrong, and which code a script sees; each entry makes its input in its own folder.
 
 Make = Callable[[Path, Bench], list[object]]
@@ -341,7 +369,7 @@ def test_without_a_place_or_a_photo_it_says_how_to_call_it(bench: Bench) -> None
 def test_help_is_for_people() -> None:
     result = runner.invoke(app, ["measure", "--help"], env={"COLUMNS": "100"})
     assert result.exit_code == 0
-    for words in ("PHOTO...", "--output", "--height", "body=72±0.5", "--bar-x", "mat.json"):
+    for words in ("PHOTO", "--output", "--height", "body=72±0.5", "--bar-x", "mat.json"):
         assert words in result.stdout
     assert "--ignore" not in result.stdout
 

@@ -74,9 +74,12 @@ def offset_outline(outline: Array, clearance_mm: float) -> tuple[Point, ...]:
             f"A clearance of {clearance_mm:g} mm makes no sense: give 0 to {LARGEST_MM:.0f} mm."
         )
     polygon = outline_polygon(outline)
-    if clearance_mm:
-        polygon = polygon.buffer(clearance_mm, quad_segs=QUARTER_CHORDS, join_style="round")
-        polygon = polygon.simplify(THINNING_MM, preserve_topology=True)
+    if clearance_mm > THINNING_MM:
+        grown = polygon.buffer(clearance_mm, quad_segs=QUARTER_CHORDS, join_style="round")
+        grown = grown.simplify(THINNING_MM, preserve_topology=True)
+        # One shape grown is one shape; a crumb beside it can only come of rounding.
+        parts = [p for p in shapely.get_parts(grown) if isinstance(p, shapely.Polygon)]
+        polygon = max(parts, key=lambda p: p.area)
     ring = shapely.Polygon(polygon.exterior).normalize().exterior
     points = np.asarray(ring.coords)[:-1]
     return as_points(points[::-1] if not ring.is_ccw else points)

@@ -45,7 +45,7 @@ def measurement(
     length, width = float(np.ptp(x)), float(np.ptp(y))
 
     def across(at: float, name_u: float) -> Quantity:
-        near = np.abs(x - at) < 2.0
+        near = np.abs(x - at) < max(2.0, 2.5 * length / count)
         return Quantity(float(np.ptp(y[near])), name_u, x=at)
 
     widths = {

@@ -193,7 +193,7 @@ def test_tiles_carry_the_same_cut_line() -> None:
 
 @pytest.mark.parametrize("name", AWKWARD_NAMES, ids=range(len(AWKWARD_NAMES)))
 def test_awkward_names_neither_break_nor_spoil_the_sheet(name: str) -> None:
-    m = measurement(reason=name)
+    m = measurement(guitarish(count=300), reason=name)
     wishes = Wishes(2.0, name, name)
     made = template_files(m, wishes)
     assert len(pdf_pages(made["template.pdf"])) == 1
@@ -207,7 +207,7 @@ def test_awkward_names_neither_break_nor_spoil_the_sheet(name: str) -> None:
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 @pytest.mark.parametrize("length", [480.0, 640.0, 1040.0])
 def test_words_are_readable_on_every_paper(paper: str, length: float) -> None:
-    m = measurement(guitarish(length=length, bout=0.36 * length))
+    m = measurement(guitarish(count=400, length=length, bout=0.36 * length))
     for page in tiled_template(m, WISHES, PAPERS[paper], Correction()):
         assert clashes(page) == []
     assert clashes(template_drawing(m, WISHES, whole_cut=True)) == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,14 @@ Record = dict[str, Any]
 FORMAT = "profiler measurement"
 VERSION = 1
 MEASUREMENT_NAME = "measurement.json"
+
+
+@dataclass(frozen=True)
+class JobNotes:
+    """What the user wrote on the job, for headings."""
+
+    name: str = ""
+    customer: str = ""
 
 
 class MeasurementFileError(InputError):
@@ -94,6 +103,17 @@ def measurement_from_record(record: Record, path: Path = Path(MEASUREMENT_NAME))
     if problem := _problem(measurement):
         raise MeasurementFileError(path, f"holds {problem}. Measure again.")
     return measurement
+
+
+def notes_from_record(record: Record) -> JobNotes:
+    """What the user wrote on the job, '' where nothing or nonsense stands."""
+    job = record.get("job")
+    if not isinstance(job, dict):
+        return JobNotes()
+    name, customer = (
+        value if isinstance(value := job.get(key), str) else "" for key in ("name", "customer")
+    )
+    return JobNotes(name, customer)
 
 
 def _measurement(record: Record) -> Measurement:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
@@ -23,8 +22,10 @@ from profiler.jobs.reading import (
     FORMAT,
     MEASUREMENT_NAME,
     VERSION,
+    JobNotes,
     MeasurementFileError,
     measurement_from_record,
+    notes_from_record,
     read_measurement,
     read_record,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "MeasurementFileError",
     "measurement_from_record",
     "measurement_record",
+    "notes_from_record",
     "read_measurement",
     "read_record",
     "record_bytes",
@@ -57,19 +59,11 @@ ABOUT = (
 )
 
 
-@dataclass(frozen=True)
-class JobNotes:
-    """What the user wrote on the job, for headings."""
-
-    name: str = ""
-    customer: str = ""
-
-
 def measurement_record(
     measurement: Measurement,
     scene: Scene,
     photos: Sequence[Photo],
-    notes: JobNotes = JobNotes(),
+    notes: JobNotes | None = None,
     used: Sequence[str] = (),
 ) -> Record:
     """Everything that `measurement.json` holds.
@@ -81,6 +75,7 @@ def measurement_record(
         notes: of the user.
         used: names of the mat, cards and lens records that were used, without folders.
     """
+    notes = notes or JobNotes()
     return {
         "format": FORMAT,
         "version": VERSION,

@@ -22,6 +22,7 @@ from profiler.jobs.results import (
     MeasurementFileError,
     measurement_from_record,
     measurement_record,
+    notes_from_record,
     read_measurement,
     record_bytes,
     schema,
@@ -167,6 +168,12 @@ def test_any_measurement_survives(
     data = record_bytes(record(measurement))
     check(data)
     same(measurement_from_record(json.loads(data)), measurement)
+
+
+def test_notes_are_read_back() -> None:
+    assert notes_from_record(json.loads(record_bytes(record()))) == JobNotes("Räkkä", "Aalto & Co")
+    for odd in ({}, {"job": 3}, {"job": {"name": 4}}):
+        assert notes_from_record(odd) == JobNotes()
 
 
 def test_a_name_that_no_file_can_hold_does_not_stop_the_job() -> None:

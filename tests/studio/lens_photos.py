@@ -26,6 +26,8 @@ _SHOTS = (
     (31.0, -135.0, 730.0, (-120.0, -100.0), -91.0),
     (6.0, 20.0, 700.0, (10.0, -5.0), 1.0),
 )
+#: shots that are kept: six are enough for a good lens, and every photo weighs 1.5 MB
+_KEPT = (1, 3, 4, 7, 8, 9)
 _WINDOW = {
     "azimuth_deg": 118.0,
     "elevation_deg": 40.0,
@@ -60,15 +62,19 @@ def main() -> None:
     out = Path(sys.argv[1])
     produce(recipe(), out, say=lambda text: print(text, flush=True), truth=False)
     (out / "cards.json").unlink(missing_ok=True)
-    for photo in sorted(out.glob("top-*.jpg")):
-        photo.rename(out / photo.name.replace("top", "tilted"))
+    for number in range(1, len(_SHOTS) + 1):
+        photo = out / f"top-{number}.jpg"
+        if number in _KEPT:
+            photo.rename(out / f"tilted-{_KEPT.index(number) + 1}.jpg")
+        else:
+            photo.unlink()
     lens = POCKET.lens
     facts = {
         "width": lens.width,
         "height": lens.height,
         "terms": {n: float(v) for n, v in zip(LENS_TERMS, lens.vector, strict=True)},
     }
-    (out / "truth.json").write_text(json.dumps({"lens": facts}, indent=2) + "\n")
+    (out / "lens-truth.json").write_text(json.dumps({"lens": facts}, indent=2) + "\n")
 
 
 if __name__ == "__main__":

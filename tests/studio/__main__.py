@@ -1,12 +1,11 @@
-"""`python -m tests.studio render NAME` renders a sample; `random` a quick scene for benches."""
+"""`python -m tests.studio`: `render NAME...` a committed sample (or `all`), `lens` the calibration
+photos, `random` a quick scene for benches, `register` the README of the samples."""
 
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import time
-from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("OMP_NUM_THREADS", "2")
@@ -31,9 +30,21 @@ def _random(args: argparse.Namespace) -> None:
     from tests.studio.chance import random_recipe
     from tests.studio.produce import produce
 
-    recipe = random_recipe(args.seed)
-    produce(replace(recipe, seed=args.seed), Path(args.out), args.width, print, rough=True)
-    print(json.dumps({"seed": args.seed, "out": args.out}))
+    recipe = random_recipe(args.seed, args.body, args.photos)
+    produce(recipe, Path(args.out), args.width, print, rough=True)
+
+
+def _lens(args: argparse.Namespace) -> None:
+    from tests.studio.produce import produce
+    from tests.studio.samples import LENS
+
+    produce(LENS, Path(args.out), args.width, print)
+
+
+def _register(args: argparse.Namespace) -> None:
+    from tests.studio.register import write_readme
+
+    write_readme(Path(args.samples))
 
 
 def main() -> None:
@@ -50,7 +61,16 @@ def main() -> None:
     chance.add_argument("--seed", type=int, required=True)
     chance.add_argument("--out", required=True)
     chance.add_argument("--width", type=int, default=2000)
+    chance.add_argument("--body", default=None, help="one instrument instead of any")
+    chance.add_argument("--photos", type=int, default=1)
     chance.set_defaults(run=_random)
+    lens = verbs.add_parser("lens")
+    lens.add_argument("--out", default="samples/lens")
+    lens.add_argument("--width", type=int, default=2000)
+    lens.set_defaults(run=_lens)
+    register = verbs.add_parser("register")
+    register.add_argument("--samples", default="samples")
+    register.set_defaults(run=_register)
     args = parser.parse_args()
     args.run(args)
 

@@ -110,7 +110,9 @@ def rounded_polygon(corners: Array, radius: float | list[float], step: float = 0
     return Curve(np.vstack(points), np.vstack(normals))
 
 
-def rectangle(x0: float, y0: float, x1: float, y1: float, radius: float, step: float = 0.5) -> Curve:
+def rectangle(
+    x0: float, y0: float, x1: float, y1: float, radius: float, step: float = 0.5
+) -> Curve:
     """An upright rectangle with rounded corners."""
     return rounded_polygon(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]), radius, step)
 

@@ -83,7 +83,9 @@ def laid(
     )
 
 
-def uneven_places(design: MatDesign, rng: np.random.Generator, shift: float, turn: float) -> list[SheetPlace]:
+def uneven_places(
+    design: MatDesign, rng: np.random.Generator, shift: float, turn: float
+) -> list[SheetPlace]:
     """Sheets laid by hand: a few millimetres and a part of a degree off."""
     places = []
     for i in range(design.count):

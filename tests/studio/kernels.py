@@ -217,9 +217,7 @@ def surface(
         d = 0.0
         for k in range(3):
             P[i, k] = rays[i, k] + t_hit[i] * exact[i, k]
-            N[i, k] = (
-                b0 * normals[f[0], k] + b1 * normals[f[1], k] + b2 * normals[f[2], k]
-            )
+            N[i, k] = b0 * normals[f[0], k] + b1 * normals[f[1], k] + b2 * normals[f[2], k]
             p[k] = b0 * local[f[0], k] + b1 * local[f[1], k] + b2 * local[f[2], k]
             n2 += N[i, k] * N[i, k]
             d += N[i, k] * exact[i, k]

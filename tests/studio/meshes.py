@@ -179,8 +179,13 @@ def capped(name: str, rings: Array, material: str) -> Part:
 
 
 def turned(
-    name: str, profile: Sequence[tuple[float, float]], axis: Array, base: Array, material: str,
-    sides: int = 48, squash: float = 1.0,
+    name: str,
+    profile: Sequence[tuple[float, float]],
+    axis: Array,
+    base: Array,
+    material: str,
+    sides: int = 48,
+    squash: float = 1.0,
 ) -> Part:
     """A turned piece: (distance along the axis, radius) pairs; `squash` flattens it sideways."""
     axis = axis / np.linalg.norm(axis)

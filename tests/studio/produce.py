@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 from tests.studio import phone as phones
+from tests.studio.bodies import NONE
 from tests.studio.phone import held
 from tests.studio.recipe import Recipe
 from tests.studio.scene import readings, recipe_record, stage, user_records
 from tests.studio.tracer import Quality
 from tests.studio.truth import measured
 
-ROUGH = Quality(plain_side=2, edge_spp=4, inner_spp=1, light_side=2, inner_light_side=2, ambient=3,
+ROUGH = Quality(plain_side=2, edge_spp=4, inner_spp=1, light_side=2, inner_light_side=2, ambient=3, mirrors=1,
                 map_light_side=4, map_ambient=12)  # fmt: skip
 
 
@@ -46,10 +46,12 @@ def produce(
         (out / f"top-{number}.jpg").write_bytes(data)
         say(f"top-{number}.jpg {len(data) / 1e6:.2f} MB")
     if truth:
-        facts = {"units": "mm", **measured(built.body)}
-        record = recipe_record(replace(built, recipe=recipe))
+        facts: dict[str, object] = {"units": "mm"}
+        if built.body.name != NONE:
+            facts |= measured(built.body)
+        record = recipe_record(built)
         facts["readings"] = readings(recipe, built.design)
         facts["recipe"] = record
         text = json.dumps(facts, indent=None, separators=(",", ":"))
         (out / "truth.json").write_text(text + "\n")
-        say(f"truth: length {facts['length']} width {facts['width']} height {facts['height']}")
+        say(", ".join(f"{k} {facts[k]}" for k in ("length", "width", "height") if k in facts))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from profiler.optics.lens import Lens
 from tests.studio.phone import Phone
 from tests.studio.recipe import CardPut, Recipe, Shot
@@ -146,5 +148,59 @@ RECIPES: dict[str, Recipe] = {
             exposure=1.08,
             seed=41,
         ),
+        Recipe(
+            "heron",
+            "heron",
+            TERN,
+            (
+                Shot((402.0, 318.0), 962.0, (408.0, 288.0), -1.4, taken="2026:09:14 14:31:20"),
+                Shot((512.0, 247.0), 991.0, (424.0, 282.0), 2.2, taken="2026:09:14 14:31:44"),
+            ),
+            (101.0, 292.0, 1.3),
+            (
+                CardPut(4, 0, 0.6, (0.0, 0.0)),
+                CardPut(5, 1, -0.4, (0.0, 0.0)),
+                CardPut(7, 3, 0.7, (0.0, 0.2)),
+            ),
+            _window(150.0, 42.0, 900.0, 0.5),
+            paper="Letter",
+            scale=(0.9958, 0.9991),
+            bench=((0.50, 0.48, 0.45), (0.55, 0.53, 0.50)),
+            exposure=1.15,
+            seed=53,
+        ),
     )
 }
+
+
+def _tilted(azimuth: float, tilt: float, height: float, spin: float, second: int) -> Shot:
+    """The mat's middle seen from a side."""
+    middle = (393.0, 288.0)
+    a = np.radians(azimuth)
+    reach = height * np.tan(np.radians(tilt))
+    nadir = (middle[0] + reach * np.cos(a), middle[1] + reach * np.sin(a))
+    aim = (middle[0] + 0.12 * reach * np.cos(a), middle[1] + 0.12 * reach * np.sin(a))
+    return Shot(nadir, height, aim, spin, taken=f"2026:05:08 18:02:{second:02d}")
+
+
+#: the phone of `wren`, over a mat with nothing on it
+LENS = Recipe(
+    "lens",
+    "none",
+    POCKET,
+    (
+        _tilted(0.0, 0.0, 640.0, 1.0, 1),
+        _tilted(90.0, 33.0, 560.0, 2.0, 9),
+        _tilted(270.0, 36.0, 540.0, -3.0, 17),
+        _tilted(0.0, 34.0, 520.0, 4.0, 25),
+        _tilted(180.0, 31.0, 540.0, -2.0, 33),
+        _tilted(45.0, 30.0, 540.0, 91.0, 41),
+        _tilted(225.0, 35.0, 560.0, 88.0, 49),
+        _tilted(135.0, 22.0, 600.0, 181.0, 57),
+    ),
+    (0.0, 0.0, 0.0),
+    (),
+    _window(118.0, 40.0, 1000.0, 0.52),
+    scale=(0.9972, 1.0018),
+    seed=11,
+)

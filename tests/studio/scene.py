@@ -89,14 +89,24 @@ def stage(
         whole = np.eye(4)
         whole[:3, :3], whole[:3, 3] = turn, shift
         frames[put.number] = whole @ frame
-    _cards_lie_free(body, recipe, [p for p in parts if p.material == "card"], turn, shift)
+    if recipe.cards:
+        cards = [p for p in parts if p.material == "card"]
+        _cards_lie_free(body, recipe, cards, turn, shift)
     centre = (design.width / 2, design.height / 2)
     light = window(centre, **recipe.light)
     tracer = Tracer(
         parts, faces, ground.card_sheet([p.face for p in pictures]), laid, light,
-        quality, recipe.seed * 1000, body.burst,
+        quality, recipe.seed * 1000, body.burst, _extent(body, design, parts),
     )  # fmt: skip
     return Stage(recipe, body, design, places, tracer, frames)
+
+
+def _extent(body: Body, design: MatDesign, parts: list[Part]) -> tuple[Array, Array]:
+    """Lower left and upper right corner of what casts shadows, mm."""
+    if body.name == bodies.NONE:
+        return np.zeros(2), np.array([design.width, design.height])
+    points = np.vstack([p.points[:, :2] for p in parts])
+    return points.min(axis=0), points.max(axis=0)
 
 
 def _cards_lie_free(
@@ -150,9 +160,7 @@ def user_records(recipe: Recipe, design: MatDesign) -> dict[str, bytes]:
     mat, cards = read["mat"], read["cards"]
     return {
         "mat.json": record_bytes(mat_record(design, mat["bar_x"], mat["bar_y"])),
-        "cards.json": record_bytes(
-            cards_record(cards["bar_x"], cards["bar_y"], tint=recipe.tint)
-        ),
+        "cards.json": record_bytes(cards_record(cards["bar_x"], cards["bar_y"], tint=recipe.tint)),
     }
 
 

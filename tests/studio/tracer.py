@@ -44,6 +44,7 @@ class Quality:
     light_side: int = 3
     inner_light_side: int = 3
     ambient: int = 6
+    mirrors: int = 3
     map_light_side: int = 8
     map_ambient: int = 72
 
@@ -61,6 +62,7 @@ class Tracer:
         quality: Quality,
         seed: int,
         burst: Array,
+        extent: tuple[Array, Array],
     ) -> None:
         self.ground, self.light, self.quality, self.seed = ground, light, quality, seed
         self.card_tex, self.burst = card_tex, burst
@@ -89,15 +91,17 @@ class Tracer:
         rows = self.table[self.material]
         self.mean = 0.5 * (rows[:, 1:4] + rows[:, 4:7]) * level
         self.mean[self.material == materials.NAMES.index("card")] = 0.8 * level
-        everything = np.vstack([p.points for p in parts])
-        low, high = everything.min(axis=0)[:2] - 330, everything.max(axis=0)[:2] + 330
+        # shadows do not reach further than this
+        low, high = extent[0] - 330, extent[1] + 330
         self.frame = np.array([low[0], low[1], LIGHT_STEP])
         self.lightmap = np.ones((2, 2, 3)) * light.typical
         self.lightmap = self._lightmap(high)
 
     # ------------------------------------------------------------------ rays
 
-    def _cast(self, rays: NDArray[np.float32]) -> tuple[Array, NDArray[np.uint32], NDArray[np.uint32], Array]:
+    def _cast(
+        self, rays: NDArray[np.float32]
+    ) -> tuple[Array, NDArray[np.uint32], NDArray[np.uint32], Array]:
         got = self.scene.cast_rays(o3d.core.Tensor(rays), THREADS)
         return (
             got["t_hit"].numpy(),
@@ -154,7 +158,12 @@ class Tracer:
             out[s] = self._direct(P[s], N[s], q.map_light_side, self.seed + a)
             out[s] += self._ambient(P[s], N[s], q.map_ambient, self.seed + a + 7)
         # what is left of the sampling noise goes; pixels near the instrument do not use the map
-        return cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 1.0)
+        fine = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 1.0)
+        # towards its border the map goes over to a broad mean, since what lies beyond repeats it
+        broad = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 15.0)
+        rim = np.minimum(np.minimum(y, h - 1 - y), np.minimum(x, w - 1 - x)) * LIGHT_STEP
+        share = np.clip(rim / 90.0 - 0.4, 0.0, 1.0)[..., None]
+        return fine * share + broad * (1 - share)
 
     # ---------------------------------------------------------------- shading
 
@@ -179,8 +188,11 @@ class Tracer:
         if len(shiny):
             d, m, c = exact[shiny], N[shiny], coat[shiny]
             mirror = np.empty((len(shiny), 6), dtype=np.float32)
-            kernels.mirror_rays(P[shiny], m, d, c, seed + 2, mirror)
-            come = self._incoming(mirror, True)
+            shares = []
+            for k in range(q.mirrors):
+                kernels.mirror_rays(P[shiny], m, d, c, seed + 2 + 7919 * k, mirror)
+                shares.append(self._incoming(mirror, True))
+            come = np.mean(shares, axis=0)
             # few rays find the window on rough surfaces; the rare hits would show as sparks
             most = np.where(c[:, 1] > 0.055, 2.5, 60.0) * self.light.typical / np.pi
             come = np.minimum(come, most[:, None])

@@ -49,7 +49,10 @@ def _height_field(corners: Array) -> shapely.Geometry | None:
     e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     signed = e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0]
     up = corners[signed > 1e-9]
-    joined = shapely.coverage_union_all(_triangles(up))
+    try:
+        joined = shapely.coverage_union_all(_triangles(up))
+    except shapely.errors.GEOSException:  # faces that overlap
+        return None
     if not joined.is_valid or abs(joined.area - signed[signed > 1e-9].sum() / 2) > 1e-3:
         return None
     return joined

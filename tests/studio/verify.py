@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.paper import Paper
 from profiler.target.card import card_panels
 from profiler.target.mat import MatDesign
-from profiler.paper import Paper
 
 Array = NDArray[np.float64]
 

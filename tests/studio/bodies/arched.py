@@ -21,9 +21,7 @@ Array = NDArray[np.float64]
 
 def _smooth(knots: Array, step: float) -> Array:
     """An open smooth curve through knots, (N, 2), both ends included."""
-    t = np.concatenate(
-        [[0.0], np.cumsum(np.sqrt(np.linalg.norm(np.diff(knots, axis=0), axis=1)))]
-    )
+    t = np.concatenate([[0.0], np.cumsum(np.sqrt(np.linalg.norm(np.diff(knots, axis=0), axis=1)))])
     spline = CubicSpline(t, knots, bc_type="natural")
     n = int(np.linalg.norm(np.diff(knots, axis=0), axis=1).sum() / step)
     return np.asarray(spline(np.linspace(0.0, t[-1], n)))

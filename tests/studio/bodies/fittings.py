@@ -69,9 +69,7 @@ def geared_tuner(
     return [post, bush, shaft, box, collar, knob]
 
 
-def frets(
-    xs: Sequence[float], half: Sequence[float], z: float, width: float, crown: float
-) -> Part:
+def frets(xs: Sequence[float], half: Sequence[float], z: float, width: float, crown: float) -> Part:
     """Fret wire across a flat fingerboard.
 
     Args:
@@ -103,7 +101,9 @@ def fret_places(nut_x: float, saddle_x: float, count: int) -> list[float]:
     return [saddle_x + scale / 2 ** (n / 12) for n in range(1, count + 1)]
 
 
-def string(name: str, points: Sequence[tuple[float, float, float]], radius: float, material: str) -> Part:
+def string(
+    name: str, points: Sequence[tuple[float, float, float]], radius: float, material: str
+) -> Part:
     """A string through points, in short pieces so that bends stay crisp."""
     path = [np.array(points[0], dtype=float)]
     for b in points[1:]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from tests.studio.bodies.arched import arch, cornered_outline, curve_of, lying_on, plate
 from tests.studio.bodies.body import Body, Place, settled
 from tests.studio.bodies.fittings import neck_skin, string
-from tests.studio.meshes import Part, capped, loft, sheet, skirt, slab, tube, turned
 from tests.studio.curves import rectangle
+from tests.studio.meshes import Part, capped, sheet, skirt, slab, tube, turned
 
 Array = NDArray[np.float64]
 
@@ -49,11 +50,13 @@ def _box() -> tuple[list[Part], object]:
     back = plate("back", outline, EDGE, back_arch, "flame")
     mirror = np.diag([1.0, 1.0, -1.0])
     back = back.moved(mirror, np.array([0, 0, -RIBS]))
-    back = Part(back.name, back.points, back.faces[:, ::-1], back.normals, back.material, back.local)
+    back = Part(
+        back.name, back.points, back.faces[:, ::-1], back.normals, back.material, back.local
+    )
     ribs = skirt("ribs", curve_of(outline.buffer(-3.0, quad_segs=24), 0.6),
                  [(0, -RIBS), (0, -RIBS / 2), (0, 0)], "flame")  # fmt: skip
 
-    def above(by: float):  # noqa: ANN202 - a small closure
+    def above(by: float):
         return lambda p: EDGE + top_arch(p) + by
 
     line = shapely.Polygon(outline.buffer(-4.0).exterior, [outline.buffer(-5.2).exterior])
@@ -64,8 +67,6 @@ def _box() -> tuple[list[Part], object]:
         s = np.array([(194, 23), (200, 29), (192, 36), (160, 38.5), (130, 41), (122, 47.5),
                       (129, 54)], dtype=float)  # fmt: skip
         t = np.linspace(0, 1, len(s))
-        from scipy.interpolate import CubicSpline
-
         path = CubicSpline(t, s)(np.linspace(0, 1, 60))
         shape = shapely.union_all(
             [
@@ -123,16 +124,21 @@ def _head() -> list[Part]:
     )
     cavity = np.array([(NUT_X + 7, -7.0), (552.0, -5.2), (552.0, 5.2), (NUT_X + 7, 7.0)])
     at = lambda p: 9.0 - 11.0 * np.clip((p[:, 0] - xs[0]) / (xs[-1] - xs[0]), 0, 1) ** 1.3 + 0.15  # noqa: E731
-    hollow = sheet("hollow", np.array(shapely.segmentize(shapely.Polygon(cavity), 3.0).exterior.coords)[:-1], at, "hole")
+    hollow = sheet(
+        "hollow",
+        np.array(shapely.segmentize(shapely.Polygon(cavity), 3.0).exterior.coords)[:-1],
+        at,
+        "hole",
+    )
     parts = [box, hollow]
     eye = np.array([570.0, 0.0, -9.0])
-    for r, h in ((18.0, 10.5), (13.0, 14.5), (9.0, 17.5), (5.5, 20.5)):
-        profile = [(-h, r - 1.2), (-h + 0.4, r - 0.4), (-h + 1.2, r), (h - 1.2, r),
-                   (h - 0.4, r - 0.4), (h, r - 1.2)]  # fmt: skip
-        parts.append(
-            turned("scroll", profile, np.array([0, 1.0, 0]),
-                   eye + np.array([0.25, 0, 0.2]) * (18.0 - r), "flame", 160)
-        )  # fmt: skip
+    # wide in the middle, drawn in smoothly to the eyes at both ends
+    y = np.linspace(-20.5, 20.5, 61)
+    u = np.clip((np.abs(y) - 8.5) / 11.0, 0, 1)
+    r = 5.6 + 12.4 * (1 - u * u * (3 - 2 * u))
+    ends = [(-21.0, 4.6)], [(21.0, 4.6)]
+    profile = [*ends[0], *zip(y.tolist(), r.tolist(), strict=True), *ends[1]]
+    parts.append(turned("scroll", profile, np.array([0, 1.0, 0]), eye, "flame", 160))
     for x, side, z in ((503.0, 1, -1.5), (517.0, -1, -3.5), (531.0, 1, -6.0), (545.0, -1, -8.5)):
         axis = np.array([0.0, float(side), 0.0])
         parts.append(
@@ -182,7 +188,9 @@ def _gear(top_arch: object) -> list[Part]:
     for s in (1.0, -1.0):
         loop = np.array([(-1.2, 4.4 * s, -RIBS / 2 + 5.6), (-1.4, 5.0 * s, -4.0),
                          (-1.0, 5.2 * s, 5.0), (3.0, 5.2 * s, 8.5), (14.0, 4.6 * s, 21.0)])  # fmt: skip
-        fine = np.array([np.interp(np.linspace(0, 4, 41), range(5), loop[:, k]) for k in range(3)]).T
+        fine = np.array(
+            [np.interp(np.linspace(0, 4, 41), range(5), loop[:, k]) for k in range(3)]
+        ).T
         parts.append(tube("tail gut", fine, 1.0, "black_plastic", 14))
     parts.append(slab("saddle", rectangle(-0.2, -17.0, 7.0, 17.0, 1.0), 2.0, 7.8, "ebony", 0.9))
     for y0, r, peg in ((-8.0, 0.13, 545), (-2.7, 0.2, 517), (2.7, 0.28, 503), (8.0, 0.38, 531)):
@@ -232,6 +240,3 @@ def heron() -> Body:
         "nut": np.array([NUT_X, 0, BOARD_Z[1]]),
     }
     return settled("heron", parts, places, stations)
-
-
-__all__ = ["heron", "loft"]

@@ -70,9 +70,7 @@ def shell(plan: Curve, s: Shell) -> list[Part]:
         for t in np.linspace(np.pi / 2, 0.0, 121):
             grow = np.cos(t) + s.bowl * np.sin(2 * t)
             ring = middle + (plan.points - middle) * grow
-            rings.append(
-                np.column_stack([ring, under + (s.floor(ring[:, 0]) - under) * np.sin(t)])
-            )
+            rings.append(np.column_stack([ring, under + (s.floor(ring[:, 0]) - under) * np.sin(t)]))
         parts += [
             loft("bowl", np.stack(rings), s.side),
             sheet("inside", plan.inset(8.0), lambda p: s.floor(p[:, 0]) * 0.6, "inside"),

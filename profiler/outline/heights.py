@@ -32,8 +32,9 @@ _CARD_OVER_FRETBOARD = (3.0, 1.5)
 #: from the fretboard's edge down to where a neck is widest seen from below
 _NECK_EDGE_DROP = (8.0, 3.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
-#: from the headstock's face down to the middle of its tuner buttons
-_TUNERS_BELOW_FACE = (13.0, 5.0)
+#: from the headstock's face down to the middle of its tuner buttons: pegs about 7, geared ones
+#: behind the headstock about 20
+_TUNERS_BELOW_FACE = (16.0, 6.0)
 #: a fretboard's face above the soundboard
 _FRETBOARD_OVER_BODY = (6.0, 3.0)
 _BODY_OF_WIDTH = 0.3

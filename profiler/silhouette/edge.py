@@ -144,7 +144,9 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> Array:
         leave /= max(float(np.hypot(*leave)), 1e-9)
         arrive /= max(float(np.hypot(*arrive)), 1e-9)
         chord = float(np.hypot(*(curve[b] - curve[a])))
-        if gap > 45 or leave @ arrive < 0.1 or chord < 0.5 * gap * SPACING_MM:
+        bend = float(leave @ arrive)
+        longest = 65 if bend > 0.6 else 45
+        if gap > longest or bend < 0.1 or chord < 0.5 * gap * SPACING_MM:
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n

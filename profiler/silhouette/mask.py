@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.segmentation import watershed
 
-from profiler.silhouette.ground import STRIP, TARGET, TINT, WHITE, Lighting, Plan
+from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -27,8 +28,11 @@ _OWN_PIECE_MM = 14.0
 _DEEPEST_SHADOW = 0.10
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
-#: how far a target's cell may be from its drawn light, where tint is 1: always, and per light
-_TARGET_SLACK = (0.25, 0.3)
+#: a target's cell may be so much darker or brighter than drawn, and off by so much besides,
+#: where tint is 1
+_TARGET_SHADE = (0.6, 1.5, 0.15)
+#: white paper may be so much darker than the tint beside it says, log light
+_PAPER_SHADE = 0.4
 #: linear light below which 8-bit noise makes the hue meaningless
 _NOISE_LIGHT = 0.004
 
@@ -56,30 +60,48 @@ def departure(
     """(H, W): cells that no print in any shade explains.
 
     Near the instrument its colour bounces into its own shadow, so the ground's hue drifts there,
-    but slowly. Cells of a drifted hue still are ground where they are reached from sure ground
-    without crossing anything sharp. `bare` marks targets that are known to be uncovered.
+    but slowly; the grey inside of a tuner button is no further from the ground's hue, but sharply
+    bounded. So cells of a drifted hue go with whichever sure cells they pass into most smoothly:
+    a watershed (Beucher and Lantuéjoul 1979) on the steps of light, from the sure cells.
+    `bare` marks targets that are known to be uncovered.
     """
     shade, distance, slack, impossible = _misfit(plan, lighting)
     on_mat = (plan.printed > 0) & plan.seen
-    sure = on_mat & ~impossible & (distance < slack)
     target = (plan.printed & TARGET) > 0
-    sure &= ~target
-    uncovered = np.zeros_like(target) if bare is None else target & bare
     # bounced light only shows where the light itself is blocked
     drift = _HUE_DRIFT * np.clip(-shade / 0.7, 0.0, 1.0)
-    maybe = on_mat & ~impossible & ~target & (distance < slack + drift) & ~_sharp(plan)
-    # sure ground in crumbs, inside the instrument, is no place to grow from
+    sure = on_mat & ~impossible & ~target & (distance < slack)
+    # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, _disc(2.5 / plan.cell)
     )
-    roots = sure & (broad > 0)
-    _, labels = cv2.connectedComponents((maybe | roots).astype(np.uint8), connectivity=4)
-    grown = np.isin(labels, np.unique(labels[roots])) & (labels > 0)
-    wrong = np.asarray(on_mat & ~sure & ~grown & ~target)
-    return wrong | (
-        _covered_targets(plan, lighting, shade, wrong, target)
-        & ~_standing_free(uncovered, wrong, plan.cell)
-    )
+    ground = sure & (broad > 0)
+    other = on_mat & ~target & (impossible | (distance > slack + drift))
+    local = _shade_nearby(plan, shade, ground)
+    covered = _covered_targets(plan, lighting, local, other, target)
+    if bare is not None:
+        covered &= ~_standing_free(target & bare, other, plan.cell)
+    markers = np.zeros(plan.printed.shape, dtype=np.int32)
+    # grey metal has white paper's hue, but not its light
+    paper = ((plan.printed & WHITE) > 0) & ~target
+    ground &= ~(paper & (shade < local - _PAPER_SHADE))
+    markers[ground | (target & ~covered & on_mat)] = 1
+    markers[other | (covered & on_mat)] = 2
+    steps = _steps(plan)
+    # printed edges say nothing about what lies on the print
+    steps[(plan.printed != TINT) & (plan.printed != WHITE)] = _SHARP_STEP
+    labels = watershed(steps, markers, mask=on_mat)
+    return np.asarray(labels == 2)
+
+
+def _steps(plan: Plan) -> NDArray[np.float32]:
+    """(H, W): change of log light from cell to cell."""
+    logs = np.log(np.maximum(cv2.GaussianBlur(plan.light, (0, 0), 0.7), 2e-3))
+    steps = np.zeros(plan.printed.shape, dtype=np.float32)
+    for axis in (0, 1):
+        slope = np.gradient(logs, axis=axis)
+        steps += (slope**2).sum(axis=2)
+    return np.asarray(np.sqrt(steps), dtype=np.float32)
 
 
 def _standing_free(
@@ -94,10 +116,21 @@ def _standing_free(
     return uncovered & ~np.isin(labels, touched[touched > 0])
 
 
+def _shade_nearby(
+    plan: Plan, shade: NDArray[np.float32], bare: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """(H, W) log shade of the bare tint round each cell."""
+    tint = (bare & (plan.printed == TINT)).astype(np.float32)
+    reach = (0, 0), 7.0 / plan.cell
+    weight = cv2.GaussianBlur(tint, *reach)
+    local = cv2.GaussianBlur(shade * tint, *reach) / np.maximum(weight, 1e-3)
+    return np.where(weight > 0.02, local, 0.0).astype(np.float32)
+
+
 def _covered_targets(
     plan: Plan,
     lighting: Lighting,
-    shade: NDArray[np.float32],
+    local: NDArray[np.float32],
     wrong: NDArray[np.bool_],
     target: NDArray[np.bool_],
 ) -> NDArray[np.bool_]:
@@ -106,11 +139,6 @@ def _covered_targets(
     White on a white check may be paper or a white button, black on black may be a black
     instrument; but no thing is both, so each cell also listens to its neighbourhood.
     """
-    bare = (~target & ~wrong & (plan.printed == TINT) & plan.seen).astype(np.float32)
-    reach = (0, 0), 7.0 / plan.cell
-    weight = cv2.GaussianBlur(bare, *reach)
-    local = cv2.GaussianBlur(shade * bare, *reach) / np.maximum(weight, 1e-3)
-    local = np.where(weight > 0.02, local, 0.0).astype(np.float32)
     ratio = plan.light / np.maximum(lighting.lit * np.exp(local)[..., None], 1e-5)
     plain = 1.0 - plan.white - plan.black
     expected = (
@@ -118,23 +146,12 @@ def _covered_targets(
     )
     # the photo is blurred by about a cell, and so is the print then
     expected = cv2.GaussianBlur(expected.astype(np.float32), (0, 0), 0.6)
-    allowed = _TARGET_SLACK[0] + _TARGET_SLACK[1] * expected
-    off = (np.abs(ratio - expected) > allowed).any(axis=2)
+    low, high, either = _TARGET_SHADE
+    off = ((ratio < low * expected - either) | (ratio > high * expected + either)).any(axis=2)
     vote = np.where(off | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
     return np.asarray(target & (heard > 0) & plan.seen)
-
-
-def _sharp(plan: Plan) -> NDArray[np.bool_]:
-    """(H, W): cells on a step of colour or brightness too sudden for a soft shadow."""
-    logs = np.log(np.maximum(cv2.GaussianBlur(plan.light, (0, 0), 0.7), 2e-3))
-    steps = np.zeros(plan.printed.shape, dtype=np.float32)
-    for axis in (0, 1):
-        slope = np.gradient(logs, axis=axis)
-        steps += (slope**2).sum(axis=2)
-    # a soft shadow's edge is centimetres wide; the photo's own blur is two or three cells
-    return np.asarray(np.sqrt(steps) > _SHARP_STEP)
 
 
 def _misfit(
@@ -186,10 +203,11 @@ def find_silhouette(
         None where nothing stands out.
     """
     wrong = departure(plan, lighting, bare).astype(np.uint8)
-    strip = ((plan.printed & STRIP) > 0).astype(np.uint8)
-    # thin lines and figures of the printed scale
+    # thin lines and figures of the printed scale, and the edges of the paper
+    seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
+    seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     thin = _disc(1.6 / plan.cell)
-    no_lines = np.where(strip > 0, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
+    no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     wrong = np.asarray(
         cv2.morphologyEx(no_lines, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8
     )

@@ -18,7 +18,9 @@ from profiler.pipeline.lens_solve import (
     NOT_HELD,
     calibration_prior,
     lens_covariance,
+    phone_allowance,
     seen_from_front,
+    shared_lens,
     solve_lens,
 )
 from profiler.pipeline.lens_verdict import Coverage, Judgement, coverage_of, judge
@@ -141,8 +143,8 @@ def calibrate_views(
     if len(views) < FEWEST_VIEWS:
         raise SceneError(_too_few(len(views), left_out))
     observations = [v.seen for v in views]
-    scene = solve_lens(prior, target, observations)
-    lens = scene.cameras[0].lens
+    scene = solve_lens(prior, target, observations, allowance=phone_allowance(prior.lens))
+    lens = shared_lens(scene)
     _check_sane(lens)
     covariance = lens_covariance(scene)
 

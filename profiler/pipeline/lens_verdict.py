@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.jobs.lenses import FORMAL_FACTOR
-from profiler.optics.lens import Lens
+from profiler.optics.lens import LENS_TERMS, Lens
 
 Array = NDArray[np.float64]
 
@@ -107,8 +107,8 @@ def shape_uncertainty(
 ) -> tuple[float, float]:
     """How far the bending of the picture may be wrong, rms over the cells with points and over all.
 
-    A turn of the camera and its distance would be fitted to any photo, so what they can take up
-    (three turns and the focal length) is taken out first, as mrcal does with its implied rotation.
+    What each photo finds for itself is taken out first: three turns, the focal length and the
+    optical centre (as mrcal takes its implied rotation out before it compares lenses).
 
     Args:
         lens: the solved lens.
@@ -138,7 +138,8 @@ def shape_uncertainty(
         ],
         axis=2,
     )
-    taken = np.concatenate([by_point @ turns, by_terms[:, :, :1]], axis=2).reshape(-1, 4)
+    own = by_terms[:, :, [LENS_TERMS.index(t) for t in ("f", "cx", "cy")]]
+    taken = np.concatenate([by_point @ turns, own], axis=2).reshape(-1, 6)
     left = by_terms.reshape(-1, by_terms.shape[2])
     weight = np.repeat(covered, 2)[:, None]
     # fitted where there are points, as a new photo of the print would be

@@ -77,14 +77,27 @@ def board_points() -> Observations:
     return Observations(nil, np.arange(len(local)), local, local, np.ones(len(local)))
 
 
-def good_views(seed: int, lens: Lens = TRUE) -> list[View]:
-    """Ten photos as the advice asks for."""
+def good_views(
+    seed: int, lens: Lens = TRUE, refocus: float = 0.0, shake: float = 0.0
+) -> list[View]:
+    """Ten photos as the advice asks for.
+
+    Args:
+        refocus: standard deviation of each photo's own focal length, relative.
+        shake: standard deviation of each photo's own optical centre, px.
+    """
     rng = np.random.default_rng(seed)
     seen = board_points()
     views = []
     for i in range(10):
+        own = replace(
+            lens,
+            f=lens.f * (1 + refocus * rng.normal()),
+            cx=lens.cx + shake * rng.normal(),
+            cy=lens.cy + shake * rng.normal(),
+        )
         camera = camera_from(
-            lens, seen.local, 38.0 if i < 8 else 5.0, 45.0 * i + 10, 90.0 * (i % 3 == 0),
+            own, seen.local, 38.0 if i < 8 else 5.0, 45.0 * i + 10, 90.0 * (i % 3 == 0),
             np.array([70.0 * (-1) ** (i // 2), 50.0 * (-1) ** i]), 420.0,
         )  # fmt: skip
         views.append(view(f"p{i}.jpg", camera, BOARD, seen, rng))
@@ -98,7 +111,7 @@ def test_a_known_lens_is_found_within_its_uncertainty() -> None:
     assert np.abs(miss).max() < 4
     # per point, two coordinates
     assert result.record.rms_px == pytest.approx(NOISE * np.sqrt(2), rel=0.05)
-    assert result.record.u[0] / TRUE.f < 0.001
+    assert result.record.u[0] / TRUE.f < 0.0015
     assert result.judgement.level == "good", result.judgement
     assert result.record.verdict == "good"
     assert result.record.date == "2026-11-25"
@@ -106,14 +119,19 @@ def test_a_known_lens_is_found_within_its_uncertainty() -> None:
 
 
 def test_stated_uncertainties_cover_the_truth_as_often_as_they_say() -> None:
-    """20 data sets of one lens: squared misses over u follow chi-squared, so their mean is 1."""
+    """20 data sets of a phone that refocuses by 0.25 % and stabilises by 15 px between photos.
+
+    Squared misses over u follow chi-squared, so their mean is 1. Before each photo was allowed a
+    lens of its own, f was off by up to 30 times its stated uncertainty here.
+    """
     misses = []
     for seed in range(20):
-        result = calibrate_views(good_views(seed), [], BOARD)
+        result = calibrate_views(good_views(seed, refocus=0.0025, shake=15.0), [], BOARD)
         free = [i for i, n in enumerate(LENS_TERMS) if n != "aspect"]
         difference = (result.record.lens.vector - TRUE.vector)[free]
         inverse = np.linalg.inv(result.covariance[np.ix_(free, free)])
         misses.append(difference @ inverse @ difference / len(free))
+        assert result.record.rms_px == pytest.approx(NOISE * np.sqrt(2), rel=0.08)
     # mean of 160 squared unit normals: 1 +- 0.11; the weak belief may make it a little smaller
     assert 0.6 < np.mean(misses) < 1.4
 
@@ -190,7 +208,7 @@ class TestVerdict:
         assert "too alike" in result.judgement.sentence
         assert any("Tilt more" in a for a in result.judgement.advice)
         # and the uncertainty knows it too
-        assert result.record.u[0] > 5 * self.judged(good_views(1)).record.u[0]
+        assert result.record.u[0] > 2 * self.judged(good_views(1)).record.u[0]
 
     def test_empty_corners_are_named(self) -> None:
         rng, seen = np.random.default_rng(8), board_points()
@@ -234,23 +252,19 @@ def test_coverage_counts_cells_and_corners() -> None:
     assert coverage.fraction == pytest.approx(3 / 48)
 
 
-def test_what_a_turn_can_take_up_is_no_uncertainty_of_shape() -> None:
+def test_what_each_photo_finds_for_itself_is_no_uncertainty_of_shape() -> None:
     full = np.ones((6, 8), dtype=np.int_)
     plain = Lens(WIDTH, HEIGHT, 3000.0, 2015.5, 1511.5)
-    # a centre unsure by 10 px looks like a turn of the camera, but for what perspective leaves
-    centre = np.zeros((9, 9))
-    centre[2, 2] = 100.0
-    here, everywhere = shape_uncertainty(plain, centre, full)
-    assert here == pytest.approx(everywhere)
-    assert here < 2.5
-    # a focal length is the distance's affair
-    focal = np.zeros((9, 9))
-    focal[0, 0] = 100.0
-    assert shape_uncertainty(plain, focal, full)[0] < 1e-9
+    for term in (0, 2, 3):  # f, cx, cy
+        unsure = np.zeros((9, 9))
+        unsure[term, term] = 100.0
+        assert shape_uncertainty(plain, unsure, full)[0] < 1e-9
     # distortion is what remains
     bend = np.zeros((9, 9))
     bend[4, 4] = 0.01**2
-    assert shape_uncertainty(plain, bend, full)[0] > 1.0
+    here, everywhere = shape_uncertainty(plain, bend, full)
+    assert here == pytest.approx(everywhere)
+    assert here > 1.0
 
 
 def test_spread_is_the_greatest_angle_between_views() -> None:

@@ -17,6 +17,9 @@ DIAGONAL_35_MM = 43.267
 #: main cameras of phones lie at 23 to 29 mm equivalent; the wide prior's middle
 WIDE_F35_MM = 26.0
 WIDE_U = 0.25
+#: a lens shorter than this is a phone's ultra-wide one, whose equivalents are 12 to 17 mm. Longer
+#: ones tell nothing: 6 mm is a long lens on an old phone and the main one on a new phone.
+ULTRA_WIDE_BELOW_MM, ULTRA_WIDE_F35_MM = 2.9, 14.0
 #: makers round from the diagonal or from the width, and before or after they correct the picture's
 #: distortion; relative
 CONVENTION_U = 0.03
@@ -56,8 +59,8 @@ def lens_prior_from_exif(
     """The lens as far as the photo's own notes tell it.
 
     The first of these that is there decides: the focal length with the pixels per millimetre of
-    sensor; the focal length as a 35 mm equivalent; nothing. A phone's focal length alone tells
-    nothing, since its sensor's size is not written anywhere and grows with the lens.
+    sensor; the focal length as a 35 mm equivalent; a very short focal length; nothing. A phone's
+    focal length alone tells little, since its sensor's size is not noted and grows with the lens.
 
     Args:
         width: photo width, px, sensor orientation.
@@ -84,6 +87,10 @@ def lens_prior_from_exif(
             (0.5 / math.sqrt(3) / f35) ** 2 + CONVENTION_U**2 + FOCUS_U**2 + (crop / 2) ** 2
         )
         source = f"EXIF: {f35:g} mm equivalent focal length"
+    elif focal_mm and 0.8 < focal_mm < ULTRA_WIDE_BELOW_MM:
+        f = ULTRA_WIDE_F35_MM * diagonal / DIAGONAL_35_MM
+        relative = WIDE_U
+        source = f"EXIF: focal length {focal_mm:g} mm, taken for an ultra-wide lens"
     else:
         f = WIDE_F35_MM * diagonal / DIAGONAL_35_MM
         relative = WIDE_U

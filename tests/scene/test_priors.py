@@ -56,6 +56,17 @@ def test_sensor_resolution_wins() -> None:
     assert prior.lens.f == pytest.approx(4.25 / 0.0014)
 
 
+def test_a_very_short_lens_is_an_ultra_wide_one() -> None:
+    short, main = (lens_prior_from_exif(4032, 3024, None, focal_mm=mm) for mm in (1.55, 6.8))
+    assert short.lens.f < 0.6 * main.lens.f
+    assert "ultra-wide" in short.source
+    # 13 mm, as such lenses are sold, lies inside
+    assert abs(13.0 * 5040 / 43.267 - short.lens.f) < u(short, "f")
+    assert "no EXIF" in main.source
+    # a noted equivalent goes before the guess
+    assert "26 mm equivalent" in lens_prior_from_exif(4032, 3024, 26.0, focal_mm=1.55).source
+
+
 def test_only_the_aspect_is_held() -> None:
     prior = lens_prior_from_exif(4032, 3024, 26.0)
     held = [name for name, s in zip(LENS_TERMS, prior.sigma, strict=True) if s == 0]

@@ -103,7 +103,7 @@ def uneven_places(
 
 
 def card_sheet(faces: list[NDArray[np.uint8]]) -> NDArray[np.uint8]:
-    """Card faces of different sizes stacked into one array, padded with their last row and column."""
+    """Card faces of different sizes in one array, padded with their last row and column."""
     h = max(f.shape[0] for f in faces)
     w = max(f.shape[1] for f in faces)
     return np.stack(

@@ -193,7 +193,8 @@ def surface(
     Args:
         face_at: (G,) first row of each mesh in `faces`.
         material: (G,) row in `table`.
-        card_tex: (C, H, W, 3) uint8; card_row: (G, 4) picture, dots per mm across and up, its height mm.
+        card_tex: (C, H, W, 3) uint8.
+        card_row: (G, 4) picture, dots per mm across and up, its height mm.
         P, N, albedo: (n, 3) out; coat: (n, 3) reflectance, roughness, metal, out.
     """
     c = np.zeros(3)

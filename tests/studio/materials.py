@@ -1,4 +1,4 @@
-"""What surfaces look like: a table of materials and the procedural colour of each, in linear light."""
+"""What surfaces look like: a table of materials, and the colour of each place, in linear light."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def noise(x: float, y: float, z: float) -> float:
 def blend(row: NDArray[np.float64], x: float, y: float, z: float) -> float:
     """How much of the second colour shows at a place in the part's own millimetres, 0 to 1."""
     kind = int(row[0])
-    if kind == WOOD or kind == BURST or kind == FLAME:
+    if kind in (WOOD, BURST, FLAME):
         s = row[8]
         warp = 2.5 * noise(x * 0.006, y * 0.02, z * 0.02) + 0.5 * noise(x * 0.05, y * 0.3, z * 0.3)
         period = row[7] if kind != FLAME else 1.4

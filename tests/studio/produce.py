@@ -14,8 +14,17 @@ from tests.studio.scene import readings, recipe_record, stage, user_records
 from tests.studio.tracer import Quality
 from tests.studio.truth import measured
 
-ROUGH = Quality(plain_side=2, edge_spp=4, inner_spp=1, light_side=2, inner_light_side=2, ambient=3, mirrors=1,
-                map_light_side=4, map_ambient=12)  # fmt: skip
+ROUGH = Quality(
+    plain_side=2,
+    edge_spp=4,
+    inner_spp=1,
+    light_side=2,
+    inner_light_side=2,
+    ambient=3,
+    mirrors=1,
+    map_light_side=4,
+    map_ambient=12,
+)
 
 
 def produce(

@@ -194,7 +194,8 @@ class Tracer:
                 shares.append(self._incoming(mirror, True))
             come = np.mean(shares, axis=0)
             # few rays find the window on rough surfaces; the rare hits would show as sparks
-            most = np.where(c[:, 1] > 0.055, 2.5, 60.0) * self.light.typical / np.pi
+            most = np.select([c[:, 1] > 0.055, c[:, 1] > 0.02], [2.5, 5.0], 60.0)
+            most *= self.light.typical / np.pi
             come = np.minimum(come, most[:, None])
             cosine = np.clip(-(d * m).sum(axis=1), 0, 1)
             # Schlick 1994: reflectance rises towards grazing

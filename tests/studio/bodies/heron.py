@@ -186,8 +186,10 @@ def _gear(top_arch: object) -> list[Part]:
     )  # fmt: skip
     parts = [bridge, tail, pin]
     for s in (1.0, -1.0):
-        loop = np.array([(-1.2, 4.4 * s, -RIBS / 2 + 5.6), (-1.4, 5.0 * s, -4.0),
-                         (-1.0, 5.2 * s, 5.0), (3.0, 5.2 * s, 8.5), (14.0, 4.6 * s, 21.0)])  # fmt: skip
+        loop = np.array(
+            [(-1.2, 4.4 * s, -RIBS / 2 + 5.6), (-1.4, 5.0 * s, -4.0),
+             (-1.0, 5.2 * s, 5.0), (3.0, 5.2 * s, 8.5), (14.0, 4.6 * s, 21.0)]
+        )  # fmt: skip
         fine = np.array(
             [np.interp(np.linspace(0, 4, 41), range(5), loop[:, k]) for k in range(3)]
         ).T

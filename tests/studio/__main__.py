@@ -1,5 +1,5 @@
-"""`python -m tests.studio`: `render NAME...` a committed sample (or `all`), `lens` the calibration
-photos, `random` a quick scene for benches, `register` the README of the samples."""
+"""`python -m tests.studio`: `render NAME...` a committed sample (or `all`), `random` a quick scene
+for benches, `register` the README of the samples."""
 
 from __future__ import annotations
 
@@ -34,13 +34,6 @@ def _random(args: argparse.Namespace) -> None:
     produce(recipe, Path(args.out), args.width, print, rough=True)
 
 
-def _lens(args: argparse.Namespace) -> None:
-    from tests.studio.produce import produce
-    from tests.studio.samples import LENS
-
-    produce(LENS, Path(args.out), args.width, print)
-
-
 def _register(args: argparse.Namespace) -> None:
     from tests.studio.register import write_readme
 
@@ -64,10 +57,6 @@ def main() -> None:
     chance.add_argument("--body", default=None, help="one instrument instead of any")
     chance.add_argument("--photos", type=int, default=1)
     chance.set_defaults(run=_random)
-    lens = verbs.add_parser("lens")
-    lens.add_argument("--out", default="samples/lens")
-    lens.add_argument("--width", type=int, default=2000)
-    lens.set_defaults(run=_lens)
     register = verbs.add_parser("register")
     register.add_argument("--samples", default="samples")
     register.set_defaults(run=_register)

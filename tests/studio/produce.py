@@ -7,7 +7,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tests.studio import phone as phones
-from tests.studio.bodies import NONE
 from tests.studio.phone import held
 from tests.studio.recipe import Recipe
 from tests.studio.scene import readings, recipe_record, stage, user_records
@@ -55,12 +54,10 @@ def produce(
         (out / f"top-{number}.jpg").write_bytes(data)
         say(f"top-{number}.jpg {len(data) / 1e6:.2f} MB")
     if truth:
-        facts: dict[str, object] = {"units": "mm"}
-        if built.body.name != NONE:
-            facts |= measured(built.body)
+        facts = {"units": "mm", **measured(built.body)}
         record = recipe_record(built)
         facts["readings"] = readings(recipe, built.design)
         facts["recipe"] = record
         text = json.dumps(facts, indent=None, separators=(",", ":"))
         (out / "truth.json").write_text(text + "\n")
-        say(", ".join(f"{k} {facts[k]}" for k in ("length", "width", "height") if k in facts))
+        say(", ".join(f"{k} {facts[k]}" for k in ("length", "width", "height")))

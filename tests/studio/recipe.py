@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from tests.studio.phone import Phone
 
@@ -63,4 +63,3 @@ class Recipe:
     )
     exposure: float = 1.12
     seed: int = 1
-    notes: dict[str, str] = field(default_factory=dict)

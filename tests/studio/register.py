@@ -20,13 +20,15 @@ In each folder: `top-N.jpg` as the phone wrote it; `mat.json` and `cards.json`, 
 beside the photos (with readings of a steel rule, rounded as people do); `truth.json`, which the
 program never reads: `outline`, the vertical projection of the whole instrument at rest in its own
 frame, mm; `length`, `width`, `height`, `widths`; and `recipe`, everything the scene was made from.
-`lens/` holds tilted photos of a mat alone, from the phone of `wren`.
+`lens/` holds tilted photos of a mat alone, from the phone of `wren`; the true lens is in its
+`lens-truth.json`.
 
-Render again (a few minutes each; the same bytes on the same versions of the libraries):
+Render again (a few minutes each). Geometry and truth come out the same; a photo's noise need not,
+since it depends on the libraries, and since the tracer got smoother reflections between photos:
 
     pip install -e '.[test,studio]'     # Debian also needs libusb-1.0-0
     python -m tests.studio render all
-    python -m tests.studio lens
+    python -m tests.studio.lens_photos samples/lens
     python -m tests.studio register     # this file
 
 ## Photos
@@ -56,7 +58,7 @@ def write_readme(folder: Path) -> None:
             if "length" in truth
             else ""
         )
-        photos = len(list(truth_file.parent.glob("top-*.jpg")))
+        photos = len(list(truth_file.parent.glob("*-*.jpg")))
         phone = recipe["phone"]
         rows.append(
             f"| `{name}` | {WORDS.get(name, '')} | {size} | {recipe['paper']}, {recipe['tint']} |"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from profiler.optics.lens import Lens
 from tests.studio.phone import Phone
 from tests.studio.recipe import CardPut, Recipe, Shot
@@ -171,36 +169,3 @@ RECIPES: dict[str, Recipe] = {
         ),
     )
 }
-
-
-def _tilted(azimuth: float, tilt: float, height: float, spin: float, second: int) -> Shot:
-    """The mat's middle seen from a side."""
-    middle = (393.0, 288.0)
-    a = np.radians(azimuth)
-    reach = height * np.tan(np.radians(tilt))
-    nadir = (middle[0] + reach * np.cos(a), middle[1] + reach * np.sin(a))
-    aim = (middle[0] + 0.12 * reach * np.cos(a), middle[1] + 0.12 * reach * np.sin(a))
-    return Shot(nadir, height, aim, spin, taken=f"2026:05:08 18:02:{second:02d}")
-
-
-#: the phone of `wren`, over a mat with nothing on it
-LENS = Recipe(
-    "lens",
-    "none",
-    POCKET,
-    (
-        _tilted(0.0, 0.0, 640.0, 1.0, 1),
-        _tilted(90.0, 33.0, 560.0, 2.0, 9),
-        _tilted(270.0, 36.0, 540.0, -3.0, 17),
-        _tilted(0.0, 34.0, 520.0, 4.0, 25),
-        _tilted(180.0, 31.0, 540.0, -2.0, 33),
-        _tilted(45.0, 30.0, 540.0, 91.0, 41),
-        _tilted(225.0, 35.0, 560.0, 88.0, 49),
-        _tilted(135.0, 22.0, 600.0, 181.0, 57),
-    ),
-    (0.0, 0.0, 0.0),
-    (),
-    _window(118.0, 40.0, 1000.0, 0.52),
-    scale=(0.9972, 1.0018),
-    seed=11,
-)

@@ -96,15 +96,13 @@ def stage(
     light = window(centre, **recipe.light)
     tracer = Tracer(
         parts, faces, ground.card_sheet([p.face for p in pictures]), laid, light,
-        quality, recipe.seed * 1000, body.burst, _extent(body, design, parts),
+        quality, recipe.seed * 1000, body.burst, _extent(parts),
     )  # fmt: skip
     return Stage(recipe, body, design, places, tracer, frames)
 
 
-def _extent(body: Body, design: MatDesign, parts: list[Part]) -> tuple[Array, Array]:
+def _extent(parts: list[Part]) -> tuple[Array, Array]:
     """Lower left and upper right corner of what casts shadows, mm."""
-    if body.name == bodies.NONE:
-        return np.zeros(2), np.array([design.width, design.height])
     points = np.vstack([p.points[:, :2] for p in parts])
     return points.min(axis=0), points.max(axis=0)
 

@@ -16,12 +16,13 @@ from profiler.target.mat import MatDesign
 Array = NDArray[np.float64]
 
 
-def saddle_errors(folder: Path, number: int = 1) -> dict[str, Array]:
+def saddle_errors(photo: Path) -> dict[str, Array]:
     """How far the saddles found in the photo are from where truth puts them.
 
     Returns:
         (N, 2) px for 'mat' and 'cards': found minus expected, of the saddles that can be seen.
     """
+    folder = photo.parent
     truth = json.loads((folder / "truth.json").read_text())
     recipe = truth["recipe"]
     record = json.loads((folder / "mat.json").read_text())
@@ -30,7 +31,7 @@ def saddle_errors(folder: Path, number: int = 1) -> dict[str, Array]:
         paper, record["landscape"], record["columns"], record["rows"], record["tint"]
     )
     flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
-    grey = cv2.imread(str(folder / f"top-{number}.jpg"), flags)
+    grey = cv2.imread(str(photo), flags)
     lens = recipe["phone"]["lens"]
     k = grey.shape[1] / lens["width"]
     K = np.array(
@@ -41,7 +42,7 @@ def saddle_errors(folder: Path, number: int = 1) -> dict[str, Array]:
         ]
     )
     dist = np.array([lens[n] for n in ("k1", "k2", "p1", "p2", "k3")])
-    camera = recipe["cameras"][number - 1]
+    camera = recipe["cameras"][int(photo.stem.rsplit("-", 1)[1]) - 1]
     turn, _ = cv2.Rodrigues(np.array(camera["camera_from_mat_rotation"]))
     shift = np.array(camera["camera_from_mat_translation"])
 

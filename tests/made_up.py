@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
+from profiler.detection.observations import Observations
 from profiler.findings import Finding, Level
 from profiler.geometry.frames import Frame2D
 from profiler.instrument.record import Measurement, PartHeight, Quantity, Stretch, missing
@@ -21,7 +22,7 @@ from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.paper import PAPERS
-from profiler.scene.record import Observations, PlacedPanel, PrintScale, Scene
+from profiler.scene.record import PlacedPanel, PrintScale, Scene
 from profiler.target.card import card_panels
 from profiler.target.mat import design_mat
 from tests.painter import camera_over, small_four_string

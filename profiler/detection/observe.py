@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.observations import Observations
 from profiler.detection.saddles import looks_like_check, refine
-from profiler.scene.record import Observations
 from profiler.target.panel import Cluster, Panel
 
 Array = NDArray[np.float64]

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.observations import Observations
 from profiler.errors import SceneError
 from profiler.jobs.lenses import STABILISATION_U
 from profiler.jobs.photo import Photo
@@ -17,7 +18,7 @@ from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.pipeline.lens_views import LeftOut, Target, View
 from profiler.scene.priors import PHONE_FOCAL_MM, focus_stretch, lens_prior_from_exif
-from profiler.scene.record import LensPrior, Observations, Scene
+from profiler.scene.record import LensPrior, Scene
 from profiler.scene.solve import NO_ALLOWANCE, PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose
 

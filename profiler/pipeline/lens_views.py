@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.detection.boards import Board, Chessboard, find_board
+from profiler.detection.observations import Observations
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
 from profiler.errors import SceneError
 from profiler.jobs.photo import Photo, open_photo
 from profiler.pipeline.scene import NoMat, look, recognise_mat
-from profiler.scene.record import Observations, PrintScale
+from profiler.scene.record import PrintScale
 from profiler.target.mat import CHECK_MM, MatDesign
 from profiler.target.panel import Panel, Rect
 

@@ -9,12 +9,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.observations import Observations
 from profiler.detection.observe import observe
 from profiler.detection.tags import find_tags
 from profiler.errors import SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
-from profiler.scene.record import LensPrior, Observations, PrintScale, Scene
+from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose
 from profiler.target.card import card_panels

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.observations import Observations
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.target.panel import Panel
@@ -24,28 +25,6 @@ class PrintScale:
     u_y: float = 0.005
     #: whether somebody laid a rule on the bars
     read: bool = False
-
-
-@dataclass(frozen=True)
-class Observations:
-    """Saddle points of one photo, each with the panel point it is the image of.
-
-    Attributes:
-        panel: (N,) index into the scene's panels.
-        code: (N,) tag that named the point.
-        local: (N, 2) mm, panel frame as designed.
-        pixels: (N, 2) px.
-        sigma: (N,) px, standard uncertainty of one coordinate.
-    """
-
-    panel: NDArray[np.intp]
-    code: NDArray[np.intp]
-    local: Array
-    pixels: Array
-    sigma: Array
-
-    def __len__(self) -> int:
-        return len(self.local)
 
 
 @dataclass(frozen=True)

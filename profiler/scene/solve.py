@@ -15,9 +15,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.observations import Observations
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import LENS_TERMS, Lens
-from profiler.scene.record import LensPrior, Observations, PlacedPanel, PrintScale, Scene
+from profiler.scene.record import LensPrior, PlacedPanel, PrintScale, Scene
 from profiler.target.panel import Panel
 
 Array = NDArray[np.float64]

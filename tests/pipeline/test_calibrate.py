@@ -12,6 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from profiler.detection.boards import Chessboard
+from profiler.detection.observations import Observations
 from profiler.errors import InputError, RequestError, SceneError
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera, Pose
@@ -20,7 +21,7 @@ from profiler.paper import paper_named
 from profiler.pipeline.calibrate import Calibration, calibrate, calibrate_views
 from profiler.pipeline.lens_verdict import CELLS, coverage_of, shape_uncertainty, spread_of
 from profiler.pipeline.lens_views import LeftOut, Target, View, board_target, mat_target, view_grey
-from profiler.scene.record import Observations, PrintScale
+from profiler.scene.record import PrintScale
 from profiler.target.mat import design_mat
 
 Array = NDArray[np.float64]

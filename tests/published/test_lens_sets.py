@@ -17,6 +17,7 @@ import pytest
 from numpy.typing import NDArray
 
 from profiler.detection.boards import CharucoBoard, Chessboard, find_board
+from profiler.detection.observations import Observations
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
@@ -24,7 +25,7 @@ from profiler.pipeline.calibrate import calibrate_views
 from profiler.pipeline.lens_solve import lens_covariance, solve_lens
 from profiler.pipeline.lens_views import View, board_target, view_grey
 from profiler.scene.priors import FOCUS_U, focus_stretch
-from profiler.scene.record import LensPrior, Observations, PrintScale, Scene
+from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose
 

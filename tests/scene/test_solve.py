@@ -6,11 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
+from profiler.detection.observations import Observations
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.paper import PAPERS
 from profiler.scene.perturb import moved_scene
-from profiler.scene.record import LensPrior, Observations, PrintScale
+from profiler.scene.record import LensPrior, PrintScale
 from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose
 from profiler.target.card import card_panels

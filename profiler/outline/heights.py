@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.parts import Parts
-from profiler.scene.record import PlacedPanel
+from profiler.scene.record import PlacedPanel, Scene
 from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
@@ -31,6 +31,8 @@ ON_THE_MAT_MM = 4.0
 _CARD_OVER_FRETBOARD = (3.0, 1.5)
 #: from the fretboard's edge down to where a neck is widest seen from below
 _NECK_EDGE_DROP = (8.0, 3.0)
+#: the headstock's face, where it begins, below the fretboard's edge: the fretboard's thickness
+_FACE_BELOW_FRETBOARD = (5.0, 2.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
 #: from the headstock's face down to the middle of its tuner buttons: pegs about 7, geared ones
 #: behind the headstock about 20
@@ -49,6 +51,8 @@ class CardPlace:
         x, y: its centre, mm.
         z: height of what lies under it, mm.
         slope_x, slope_y: rise per mm.
+        covariance: (2, 2) of z and slope_x. A leaning card's height and slope are strongly tied:
+            shorter because it leans, or because it is lower?
     """
 
     name: str
@@ -57,7 +61,7 @@ class CardPlace:
     z: float
     slope_x: float
     slope_y: float
-    long: bool
+    covariance: Array
 
 
 @dataclass(frozen=True)
@@ -109,10 +113,10 @@ class PartEdges:
         return lean
 
 
-def place_cards(cards: Sequence[PlacedPanel], frame: Frame2D) -> list[CardPlace]:
+def place_cards(scene: Scene, frame: Frame2D) -> list[CardPlace]:
     """Where each card lies, in the rough frame."""
     placed = []
-    for card in cards:
+    for card in scene.cards:
         middle = card.to_mat(np.array([(card.panel.width / 2, card.panel.height / 2)]))[0]
         normal = card.mat_from_panel.rotation[:, 2]
         spot = frame.from_mat(middle[None, :2])[0]
@@ -125,10 +129,42 @@ def place_cards(cards: Sequence[PlacedPanel], frame: Frame2D) -> list[CardPlace]
                 float(middle[2]) - THICKNESS_MM,
                 float(-tilt[0] / normal[2]),
                 float(-tilt[1] / normal[2]),
-                card.panel.width > 100,
+                _covariance(scene, card, frame, middle),
             )
         )
     return placed
+
+
+def _covariance(scene: Scene, card: PlacedPanel, frame: Frame2D, middle: Array) -> Array:
+    """(2, 2) of the card's height at its middle and its slope along x.
+
+    What comes from the focal length is left out: it moves camera and card together, and cancels
+    where the edge is lifted.
+    """
+    stem = card.panel.name
+    wanted = [f"{stem} turn {a}" for a in "xyz"] + [f"{stem} shift {a}" for a in "xyz"]
+    if not all(name in scene.parameters for name in wanted):
+        return np.zeros((2, 2))
+    at = [scene.parameters.index(name) for name in wanted]
+    block = scene.covariance[np.ix_(at, at)]
+    if "lens f" in scene.parameters:
+        f = scene.parameters.index("lens f")
+        along = scene.covariance[at, f]
+        block = block - np.outer(along, along) / scene.covariance[f, f]
+    normal = card.mat_from_panel.rotation[:, 2]
+    arm = middle - card.mat_from_panel.translation
+    axis = frame.turned(np.array([[1.0, 0.0]]))[0]
+    by = np.zeros((2, 6))
+    for k in range(3):
+        turn = np.zeros(3)
+        turn[k] = 1.0
+        by[0, k] = np.cross(turn, arm)[2]
+        moved = np.cross(turn, normal)
+        # slope = -(n . axis) / n_z
+        by[1, k] = -(moved[:2] @ axis) / normal[2] + (normal[:2] @ axis) * moved[2] / normal[2] ** 2
+    by[0, 5] = 1.0
+    covariance: Array = by @ block @ by.T
+    return covariance
 
 
 def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[CardPlace]]:
@@ -239,36 +275,17 @@ def _body(
             EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False),
             arch,
         )
-    # height and slope of one line from heights and slopes of the cards; a body tapers a little
-    slopes_count = arch == 0
-    rows, values = [(0.0, 1.0 / 0.02)], [0.0]
+    # one line for all cards; under an arch a card's own slope is the arch's
+    line = _Line(middle)
+    line.believe_slope(0.0, 0.02)
     for card, z, u in heights:
-        rows.append((1.0 / u, (card.x - middle) / u))
-        values.append(z / u)
-        if slopes_count:
-            u_slope = 0.008 if card.long else 0.02
-            rows.append((0.0, 1.0 / u_slope))
-            values.append(card.slope_x / u_slope)
-    design = np.array(rows)
-    gram = np.linalg.inv(design.T @ design)
-    z0, slope = gram @ design.T @ np.array(values)
-    # the place along x where height and slope are least tied to each other
-    pivot = middle - gram[0, 1] / gram[1, 1]
-    z_pivot = z0 + slope * (pivot - middle)
-    u_pivot = float(np.sqrt(gram[0, 0] - gram[0, 1] ** 2 / gram[1, 1]))
+        line.see(card, z, u, 0.006 if arch == 0 else None)
+    z_pivot, slope, pivot, u_pivot, u_slope = line.solved()
     names = " and ".join(card.name for card, _, _ in heights)
     if arch > 0:
         names += ", less the arch seen under it"
     return (
-        EdgeHeight(
-            float(pivot),
-            float(z_pivot),
-            float(slope),
-            float(np.hypot(u_pivot, 0.3)),
-            float(np.sqrt(gram[1, 1])),
-            names,
-            True,
-        ),
+        EdgeHeight(pivot, z_pivot, slope, max(u_pivot, 0.4), u_slope, names, True),
         arch,
     )
 
@@ -306,22 +323,13 @@ def _neck(
             False,
         )
     over, u = _CARD_OVER_FRETBOARD
-    if len(cards) > 1 and np.ptp([c.x for c in cards]) > 60:
-        slope, _ = np.polyfit([c.x for c in cards], [c.z for c in cards], 1)
-        u_slope = 0.005
-    else:
-        # a short card's own slope is weakly seen; a fretboard lies nearly level
-        slope = float(np.mean([c.slope_x for c in cards])) * 0.5
-        u_slope = 0.015
-    return EdgeHeight(
-        float(np.mean([c.x for c in cards])),
-        float(np.mean([c.z for c in cards])) - over,
-        float(slope),
-        u,
-        u_slope,
-        " and ".join(c.name for c in cards),
-        True,
-    )
+    line = _Line(middle)
+    line.believe_slope(0.0, 0.02)  # a fretboard lies nearly level
+    for card in cards:
+        line.see(card, card.z, 0.3, 0.01)
+    z, slope, pivot, u_line, u_slope = line.solved()
+    names = " and ".join(c.name for c in cards)
+    return EdgeHeight(pivot, z - over, slope, float(np.hypot(u, u_line)), u_slope, names, True)
 
 
 def _headstock(
@@ -346,14 +354,62 @@ def _headstock(
             "assumed tilted a little",
             False,
         )
-    x = float(np.mean([c.x for c in cards]))
-    z = float(np.mean([c.z for c in cards]))
-    seen = float(np.mean([c.slope_x for c in cards]))
-    rows = np.array([1 / 0.025, (x - parts.nut) / 3.0])
-    values = np.array([seen / 0.025, (z - (at_nut - 1.0)) / 3.0 if neck.known else 0.0])
-    if not neck.known:
-        rows[1] = 0.0
-    slope = float(rows @ values / (rows @ rows))
-    return EdgeHeight(
-        x, z, slope, 0.4, float(1 / np.sqrt(rows @ rows)), " and ".join(c.name for c in cards), True
-    )
+    line = _Line(parts.nut)
+    line.believe_slope(-0.12, 0.15)
+    if neck.known:
+        below, u = _FACE_BELOW_FRETBOARD
+        line.believe_height(at_nut - below, float(np.hypot(neck.u, u)))
+    for card in cards:
+        line.see(card, card.z, 0.3, 0.006)
+    z, slope, pivot, u_line, u_slope = line.solved()
+    names = " and ".join(c.name for c in cards)
+    return EdgeHeight(pivot, z, slope, max(u_line, 0.3), u_slope, names, True)
+
+
+class _Line:
+    """A straight line z(x) from cards and beliefs, by weighted least squares."""
+
+    def __init__(self, x0: float) -> None:
+        self.x0 = x0
+        self.gram = np.zeros((2, 2))
+        self.right = np.zeros(2)
+
+    def _add(self, design: Array, values: Array, covariance: Array) -> None:
+        weight = np.linalg.inv(covariance)
+        self.gram += design.T @ weight @ design
+        self.right += design.T @ weight @ values
+
+    def believe_slope(self, slope: float, u: float) -> None:
+        self._add(np.array([[0.0, 1.0]]), np.array([slope]), np.array([[u * u]]))
+
+    def believe_height(self, z: float, u: float) -> None:
+        """Height at x0."""
+        self._add(np.array([[1.0, 0.0]]), np.array([z]), np.array([[u * u]]))
+
+    def see(self, card: CardPlace, z: float, u: float, u_slope: float | None) -> None:
+        """A card's height and slope; u and u_slope are how truly it lies. None: height only."""
+        height = [1.0, card.x - self.x0]
+        if u_slope is None:
+            self._add(
+                np.array([height]), np.array([z]), np.array([[card.covariance[0, 0] + u * u]])
+            )
+            return
+        noise = card.covariance + np.diag([u * u, u_slope * u_slope])
+        self._add(np.array([height, [0.0, 1.0]]), np.array([z, card.slope_x]), noise)
+
+    def solved(self) -> tuple[float, float, float, float, float]:
+        """z at the pivot, slope, the pivot's x, u of z there, u of the slope.
+
+        At the pivot height and slope are not tied to each other.
+        """
+        covariance = np.linalg.inv(self.gram)
+        z0, slope = covariance @ self.right
+        shift = -covariance[0, 1] / covariance[1, 1]
+        u = float(np.sqrt(max(covariance[0, 0] - covariance[0, 1] ** 2 / covariance[1, 1], 0.0)))
+        return (
+            float(z0 + slope * shift),
+            float(slope),
+            float(self.x0 + shift),
+            u,
+            float(np.sqrt(covariance[1, 1])),
+        )

@@ -268,13 +268,13 @@ def _lift_and_measure(
     # the split and the heights lean on each other: the picture is larger than the plan
     for _ in range(1 if ignore_heights else 3):
         if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene.cards, parts.frame), typed)
+            heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
             inward = inner_rim_distance(edge.on_mat, camera, parts, heights)
             seen = step_inside(pixels, camera, edge, inward)
             rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
     if not ignore_heights:
-        heights = edge_heights(parts, place_cards(scene.cards, parts.frame), typed)
+        heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
     upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
     joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
@@ -284,7 +284,7 @@ def _lift_and_measure(
             use = (
                 heights
                 if ignore_heights
-                else edge_heights(parts, place_cards(other.cards, parts.frame), typed)
+                else edge_heights(parts, place_cards(other, parts.frame), typed)
             )
         moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
         return with_lean(moved, parts, use)[joined.source]
@@ -356,7 +356,7 @@ def _height_findings(
                 )
             )
     if scene.cards:
-        lying = place_cards(scene.cards, parts.frame)
+        lying = place_cards(scene, parts.frame)
         used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
         for card in lying:
             if card.name not in used:

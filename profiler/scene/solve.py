@@ -420,15 +420,22 @@ def _scene(
     normalised = ((kept / problem.sigma[used, None]) ** 2).sum()
     freedom = max(2 * int(used.sum()) - len(problem.layout.names) + len(belief_rows), 1)
     noise = max(float(normalised / freedom), 1e-6)
-    weighted = rows[np.repeat(used, 2)] / np.repeat(problem.sigma[used], 2)[:, None]
-    normal = weighted.T @ weighted / noise + belief_rows.T @ belief_rows
+    which = np.concatenate([o.panel for o in problem.observations])
+    # a creased sheet or a bent card is noisier than the rest, and its own place less sure
+    per_point = np.full(len(used), noise)
+    for k in range(len(problem.panels)):
+        mine = used & (which == k)
+        own = ((residuals[mine] / problem.sigma[mine, None]) ** 2).sum()
+        per_point[mine] = max(noise, float(own) / max(2 * int(mine.sum()) - 6, 1))
+    spread = problem.sigma * np.sqrt(per_point)
+    weighted = rows[np.repeat(used, 2)] / np.repeat(spread[used], 2)[:, None]
+    normal = weighted.T @ weighted + belief_rows.T @ belief_rows
     scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-30))
     covariance = np.linalg.pinv(normal * np.outer(scale, scale), rcond=1e-13) * np.outer(
         scale, scale
     )
     sheets: list[PlacedPanel] = []
     cards: list[PlacedPanel] = []
-    which = np.concatenate([o.panel for o in problem.observations])
     for k, start in enumerate(problem.panels):
         mine = used & (which == k)
         x, y = state.scales[2:] if start.role == "card" else state.scales[:2]

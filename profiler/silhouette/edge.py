@@ -24,8 +24,14 @@ SPACING_MM = 1.0
 _REACH_MM = (2.6, 1.4)
 #: white binding is about this wide: its own inner edge is no second rim, mm
 _BINDING_MM = 2.6
-#: a step of the profile's light below this, linear light per px, is noise
-_LEAST_STEP = 0.004
+#: profiles across the edge are sampled this finely, px
+_STEP_PX = 0.4
+#: a change per px below this is noise or shadow: linear light, and log light
+_LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
+#: the outermost peak counts if it is this strong beside the strongest
+_OUTERMOST_SHARE = 0.35
+#: linear light below which proportions mean nothing
+_DARK = 0.02
 
 
 @dataclass(frozen=True)
@@ -173,36 +179,49 @@ def _edge_offsets(
     # (N, 2) px for one mm outward; over a few mm the photo is as good as affine
     per_mm = pixels[n:] - pixels[:n]
     px_per_mm = float(np.median(np.hypot(*per_mm.T)))
-    step = 0.4 / px_per_mm
+    step = _STEP_PX / px_per_mm
     half = int(np.ceil(reach / step))
     t = np.arange(-half, half + 1) * step
     where = pixels[:n, None, :] + t[None, :, None] * per_mm[:, None, :]
     profile = sample_linear(photo, where)
     # neighbours along the edge share their noise
     profile = gaussian_filter1d(profile, 0.7, axis=0, mode="wrap")
-    k = max(2, round(1.8 / 0.4))
-    outer = profile[:, half + k :].mean(axis=1)
-    inner = profile[:, : half + 1 - k].mean(axis=1)
-    towards = inner - outer
-    towards /= np.maximum(np.linalg.norm(towards, axis=1), 1e-6)[:, None]
-    value = np.einsum("ntc,nc->nt", profile, towards)
-    slope = -gaussian_filter1d(value, 1.0 / 0.4, axis=1, order=1, mode="nearest") / 0.4
-    edge_free = slice(2, -2)
-    strongest = slope[:, edge_free].max(axis=1)
-    # the outermost clear peak: behind white binding there is a second edge
-    is_peak = np.zeros_like(slope, dtype=bool)
-    is_peak[:, 1:-1] = (slope[:, 1:-1] >= slope[:, :-2]) & (slope[:, 1:-1] > slope[:, 2:])
-    is_peak &= slope > np.maximum(0.45 * strongest, _LEAST_STEP)[:, None]
-    is_peak[:, :2] = is_peak[:, -2:] = False
+    # the outermost clear step: behind a binding there is a second one. Steps count by light and
+    # by proportion: a white binding on a dark body is little by proportion, a black binding in a
+    # shadow is little by light
+    slope = _steepness(profile)
+    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(
+        _steepness(np.log(profile + _DARK)), _LEAST_PROPORTION
+    )
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
     last = np.where(found, last, half)
+    # where it lies: in linear light, where blur is symmetric
     rows = np.arange(n)
-    a, b, c = (slope[rows, np.clip(last + d, 0, slope.shape[1] - 1)] for d in (-1, 0, 1))
+    near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
+    peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
+    a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
     bend = a - 2 * b + c
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
-    offsets = (last - half + np.clip(shift, -0.5, 0.5)) * step
+    offsets = (peak - half + np.clip(shift, -0.5, 0.5)) * step
     return np.asarray(offsets, dtype=np.float64), np.asarray(found)
+
+
+def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:
+    """(N, T): local maxima that are no noise and strong beside the profile's strongest."""
+    peaks = np.zeros(steep.shape, dtype=bool)
+    peaks[:, 1:-1] = (steep[:, 1:-1] >= steep[:, :-2]) & (steep[:, 1:-1] > steep[:, 2:])
+    strongest = steep[:, 2:-2].max(axis=1)
+    peaks &= steep > np.maximum(_OUTERMOST_SHARE * strongest, least)[:, None]
+    peaks[:, :2] = peaks[:, -2:] = False
+    return peaks
+
+
+def _steepness(profile: NDArray[np.float32]) -> Array:
+    """(N, T) change of colour per px along profiles (N, T, 3), blurred by one px."""
+    slope = gaussian_filter1d(profile, 1.0 / _STEP_PX, axis=1, order=1, mode="nearest")
+    steep: Array = np.linalg.norm(slope, axis=2).astype(np.float64) / _STEP_PX
+    return steep
 
 
 def _agrees(offsets: Array, clear: NDArray[np.bool_]) -> NDArray[np.bool_]:

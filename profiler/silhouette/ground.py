@@ -225,8 +225,11 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     h, w = plan.printed.shape
     where = plan.to_cells(np.array(places)) / (w, h)
     log_tint = np.log(np.maximum(np.array(tints), 1e-4))
+    # beyond the outermost targets the light is carried on as it is there
+    low, high = where.min(axis=0), where.max(axis=0)
     grid_x, grid_y = np.meshgrid(
-        np.linspace(0, 1, 33, dtype=np.float64), np.linspace(0, 1, 33, dtype=np.float64)
+        np.clip(np.linspace(0, 1, 33), low[0], high[0]),
+        np.clip(np.linspace(0, 1, 33), low[1], high[1]),
     )
     coarse = np.empty((33, 33, 3), dtype=np.float32)
     # brightness may bend over the mat, colour only drifts

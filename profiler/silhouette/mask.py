@@ -19,7 +19,7 @@ from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
 #: further distance that the instrument's own colour, bounced into its shadow, may cause
-_HUE_DRIFT = 0.22
+_HUE_DRIFT = 0.4
 #: step of log light from cell to cell that no soft shadow makes
 _SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
@@ -61,15 +61,15 @@ def departure(
 
     Near the instrument its colour bounces into its own shadow, so the ground's hue drifts there,
     but slowly; the grey inside of a tuner button is no further from the ground's hue, but sharply
-    bounded. So cells of a drifted hue go with whichever sure cells they pass into most smoothly:
-    a watershed (Beucher and Lantuéjoul 1979) on the steps of light, from the sure cells.
+    bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
+    patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered.
     """
     shade, distance, slack, impossible = _misfit(plan, lighting)
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
     # bounced light only shows where the light itself is blocked
-    drift = _HUE_DRIFT * np.clip(-shade / 0.7, 0.0, 1.0)
+    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
     sure = on_mat & ~impossible & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
@@ -89,9 +89,34 @@ def departure(
     markers[other | (covered & on_mat)] = 2
     steps = _steps(plan)
     # printed edges say nothing about what lies on the print
-    steps[(plan.printed != TINT) & (plan.printed != WHITE)] = _SHARP_STEP
-    labels = watershed(steps, markers, mask=on_mat)
-    return np.asarray(labels == 2)
+    steps[(plan.printed != TINT) & (plan.printed != WHITE)] = 0.5 * _SHARP_STEP
+    steps[target] = _SHARP_STEP
+    patches = (markers == 0) & on_mat & (steps < _SHARP_STEP)
+    _, numbered = cv2.connectedComponents(patches.astype(np.uint8), connectivity=4)
+    markers[patches] = numbered[patches] + 2
+    labels = np.asarray(watershed(steps, markers, mask=on_mat), dtype=np.intp)
+    return on_mat & ~_passes_into_ground(labels, steps)[labels]
+
+
+def _passes_into_ground(labels: NDArray[np.intp], steps: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step."""
+    count = int(labels.max()) + 1
+    border = np.zeros(count)
+    sharpness = np.zeros(count)
+    for here, there in (
+        (np.s_[:, :-1], np.s_[:, 1:]),
+        (np.s_[:, 1:], np.s_[:, :-1]),
+        (np.s_[:-1], np.s_[1:]),
+        (np.s_[1:], np.s_[:-1]),
+    ):
+        meets = (labels[here] > 2) & (labels[there] == 1)
+        which = labels[here][meets]
+        border += np.bincount(which, minlength=count)
+        step = np.maximum(steps[here][meets], steps[there][meets])
+        sharpness += np.bincount(which, weights=step, minlength=count)
+    smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * np.maximum(border, 1))
+    smooth[:3] = (False, True, False)[:count]
+    return smooth
 
 
 def _steps(plan: Plan) -> NDArray[np.float32]:
@@ -223,7 +248,9 @@ def find_silhouette(
     body = _filled(labels == main)
     # small pieces at arm's length of it are its own: a tuner behind a bright shaft
     near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
-    others = []
+    # at the mat's own rim the light is least known, and nobody lays a second thing half off it
+    rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
+    others: list[tuple[float, bool]] = []
     for label in range(1, count):
         if label == main or areas[label - 1] < 12.0:
             continue
@@ -233,7 +260,7 @@ def find_silhouette(
         if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
             body |= _tied(piece, body, plan.cell)
         else:
-            others.append(float(areas[label - 1]))
+            others.append((float(areas[label - 1]), bool((piece & rim).any())))
     body = _filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3.0 / plan.cell)) > 0
     )
@@ -246,7 +273,10 @@ def find_silhouette(
         (body & (cv2.dilate((~plan.seen).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0)).any()
     )
     return Silhouette(
-        body, tuple(sorted(others, reverse=True)), plan.to_mat(touching), leaves_photo
+        body,
+        tuple(sorted((a for a, at_rim in others if not at_rim), reverse=True)),
+        plan.to_mat(touching),
+        leaves_photo,
     )
 
 

@@ -207,7 +207,9 @@ class Tracer:
             )
         return radiance
 
-    def photograph(self, camera: Camera, say: Callable[[str], None] = lambda _: None) -> Array:
+    def photograph(
+        self, camera: Camera, say: Callable[[str], None] = lambda _: None
+    ) -> NDArray[np.float32]:
         """(H, W, 3) float32 linear radiance, box-filtered over each pixel."""
         w, h = camera.lens.width, camera.lens.height
         ids = np.empty((h, w), dtype=np.int32)

@@ -19,21 +19,28 @@ SNAP = 1e-4
 #: points that are this close to the line between their neighbours are left out, mm
 SIMPLIFY = 0.002
 
-#: faces from which joining by area pays off
+#: faces from which joining faces as a coverage pays off
 MANY = 4000
+#: upward part of the normal below which a face is steep: steep faces overlap in the plan
+STEEP = 0.2
 
 
 def shadow(part: Part) -> shapely.Geometry:
     """The vertical projection of one part."""
-    corners = part.points[part.faces][:, :, :2]
-    e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    area = np.abs(e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0])
-    if len(corners) > MANY:
-        quick = _height_field(corners)
-        if quick is not None:
-            return quick
-    keep = corners[area > 1e-9]
-    return shapely.union_all(_triangles(keep), grid_size=SNAP)
+    corners = part.points[part.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    up = cross[:, 2] / np.maximum(np.linalg.norm(cross, axis=1), 1e-30)
+    plan, signed = corners[:, :, :2], cross[:, 2] / 2
+    seen = np.abs(signed) > 5e-10
+    if len(plan) < MANY:
+        return _joined(plan[seen])
+    pieces = []
+    for side in (1.0, -1.0):
+        flat = seen & (side * up > STEEP)
+        quick = _coverage(plan[flat], float(np.abs(signed[flat]).sum()))
+        pieces.append(_joined(plan[flat]) if quick is None else quick)
+    pieces.append(_joined(plan[seen & (np.abs(up) <= STEEP)]))
+    return shapely.union_all(pieces, grid_size=SNAP)
 
 
 def _triangles(corners: Array) -> NDArray[np.object_]:
@@ -41,19 +48,17 @@ def _triangles(corners: Array) -> NDArray[np.object_]:
     return np.asarray(shapely.polygons(closed), dtype=object)
 
 
-def _height_field(corners: Array) -> shapely.Geometry | None:
-    """The same for a large mesh whose upward faces do not overlap; None if they do.
+def _joined(corners: Array) -> shapely.Geometry:
+    return shapely.union_all(_triangles(corners), grid_size=SNAP)
 
-    Where they do not, they cover all that the closed mesh covers, and joining them is quick.
-    """
-    e1, e2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    signed = e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0]
-    up = corners[signed > 1e-9]
+
+def _coverage(corners: Array, area: float) -> shapely.Geometry | None:
+    """Triangles that lie edge to edge, joined quickly; None if some overlap."""
     try:
-        joined = shapely.coverage_union_all(_triangles(up))
-    except shapely.errors.GEOSException:  # faces that overlap
+        joined = shapely.coverage_union_all(_triangles(corners))
+    except shapely.errors.GEOSException:
         return None
-    if not joined.is_valid or abs(joined.area - signed[signed > 1e-9].sum() / 2) > 1e-3:
+    if not joined.is_valid or abs(joined.area - area) > 1e-3:
         return None
     return joined
 
@@ -64,7 +69,12 @@ def projection(parts: Sequence[Part]) -> shapely.Polygon:
     Raises:
         ValueError: the parts do not touch.
     """
-    whole = shapely.union_all([shadow(p) for p in parts], grid_size=SNAP)
+    whole = shapely.Polygon()
+    hulls = {id(p): shapely.MultiPoint(p.points[:, :2]).convex_hull for p in parts}
+    for p in sorted(parts, key=lambda p: -hulls[id(p)].area):
+        shapely.prepare(whole)
+        if not shapely.contains_properly(whole, hulls[id(p)]):  # a dot or a fret adds nothing
+            whole = shapely.union_all([whole, shadow(p)], grid_size=SNAP)
     if whole.geom_type != "Polygon":
         pieces = sorted(whole.geoms, key=lambda g: -g.area)
         if sum(p.area for p in pieces[1:]) > 0.5:

@@ -23,8 +23,8 @@ frame, mm; `length`, `width`, `height`, `widths`; and `recipe`, everything the s
 `lens/` holds tilted photos of a mat alone, from the phone of `wren`; the true lens is in its
 `lens-truth.json`.
 
-Render again (a few minutes each). Geometry and truth come out the same; a photo's noise need not,
-since it depends on the libraries, and since the tracer got smoother reflections between photos:
+Render again (a few minutes each; geometry and truth come out the same, the noise in a photo depends
+on the versions of the libraries):
 
     pip install -e '.[test,studio]'     # Debian also needs libusb-1.0-0
     python -m tests.studio render all

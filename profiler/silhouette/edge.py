@@ -12,7 +12,7 @@ from skimage.measure import find_contours
 
 from profiler.geometry.curves import evenly_spaced, hermite_at, outward_normals, signed_area
 from profiler.optics.camera import Camera
-from profiler.silhouette.ground import TINT, Plan
+from profiler.silhouette.ground import TINT, WHITE, Plan
 from profiler.silhouette.light import sample_linear
 from profiler.silhouette.mask import Silhouette
 
@@ -68,11 +68,16 @@ def trace_edge(
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach)
+        offsets, found = _edge_offsets(photo, camera, plan, curve, normals, reach)
+        agreed = found & _agrees(offsets)
         clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
-        measured = found & _agrees(offsets, clear)
-        curve = curve + np.where(measured, offsets, 0.0)[:, None] * normals
-        curve = _bridged(curve, measured)
+        measured = agreed & clear
+        moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
+        # across a print a smooth stretch is carried on; where the edge turns, as round a tuner
+        # button, it is measured between the printed edges
+        bridged, carried = _bridged(moved, measured)
+        measured |= agreed & ~carried
+        curve = bridged
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
@@ -128,16 +133,17 @@ def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:
     return np.asarray(printed != TINT)
 
 
-def _bridged(curve: Array, measured: NDArray[np.bool_]) -> Array:
-    """The curve with its unmeasured runs redrawn smoothly between their measured ends.
+def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
+    """The curve with its unmeasured runs redrawn smoothly between their measured ends, and where.
 
     Longer runs and runs that turn a corner keep their rough shape: there is more in them than
     a straight stretch that crosses a printed line.
     """
     n = len(curve)
     if measured.all() or measured.sum() < 0.3 * n:
-        return curve
+        return curve, np.zeros(n, dtype=bool)
     bridged = curve.copy()
+    carried = np.zeros(n, dtype=bool)
     at = np.flatnonzero(measured)
     for a, b in zip(at, np.roll(at, -1), strict=True):
         gap = int((b - a) % n)
@@ -151,13 +157,14 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> Array:
         arrive /= max(float(np.hypot(*arrive)), 1e-9)
         chord = float(np.hypot(*(curve[b] - curve[a])))
         bend = float(leave @ arrive)
-        longest = 65 if bend > 0.6 else 45
-        if gap > longest or bend < 0.1 or chord < 0.5 * gap * SPACING_MM:
+        longest = 65 if bend > 0.8 else 0
+        if gap > longest or bend < 0.3 or chord < 0.5 * gap * SPACING_MM:
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n
         bridged[inner] = hermite_at(curve[a], curve[b], leave, arrive, t)
-    return bridged
+        carried[inner] = True
+    return bridged, carried
 
 
 def _contour(mask: NDArray[np.bool_]) -> Array:
@@ -170,7 +177,12 @@ def _contour(mask: NDArray[np.bool_]) -> Array:
 
 
 def _edge_offsets(
-    photo: NDArray[np.uint8], camera: Camera, curve: Array, normals: Array, reach: float
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    plan: Plan,
+    curve: Array,
+    normals: Array,
+    reach: float,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
     n = len(curve)
@@ -193,6 +205,8 @@ def _edge_offsets(
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(
         _steepness(np.log(profile + _DARK)), _LEAST_PROPORTION
     )
+    # steps where the print itself changes are the print's
+    is_peak &= ~_at_ink_edge(plan, curve[:, None, :] + t[None, :, None] * normals[:, None, :])
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
     last = np.where(found, last, half)
@@ -205,6 +219,20 @@ def _edge_offsets(
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
     offsets = (peak - half + np.clip(shift, -0.5, 0.5)) * step
     return np.asarray(offsets, dtype=np.float64), np.asarray(found)
+
+
+def _at_ink_edge(plan: Plan, points: Array) -> NDArray[np.bool_]:
+    """(N, T) whether a printed edge runs close by points (N, T, 2) mm, mat frame."""
+    ink = plan.white + 2.0 * plan.black
+    paper = ((plan.printed & WHITE) > 0).astype(np.float32) + 3.0 * (plan.printed > 0)
+    edge = np.zeros(ink.shape, dtype=np.uint8)
+    for layer in (ink, paper):
+        spread = cv2.dilate(layer, np.ones((3, 3))) - cv2.erode(layer, np.ones((3, 3)))
+        edge |= (spread > 0.4).astype(np.uint8)
+    cells = np.rint(plan.to_cells(points.reshape(-1, 2))).astype(int)
+    h, w = edge.shape
+    found = edge[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)] > 0
+    return np.asarray(found.reshape(points.shape[:2]))
 
 
 def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:
@@ -224,10 +252,10 @@ def _steepness(profile: NDArray[np.float32]) -> Array:
     return steep
 
 
-def _agrees(offsets: Array, clear: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Points that go along with their neighbours; on print the neighbours must be closer."""
+def _agrees(offsets: Array) -> NDArray[np.bool_]:
+    """Points that go along with their neighbours."""
     middle = median_filter(offsets, size=9, mode="wrap")
     away = np.abs(offsets - middle)
     usual = max(1.4826 * float(np.median(away)), 0.03)
-    good: NDArray[np.bool_] = (away < max(6 * usual, 0.25)) & clear
+    good: NDArray[np.bool_] = away < max(6 * usual, 0.25)
     return good

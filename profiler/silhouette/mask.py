@@ -68,8 +68,7 @@ def departure(
     shade, distance, slack, impossible = _misfit(plan, lighting)
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
-    # bounced light only shows where the light itself is blocked
-    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
+    drift = _drift(shade)
     sure = on_mat & ~impossible & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
@@ -96,6 +95,11 @@ def departure(
     markers[patches] = numbered[patches] + 2
     labels = np.asarray(watershed(steps, markers, mask=on_mat), dtype=np.intp)
     return on_mat & ~_passes_into_ground(labels, steps)[labels]
+
+
+def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(H, W) how far bounced light may turn the hue: it only shows where light is blocked."""
+    return np.asarray(_HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0), dtype=np.float32)
 
 
 def _passes_into_ground(labels: NDArray[np.intp], steps: NDArray[np.float32]) -> NDArray[np.bool_]:
@@ -172,8 +176,9 @@ def _covered_targets(
     # the photo is blurred by about a cell, and so is the print then
     expected = cv2.GaussianBlur(expected.astype(np.float32), (0, 0), 0.6)
     low, high, either = _TARGET_SHADE
-    off = ((ratio < low * expected - either) | (ratio > high * expected + either)).any(axis=2)
-    vote = np.where(off | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
+    drift = np.exp(_drift(local))[..., None]
+    off = (ratio < low / drift * expected - either) | (ratio > high * drift * expected + either)
+    vote = np.where(off.any(axis=2) | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
     return np.asarray(target & (heard > 0) & plan.seen)

@@ -76,7 +76,9 @@ def departure(
     )
     ground = sure & (broad > 0)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
-    local = _shade_nearby(plan, shade, ground)
+    # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
+    trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~target, 0.15, 0.0))
+    local = _shade_nearby(plan, shade, trust)
     covered = _covered_targets(plan, lighting, local, other, target)
     if bare is not None:
         covered &= ~_standing_free(target & bare, other, plan.cell)
@@ -146,14 +148,14 @@ def _standing_free(
 
 
 def _shade_nearby(
-    plan: Plan, shade: NDArray[np.float32], bare: NDArray[np.bool_]
+    plan: Plan, shade: NDArray[np.float32], trust: NDArray[np.float64]
 ) -> NDArray[np.float32]:
-    """(H, W) log shade of the bare tint round each cell."""
-    tint = (bare & (plan.printed == TINT)).astype(np.float32)
+    """(H, W) log shade of the bare tint round each cell, weighted by trust."""
+    tint = (trust * (plan.printed == TINT)).astype(np.float32)
     reach = (0, 0), 7.0 / plan.cell
     weight = cv2.GaussianBlur(tint, *reach)
     local = cv2.GaussianBlur(shade * tint, *reach) / np.maximum(weight, 1e-3)
-    return np.where(weight > 0.02, local, 0.0).astype(np.float32)
+    return np.where(weight > 0.004, local, 0.0).astype(np.float32)
 
 
 def _covered_targets(

@@ -46,6 +46,11 @@ WORDS = {
 }
 
 
+def listed_files(folder: Path) -> list[Path]:
+    """Every file of the samples; `pictures/` holds small copies for the main README, no samples."""
+    return [f for f in sorted(folder.glob("*/*")) if f.parent.name != "pictures"]
+
+
 def write_readme(folder: Path) -> None:
     """Look through the samples and write their README."""
     rows, hashes = [], []
@@ -64,7 +69,7 @@ def write_readme(folder: Path) -> None:
             f"| `{name}` | {WORDS.get(name, '')} | {size} | {recipe['paper']}, {recipe['tint']} |"
             f" {photos} | {phone['make']} {phone['model']} |\n"
         )
-    for file in sorted(folder.glob("*/*")):
+    for file in listed_files(folder):
         digest = hashlib.sha256(file.read_bytes()).hexdigest()
         hashes.append(f"| `{file.relative_to(folder)}` | `{digest}` |\n")
     text = HEAD + "".join(rows) + "\n## SHA-256\n\n| file | hash |\n|---|---|\n" + "".join(hashes)

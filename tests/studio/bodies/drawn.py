@@ -54,7 +54,7 @@ MOOR = FlatTop(
     places=[(95.0, 118.0, 40.0), (70.0, -95.0, -55.0), (270.0, 84.0, 0.0), (410.0, -86.0, 0.0)],
     stations={"lower bout": 120.0, "waist": 310.0, "upper bout": 405.0},
     bridge=(32.0, 78.0), head_material="black", knob_material="chrome", bridge_material="ebony",
-    button=(0.5, 1.0), string_card=640.0, head_card=146.0,
+    string_card=640.0, head_card=146.0,
     burst=(235.0, 262.0, 200.0), marks=(3, 5, 7, 9, 12, 15),
 )  # fmt: skip
 
@@ -83,7 +83,7 @@ SKERRY = FlatTop(
     places=[(96.0, 92.0, 4.0), (104.0, -88.0, 0.0), (234.0, 72.0, 0.0), (214.0, -62.0, 0.0)],
     stations={"lower bout": 98.0, "waist": 224.0, "upper bout": 300.0},
     bridge=(30.0, 46.0), neck_material="maple", head_material="blue", knob_material="chrome",
-    bridge_material="ebony", button=(0.5, 0.95), side_button=(326.0, 88.0, (0.82, 0.57, 0.0)),
+    bridge_material="ebony", button=(0.24, 0.95), side_button=(326.0, 88.0, (0.82, 0.57, 0.0)),
     string_card=470.0, head_card=118.0, marks=(3, 5, 7, 9, 12, 15, 17, 19),
 )  # fmt: skip
 

@@ -33,6 +33,8 @@ BRIDGE_X, NUT_X = 160.0, 486.0
 #: the top of the fingerboard along the middle: z at the bridge's place and at the nut
 BOARD_Z = (42.0, 10.0)
 CROWN = 42.0
+#: the end button sits high on the ribs, where a photo from above can see it
+PIN_Z = -10.0
 
 
 def _board_z(x: float | Array) -> float | Array:
@@ -182,12 +184,12 @@ def _gear(top_arch: object) -> list[Part]:
     pin = turned(
         "button", [(-6, 3.8), (0, 4.2), (0.6, 6.4), (2.4, 7.2), (6.4, 7.4), (9.0, 6.8), (10.6, 5.2),
                    (11.2, 3.0)],
-        np.array([-1.0, 0, 0]), np.array([3.2, 0, -RIBS / 2]), "ebony", 72,
+        np.array([-1.0, 0, 0]), np.array([3.2, 0, PIN_Z]), "ebony", 72,
     )  # fmt: skip
     parts = [bridge, tail, pin]
     for s in (1.0, -1.0):
         loop = np.array(
-            [(-1.2, 4.4 * s, -RIBS / 2 + 5.6), (-1.4, 5.0 * s, -4.0),
+            [(-1.2, 4.4 * s, PIN_Z + 5.6), (-1.4, 5.0 * s, -1.0),
              (-1.0, 5.2 * s, 5.0), (3.0, 5.2 * s, 8.5), (14.0, 4.6 * s, 21.0)]
         )  # fmt: skip
         fine = np.array(

@@ -1,6 +1,6 @@
 """The accuracy table: every sample photo measured, then held against its truth.
 
-    python -m tests.accuracy [--markdown] [PHOTO ...]
+    python -m tests.accuracy [--write] [PHOTO ...]
 
 The pipeline is given the photo's path and nothing else, in a copy of the folder from which the
 truth has been taken away; the truth is opened only when the measurement is done.
@@ -20,6 +20,7 @@ import numpy as np
 from profiler.errors import ProfilerError
 from profiler.pipeline.job import JobWishes, run_job
 from tests.alignment import outline_error
+from tests.docs.readme import write_between
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 ROWS = {
@@ -67,9 +68,7 @@ def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
         for path in photo.parent.iterdir():
             if path.name == photo.name or path.name in ("mat.json", "cards.json", "lens.json"):
                 shutil.copy(path, folder)
-        measurement = run_job(
-            JobWishes((Path(folder) / photo.name,), ignore=ignore)
-        ).measurement
+        measurement = run_job(JobWishes((Path(folder) / photo.name,), ignore=ignore)).measurement
     truth = json.loads((photo.parent / "truth.json").read_text())
     error = outline_error(measurement.outline, np.array(truth["outline"]))
     pairs = [
@@ -98,11 +97,18 @@ def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
 
 
 def main(arguments: list[str]) -> int:
-    """Print the table; exit 1 if a photo was refused."""
+    """Print the table, and put it into the README if asked; exit 1 if a photo was refused."""
     chosen = [Path(a) for a in arguments if not a.startswith("-")] or photos()
-    print("| photo | row | mean | p95 | worst | length | width | " + " | ".join(STATIONS)
-          + " | outline in u95 | numbers in u95 |")
-    print("|---" * (9 + len(STATIONS)) + "|")
+    head = ["photo", "row", "mean", "p95", "worst", "length", "width", *STATIONS]
+    head += ["outline in u95", "numbers in u95"]
+    lines: list[str] = []
+
+    def tell(line: str) -> None:
+        lines.append(line)
+        print(line, flush=True)
+
+    tell("| " + " | ".join(name.replace("_", " ") for name in head) + " |")
+    tell("|---" * len(head) + "|")
     refused = 0
     for photo in chosen:
         for name, ignore in ROWS.items():
@@ -110,17 +116,18 @@ def main(arguments: list[str]) -> int:
                 row = measured_row(photo, ignore)
             except ProfilerError as error:
                 refused += 1
-                print(f"| {photo.parent.name}/{photo.name} | {name} | refused: {error} |")
+                tell(f"| {photo.parent.name}/{photo.name} | {name} | refused: {error} |")
                 continue
             widths = " | ".join(
                 f"{row.stations[s]:+.2f}" if s in row.stations else "–" for s in STATIONS
             )
-            print(
+            tell(
                 f"| {row.photo} | {name} | {row.mean:.2f} | {row.p95:.2f} | {row.worst:.2f}"
                 f" | {row.length:+.2f} | {row.width:+.2f} | {widths}"
-                f" | {row.outline_covered:.0%} | {row.numbers[0]}/{row.numbers[1]} |",
-                flush=True,
+                f" | {row.outline_covered:.0%} | {row.numbers[0]}/{row.numbers[1]} |"
             )
+    if "--write" in arguments:
+        write_between("accuracy", "\n".join(lines))
     return 1 if refused else 0
 
 

@@ -1,0 +1,43 @@
+"""The README's pictures, made again by the commands that the README shows.
+
+python -m tests.docs.pictures
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pypdfium2
+from PIL import Image
+
+from tests.docs.readme import ROOT, run
+
+FOLDER = ROOT / "samples" / "pictures"
+WIDTH = 1400
+PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"
+
+
+def make() -> None:
+    """Write photo, overlay and template, reduced."""
+    FOLDER.mkdir(exist_ok=True)
+    with TemporaryDirectory() as temp:
+        place = Path(temp)
+        run(f"profiler measure '{PHOTO}' -o job --name Wren", place).check_returncode()
+        run("profiler template job --clearance 3mm --format pdf", place).check_returncode()
+        _reduced(Image.open(PHOTO)).save(FOLDER / "photo.jpg", quality=80)
+        _reduced(Image.open(place / "job" / "overlay.jpg")).save(FOLDER / "overlay.jpg", quality=82)
+        page = pypdfium2.PdfDocument(place / "job" / "template.pdf")[0]
+        sheet = page.render(scale=2 * WIDTH / page.get_width()).to_pil()
+        _reduced(sheet).convert("P", palette=Image.Palette.ADAPTIVE, colors=16).save(
+            FOLDER / "template.png", optimize=True
+        )
+
+
+def _reduced(picture: Image.Image) -> Image.Image:
+    height = round(picture.height * WIDTH / picture.width)
+    return picture.convert("RGB").resize((WIDTH, height), Image.Resampling.LANCZOS)
+
+
+if __name__ == "__main__":
+    make()

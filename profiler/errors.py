@@ -14,7 +14,7 @@ class ProfilerError(Exception):
 
 
 class RequestError(ProfilerError):
-    """The command was called with something that makes no sense (a length, a name, a combination)."""
+    """The command was called with something that makes no sense: a length, a name."""
 
     exit_code = 2
 

@@ -26,6 +26,11 @@ _ARCHED = 0.03
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0
 
+#: a card with fewer saddles, a doubt (mm) or a slope above these tells nothing
+_LEAST_POINTS = 6
+_MOST_DOUBT_MM = 6.0
+_STEEPEST = 0.5
+
 # Common practice, no source: how instruments are usually built, with how far they stray, mm.
 #: strings and frets hold a card this much above the fretboard's edge
 _CARD_OVER_FRETBOARD = (3.0, 1.5)
@@ -53,6 +58,7 @@ class CardPlace:
         slope_x, slope_y: rise per mm.
         covariance: (2, 2) of z and slope_x. A leaning card's height and slope are strongly tied:
             shorter because it leans, or because it is lower?
+        points: saddles of it that were used.
     """
 
     name: str
@@ -62,6 +68,16 @@ class CardPlace:
     slope_x: float
     slope_y: float
     covariance: Array
+    points: int
+
+    @property
+    def trusted(self) -> bool:
+        """Whether it is seen well enough to say anything about a height."""
+        return (
+            self.points >= _LEAST_POINTS
+            and float(np.sqrt(self.covariance[0, 0])) < _MOST_DOUBT_MM
+            and float(np.hypot(self.slope_x, self.slope_y)) < _STEEPEST
+        )
 
 
 @dataclass(frozen=True)
@@ -130,6 +146,7 @@ def place_cards(scene: Scene, frame: Frame2D) -> list[CardPlace]:
                 float(-tilt[0] / normal[2]),
                 float(-tilt[1] / normal[2]),
                 _covariance(scene, card, frame, middle),
+                card.points,
             )
         )
     return placed
@@ -174,7 +191,7 @@ def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[Ca
         inside = 0 <= card.x <= parts.length and abs(card.y) < 12 + float(
             parts.half_width_at(np.array([card.x]))[0]
         )
-        if inside and card.z > ON_THE_MAT_MM:
+        if inside and card.z > ON_THE_MAT_MM and card.trusted:
             sorted_cards[parts.part_at(card.x)].append(card)
     return sorted_cards
 
@@ -278,6 +295,8 @@ def _body(
     # one line for all cards; under an arch a card's own slope is the arch's
     line = _Line(middle)
     line.believe_slope(0.0, 0.02)
+    usual = _BODY_OF_WIDTH * 2 * float(parts.half_width.max())
+    line.believe_height(usual, 0.5 * usual)
     for card, z, u in heights:
         line.see(card, z, u, 0.006 if arch == 0 else None)
     z_pivot, slope, pivot, u_pivot, u_slope = line.solved()

@@ -359,16 +359,16 @@ def _height_findings(
         lying = place_cards(scene, parts.frame)
         used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
         for card in lying:
-            if card.name not in used:
-                found.append(
-                    Finding(
-                        512,
-                        Level.CAUTION,
-                        f"{card.name} does not lie on the instrument"
-                        f" ({card.z:.0f} mm above the mat) and was not used.",
-                        card.name,
-                    )
-                )
+            if card.name in used:
+                continue
+            why = (
+                f"does not lie on the instrument ({card.z:.0f} mm above the mat)"
+                if card.trusted
+                else "is seen too small, too blurred or too steep to tell a height"
+            )
+            found.append(
+                Finding(512, Level.CAUTION, f"{card.name} {why} and was not used.", card.name)
+            )
     return found
 
 

@@ -16,8 +16,8 @@ from profiler.errors import SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
 from profiler.scene.record import LensPrior, PrintScale, Scene
-from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
-from profiler.scene.start import plane_pose
+from profiler.scene.solve import CARD_LEAN_PRIOR, PanelStart, SceneProblem, solve_scene
+from profiler.scene.start import plane_pose, plane_poses
 from profiler.target.card import card_panels
 from profiler.target.mat import MatDesign, design_mat
 from profiler.target.panel import Panel
@@ -249,10 +249,18 @@ def _card_pose(
     mine = seen[best].panel == index
     if mine.sum() < 4:
         return None
-    camera_from_card = plane_pose(prior.lens, seen[best].local[mine], seen[best].pixels[mine])
-    if camera_from_card is None:
+    candidates = plane_poses(prior.lens, seen[best].local[mine], seen[best].pixels[mine])
+    in_mat = [(error, poses[best].inverse().after(pose)) for error, pose in candidates]
+    if not in_mat:
         return None
-    return poses[best].inverse().after(camera_from_card)
+    sigma = float(seen[best].sigma[mine].mean())
+
+    def doubt(candidate: tuple[float, Pose]) -> float:
+        error, pose = candidate
+        lean = float(np.hypot(*pose.rotation[:2, 2]))
+        return int(mine.sum()) * (error / sigma) ** 2 + (lean / CARD_LEAN_PRIOR) ** 2
+
+    return min(in_mat, key=doubt)[1]
 
 
 def _renumbered(seen: Observations, renumber: NDArray[np.intp]) -> Observations:

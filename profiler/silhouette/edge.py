@@ -230,7 +230,7 @@ def _at_ink_edge(plan: Plan, points: Array) -> NDArray[np.bool_]:
         spread = cv2.dilate(layer, np.ones((3, 3))) - cv2.erode(layer, np.ones((3, 3)))
         edge |= (spread > 0.4).astype(np.uint8)
     cells = np.rint(plan.to_cells(points.reshape(-1, 2))).astype(int)
-    h, w = edge.shape
+    h, w = plan.printed.shape
     found = edge[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)] > 0
     return np.asarray(found.reshape(points.shape[:2]))
 

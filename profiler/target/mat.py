@@ -160,8 +160,8 @@ def design_mat(
     """
     if not (100 <= width_mm <= 3000 and 100 <= height_mm <= 3000):
         raise RequestError(
-            f"A mat of {width_mm:.0f} x {height_mm:.0f} mm cannot be made: each side must be between"
-            " 100 and 3000 mm."
+            f"A mat of {width_mm:.0f} x {height_mm:.0f} mm cannot be made: each side must be"
+            " between 100 and 3000 mm."
         )
     candidates = []
     for landscape in (False, True):

@@ -66,7 +66,7 @@ class Cluster:
         return np.array([(self.x + dx, self.y + dy) for dx, dy in self.offsets])
 
     def tag_corners(self) -> NDArray[np.float64]:
-        """(4, 2) mm, panel frame: top left, top right, bottom right, bottom left of the black square."""
+        """(4, 2) mm, panel frame: the black square from its top left corner, clockwise."""
         h = self.tag_mm / 2
         return np.array(
             [

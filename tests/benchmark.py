@@ -16,7 +16,6 @@ import platform
 import statistics
 import subprocess
 import sys
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -52,7 +51,8 @@ start = time.perf_counter()
 done = subprocess.run(sys.argv[1:], capture_output=True, text=True)
 wall = time.perf_counter() - start
 used = resource.getrusage(resource.RUSAGE_CHILDREN)
-print(json.dumps([done.returncode, wall, used.ru_utime + used.ru_stime, used.ru_maxrss, done.stderr]))
+cpu = used.ru_utime + used.ru_stime
+print(json.dumps([done.returncode, wall, cpu, used.ru_maxrss, done.stderr]))
 """
 
 
@@ -109,7 +109,7 @@ def compare(runs: int = RUNS) -> str:
                 run = timed(command)
                 if turn:  # the first warms the disk's cache
                     seen[name].append(run)
-                print(f"{'warm-up' if not turn else turn} {name}: {run.wall:.2f} s", flush=True)
+                print(f"{turn or 'warm-up'} {name}: {run.wall:.2f} s", flush=True)
     lines = [
         f"| median of {runs} runs | wall clock, s | CPU, s | peak memory, MB |",
         "|---|---|---|---|",

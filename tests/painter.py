@@ -8,6 +8,7 @@ there is the studio.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -83,9 +84,7 @@ def paint(
                 fill(corners(rect), WHITE if ink is Ink.WHITE else BLACK)
 
     for index in reversed(range(design.count)):
-        fill_panel(
-            design.sheets[index], Pose(np.eye(3), np.array([*design.origin(index), 0.0]))
-        )
+        fill_panel(design.sheets[index], Pose(np.eye(3), np.array([*design.origin(index), 0.0])))
     for slab in slabs:
         plan = _dense(slab.plan)
         for z in np.linspace(slab.low, slab.high, 40):
@@ -106,7 +105,7 @@ def as_photo(pixels: NDArray[np.uint8], name: str = "painted.png") -> Photo:
 def _dense(polygon: Array, step: float = 2.0) -> Array:
     closed = np.vstack([polygon, polygon[:1]])
     pieces = []
-    for a, b in zip(closed[:-1], closed[1:], strict=True):
+    for a, b in pairwise(closed):
         n = max(1, int(np.hypot(*(b - a)) / step))
         pieces.append(a + (b - a) * (np.arange(n) / n)[:, None])
     return np.concatenate(pieces)
@@ -124,12 +123,16 @@ def small_four_string() -> dict[str, Array]:
     half = half * np.sqrt(np.clip(1 - (np.abs(x - 150) / 150) ** 14, 0, 1))
     body = np.vstack([np.column_stack([x, -half]), np.column_stack([x[::-1], half[::-1]])])
     neck = np.array([(270, -24), (500, -18), (500, 18), (270, 24.0)])
-    head = np.array([(498, -18), (515, -31), (600, -34), (606, 0), (600, 34), (515, 31), (498, 18.0)])
+    head = np.array(
+        [(498, -18), (515, -31), (600, -34), (606, 0), (600, 34), (515, 31), (498, 18.0)]
+    )
     parts = {"body": body, "neck": neck, "headstock": head}
     k = 0
     for y in (1, -1):
         for hx in (535.0, 575.0):
-            shaft = np.array([(hx - 2, 30 * y), (hx + 2, 30 * y), (hx + 2, 44 * y), (hx - 2, 44 * y)])
+            shaft = np.array(
+                [(hx - 2, 30 * y), (hx + 2, 30 * y), (hx + 2, 44 * y), (hx - 2, 44 * y)]
+            )
             a = np.linspace(0, 2 * np.pi, 40)
             knob = np.column_stack([hx + 8 * np.cos(a), 49 * y + 6 * np.sin(a)])
             union = unary_union([Polygon(shaft).buffer(0), Polygon(knob)])

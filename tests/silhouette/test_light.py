@@ -7,7 +7,7 @@ from profiler.silhouette.light import LINEAR, sample_linear
 
 
 def test_srgb_reference_points() -> None:
-    # IEC 61966-2-1: the linear toe ends at 0.04045; middle grey 18 % is code 118 (value from memory)
+    # IEC 61966-2-1: the linear toe ends at 0.04045; middle grey 18 % is code 118 (from memory)
     assert LINEAR[0] == 0.0
     assert LINEAR[255] == pytest.approx(1.0)
     assert LINEAR[10] == pytest.approx(10 / 255 / 12.92, rel=1e-6)

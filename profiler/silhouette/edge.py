@@ -158,7 +158,7 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[
         chord = float(np.hypot(*(curve[b] - curve[a])))
         bend = float(leave @ arrive)
         longest = 65 if bend > 0.8 else 0
-        if gap > longest or bend < 0.3 or chord < 0.5 * gap * SPACING_MM:
+        if gap > longest or bend < 0.3 or chord < 0.75 * gap * SPACING_MM:
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n

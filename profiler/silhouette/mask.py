@@ -90,7 +90,8 @@ def departure(
     markers[other | (covered & on_mat)] = 2
     steps = _steps(plan)
     # printed edges say nothing about what lies on the print
-    steps[(plan.printed != TINT) & (plan.printed != WHITE)] = 0.5 * _SHARP_STEP
+    seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
+    steps[seam] = np.minimum(steps[seam], 0.5 * _SHARP_STEP)
     steps[target] = _SHARP_STEP
     patches = (markers == 0) & on_mat & (steps < _SHARP_STEP)
     _, numbered = cv2.connectedComponents(patches.astype(np.uint8), connectivity=4)

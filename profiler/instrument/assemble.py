@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon, Polygon
 
 from profiler.geometry.curves import outward_normals, signed_area
@@ -169,8 +168,12 @@ def _clean(points: Array) -> tuple[Array, NDArray[np.intp]]:
         curve = curve[::-1]
     apart = np.hypot(*(curve - np.roll(curve, 1, axis=0)).T) > 1e-6
     curve = np.ascontiguousarray(curve[apart])
-    _, origin = cKDTree(points).query(curve)
-    return curve, np.asarray(origin, dtype=np.intp)
+    origin = np.empty(len(curve), dtype=np.intp)
+    for start in range(0, len(curve), 500):  # a block at a time: a tree is not worth its import
+        block = curve[start : start + 500]
+        gap = ((block[:, None, :] - points[None, :, :]) ** 2).sum(axis=2)
+        origin[start : start + 500] = np.argmin(gap, axis=1)
+    return curve, origin
 
 
 def _near(values: Array, at: float) -> NDArray[np.intp]:

@@ -129,8 +129,15 @@ class PartEdges:
         return lean
 
 
-def place_cards(scene: Scene, frame: Frame2D) -> list[CardPlace]:
-    """Where each card lies, in the rough frame."""
+def place_cards(scene: Scene, frame: Frame2D, like: Sequence[CardPlace] = ()) -> list[CardPlace]:
+    """Where each card lies, in the rough frame.
+
+    Args:
+        scene: solved, or moved along its uncertainty.
+        frame: rough frame.
+        like: the cards of the unmoved scene, whose covariances are taken over.
+    """
+    known = {card.name: card.covariance for card in like}
     placed = []
     for card in scene.cards:
         middle = card.to_mat(np.array([(card.panel.width / 2, card.panel.height / 2)]))[0]
@@ -145,7 +152,9 @@ def place_cards(scene: Scene, frame: Frame2D) -> list[CardPlace]:
                 float(middle[2]) - THICKNESS_MM,
                 float(-tilt[0] / normal[2]),
                 float(-tilt[1] / normal[2]),
-                _covariance(scene, card, frame, middle),
+                known[card.panel.name]
+                if card.panel.name in known
+                else _covariance(scene, card, frame, middle),
                 card.points,
             )
         )

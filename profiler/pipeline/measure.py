@@ -278,13 +278,15 @@ def _lift_and_measure(
     upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
     joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
+    lying = place_cards(scene, parts.frame)
+
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given
         if use is None:
             use = (
                 heights
                 if ignore_heights
-                else edge_heights(parts, place_cards(other, parts.frame), typed)
+                else edge_heights(parts, place_cards(other, parts.frame, lying), typed)
             )
         moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
         return with_lean(moved, parts, use)[joined.source]

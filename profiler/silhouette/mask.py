@@ -20,6 +20,8 @@ from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
 _HUE_SLACK = 0.17
 #: further distance that the instrument's own colour, bounced into its shadow, may cause
 _HUE_DRIFT = 0.4
+#: a sharp step where the print changes says this much about what lies there
+_SEAM_TELLS = 0.1
 #: step of log light from cell to cell that no soft shadow makes
 _SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
@@ -91,13 +93,19 @@ def departure(
     steps = _steps(plan)
     # printed edges say nothing about what lies on the print
     seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
-    steps[seam] = np.minimum(steps[seam], 0.5 * _SHARP_STEP)
-    steps[target] = _SHARP_STEP
-    patches = (markers == 0) & on_mat & (steps < _SHARP_STEP)
+    telling = np.where(seam & (steps > 0.5 * _SHARP_STEP), _SEAM_TELLS, 1.0)
+    plain = np.where(target, _SHARP_STEP, np.where(seam, np.minimum(steps, _SHARP_STEP), steps))
+    patches = (markers == 0) & on_mat & (plain < _SHARP_STEP)
     _, numbered = cv2.connectedComponents(patches.astype(np.uint8), connectivity=4)
     markers[patches] = numbered[patches] + 2
-    labels = np.asarray(watershed(steps, markers, mask=on_mat), dtype=np.intp)
-    return on_mat & ~_passes_into_ground(labels, steps)[labels]
+    # only what is not settled yet and its neighbours need flooding
+    unsettled = cv2.dilate((on_mat & (markers == 0)).astype(np.uint8), np.ones((3, 3))) > 0
+    flooded = watershed(plain, np.where(unsettled, markers, 0), mask=unsettled & on_mat)
+    labels = np.where(unsettled, flooded, markers).astype(np.intp)
+    # a patch may reach the sure ground only across another that does
+    for _ in range(3):
+        labels = np.where(_passes_into_ground(labels, steps, telling)[labels], 1, labels)
+    return np.asarray(on_mat & (labels != 1))
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -105,8 +113,13 @@ def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(_HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0), dtype=np.float32)
 
 
-def _passes_into_ground(labels: NDArray[np.intp], steps: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step."""
+def _passes_into_ground(
+    labels: NDArray[np.intp], steps: NDArray[np.float32], telling: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
+
+    `telling` says how much each cell's step says about what lies on the mat.
+    """
     count = int(labels.max()) + 1
     border = np.zeros(count)
     sharpness = np.zeros(count)
@@ -118,10 +131,11 @@ def _passes_into_ground(labels: NDArray[np.intp], steps: NDArray[np.float32]) ->
     ):
         meets = (labels[here] > 2) & (labels[there] == 1)
         which = labels[here][meets]
-        border += np.bincount(which, minlength=count)
         step = np.maximum(steps[here][meets], steps[there][meets])
-        sharpness += np.bincount(which, weights=step, minlength=count)
-    smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * np.maximum(border, 1))
+        say = np.minimum(telling[here][meets], telling[there][meets])
+        border += np.bincount(which, weights=say, minlength=count)
+        sharpness += np.bincount(which, weights=say * step, minlength=count)
+    smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * border)
     smooth[:3] = (False, True, False)[:count]
     return smooth
 

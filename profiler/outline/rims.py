@@ -39,7 +39,7 @@ _AGAINST_EVIDENCE = 0.5
 #: a wall that mirrors the mat is less usual than one that is seen, and rare where it is low
 _MIRRORED_BODY, _MIRRORED_ELSEWHERE = 0.05, 0.2
 _PART_WAY = 0.02
-_ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.15
+_ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.02
 #: parts have heights of their own, so the plan may jump where they meet
 _BETWEEN_PARTS = 0.05
 
@@ -65,14 +65,17 @@ def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Ar
     return parts.frame.turned(lean)
 
 
-def inner_rim_distance(
+def upper_rim_if_lower(
     on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]
 ) -> Array:
-    """(N,) mm on the mat plane, inward across the edge: where the upper rim would be seen if the
-    edge is the lower one. Negative where the wall faces away."""
-    facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
-    inward: Array = -facing * gap
-    return inward
+    """(N, 2) mm on the mat plane: where the upper rim above each point would be seen, if the
+    silhouette there is the lower rim."""
+    centre = camera.centre
+    upper, lower = edge_z(on_mat, parts, heights)
+    plan = centre[:2] + (1 - lower / centre[2])[:, None] * (on_mat - centre[:2])
+    top = plan - lean_at(on_mat, parts, heights)
+    seen: Array = centre[:2] + (top - centre[:2]) / (1 - upper / centre[2])[:, None]
+    return seen
 
 
 def choose_rims(
@@ -89,7 +92,7 @@ def choose_rims(
         camera: solved.
         parts: split of the same points.
         heights: by part.
-        inner_rim_seen: (N,) 0 to 1: how clearly an edge is seen at `inner_rim_distance`.
+        inner_rim_seen: (N,) 0 to 1: how clearly an edge is seen at `upper_rim_if_lower`.
     """
     facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
     mirrored = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
@@ -160,7 +163,8 @@ def _cheapest(
     )
     slack = np.minimum(steps, 2.0)[:, None, None]
     pair = (
-        _ASIDE * np.maximum(aside - 0.5 * slack, 0.0)
+        # a jump ahead need not follow the edge's own direction: it crosses what is hidden
+        _ASIDE * np.maximum(aside - 0.5 * slack - 0.7 * np.maximum(along, 0.0), 0.0)
         + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
         + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
     )

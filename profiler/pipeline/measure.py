@@ -22,7 +22,7 @@ from profiler.outline.heights import (
 )
 from profiler.outline.lift import join_runs, lift_points, with_lean
 from profiler.outline.parts import Parts, split
-from profiler.outline.rims import LOWER, choose_rims, inner_rim_distance
+from profiler.outline.rims import LOWER, choose_rims, upper_rim_if_lower
 from profiler.outline.spread import displacement_fields
 from profiler.pipeline.scene import (
     AnotherMat,
@@ -31,7 +31,7 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
-from profiler.silhouette.edge import Edge, step_inside, trace_edge
+from profiler.silhouette.edge import Edge, step_at, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.target.mat import MatDesign
@@ -269,8 +269,8 @@ def _lift_and_measure(
     for _ in range(1 if ignore_heights else 3):
         if not ignore_heights:
             heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
-            inward = inner_rim_distance(edge.on_mat, camera, parts, heights)
-            seen = step_inside(pixels, camera, edge, inward)
+            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
+            seen = step_at(pixels, camera, edge, places)
             rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
     if not ignore_heights:

@@ -84,45 +84,45 @@ def trace_edge(
     return Edge(pixels, curve, measured, sigma)
 
 
-def step_inside(photo: NDArray[np.uint8], camera: Camera, edge: Edge, inward: Array) -> Array:
-    """How clear a second step of light is, at a distance inside the edge.
+def step_at(photo: NDArray[np.uint8], camera: Camera, edge: Edge, places: Array) -> Array:
+    """How clear a second step of light is, at other places than the edge.
 
     Args:
         photo: (H, W, 3) 8 bit BGR.
         camera: solved.
         edge: traced.
-        inward: (N,) mm on the mat plane; not looked at where it is not positive.
+        places: (N, 2) mm on the mat plane, one for each point of the edge.
 
     Returns:
-        (N,) 0 for nothing to 1 for a step as clear as the edge itself.
+        (N,) 0 for nothing to 1 for a step as clear as the edge itself, 0.5 where the place is too
+        near the edge to tell, or outside of it.
     """
-    curve = edge.on_mat
-    n = len(curve)
-    normals = outward_normals(curve, 2.5)
-    ends = np.column_stack([np.vstack([curve, curve + normals]), np.zeros(2 * n)])
+    normals = outward_normals(edge.on_mat, 2.5)
+    inside = -((places - edge.on_mat) * normals).sum(axis=1)
+    own = _strongest_step(photo, camera, edge.on_mat, normals, 0.5)
+    # the heights behind the place are only roughly known
+    other = _strongest_step(photo, camera, places, normals, 1.6)
+    smooth = median_filter(other / np.maximum(own, 1e-4), size=9, mode="wrap")
+    seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
+    return np.where(inside > _BINDING_MM, seen, 0.5)
+
+
+def _strongest_step(
+    photo: NDArray[np.uint8], camera: Camera, places: Array, normals: Array, reach: float
+) -> Array:
+    """(N,) clearest change of log light across the normal, within a reach of the places, mm."""
+    n = len(places)
+    ends = np.column_stack([np.vstack([places, places + normals]), np.zeros(2 * n)])
     pixels = camera.project(ends)
     per_mm = pixels[n:] - pixels[:n]
     px_mm = 1.0 / float(np.median(np.hypot(*per_mm.T)))
-
-    def strength(low: Array, high: Array) -> Array:
-        """Clearest step between two distances outward from the edge, (N,) mm each."""
-        at = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, 15)
-        ahead = at[..., None] * per_mm[:, None, :] + pixels[:n, None, :]
-        reach = 0.7 * px_mm * per_mm[:, None, :]
-        step = np.log(sample_linear(photo, ahead + reach) + 0.01) - np.log(
-            sample_linear(photo, ahead - reach) + 0.01
-        )
-        peak: Array = np.linalg.norm(step, axis=2).max(axis=1).astype(np.float64)
-        return peak
-
-    # the heights behind the distance are only roughly known
-    inner = strength(-1.45 * np.maximum(inward, 0.0), -0.65 * np.maximum(inward, 0.0))
-    own = strength(np.full(n, -1.2 * px_mm), np.full(n, 1.2 * px_mm))
-    ratio = inner / np.maximum(own, 1e-4)
-    smooth = median_filter(ratio, size=9, mode="wrap")
-    seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
-    # nearer than this the second step is the edge itself, or its binding
-    return np.where(inward > _BINDING_MM, seen, 0.5)
+    at = pixels[:n, None, :] + np.linspace(-reach, reach, 13)[None, :, None] * per_mm[:, None, :]
+    across = 0.7 * px_mm * per_mm[:, None, :]
+    step = np.log(sample_linear(photo, at + across) + 0.01) - np.log(
+        sample_linear(photo, at - across) + 0.01
+    )
+    peak: Array = np.linalg.norm(step, axis=2).max(axis=1).astype(np.float64)
+    return peak
 
 
 def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:

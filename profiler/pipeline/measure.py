@@ -130,7 +130,7 @@ class ImpossibleHeight(RequestError):
         self.part, self.height, self.limit = part, height, limit
         super().__init__(
             f"--height {part}={height:.1f}mm cannot be: heights lie between 0 and {limit:.0f} mm"
-            " here (the camera itself is not much higher)."
+            " with this camera."
         )
 
 
@@ -225,7 +225,7 @@ def _without_distortion(prior: LensPrior) -> LensPrior:
 
 
 def _typed(request: MeasureRequest, scene: Scene) -> dict[str, tuple[float, float]]:
-    limit = 0.7 * float(scene.cameras[0].centre[2])
+    limit = 0.4 * float(scene.cameras[0].centre[2])
     typed = {}
     for part, (height, u95) in request.typed_heights.items():
         if not 0.0 <= height <= limit:
@@ -242,6 +242,7 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
     if len(silhouette.touches_edge):
         raise BeyondTheMat(photo, silhouette.leaves_photo, silhouette.touches_edge.mean(axis=0))
     crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
+    crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
     if crumbs:
         findings.append(
             Finding(
@@ -302,6 +303,8 @@ def _lift_and_measure(
         fields=fields,
     )
     findings += _height_findings(scene, parts, heights, ignore_heights)
+    if typed and not ignore_heights:
+        findings += _contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = typed.get("top") or typed.get("bridge")
     return assemble(outline, parts, heights, thickest)
 
@@ -370,6 +373,32 @@ def _height_findings(
             )
             found.append(
                 Finding(512, Level.CAUTION, f"{card.name} {why} and was not used.", card.name)
+            )
+    return found
+
+
+def _contradictions(
+    typed: Mapping[str, PartEdges], from_cards: Mapping[str, PartEdges], parts: Parts
+) -> list[Finding]:
+    """Where a typed height and a card on the same part tell different stories."""
+    found = []
+    for part in ("body", "neck", "headstock"):
+        mine, seen = typed[part].upper, from_cards[part].upper
+        if mine.source != "typed" or not seen.known or not (parts.labels == part).any():
+            continue
+        x = np.array([mine.x0])
+        difference = float(mine.at(x)[0] - seen.at(x)[0])
+        allowed = 4.0 + 2 * float(np.hypot(mine.u_at(x)[0], seen.u_at(x)[0]))
+        if abs(difference) > allowed:
+            found.append(
+                Finding(
+                    520,
+                    Level.DOUBT,
+                    f"The typed height of the {part} ({mine.z0:.0f} mm) and what {seen.source}"
+                    f" shows ({mine.z0 - difference:.0f} mm) disagree. The typed one was used:"
+                    " measure it again, from the bench to the edge.",
+                    part,
+                )
             )
     return found
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from profiler.detection.observations import Observations
 from profiler.detection.observe import observe
+from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
 from profiler.errors import SceneError
 from profiler.optics.camera import Pose
@@ -33,6 +34,9 @@ _LEAST_CARD_POINTS = 5
 _ANOTHER_MAT_MM = 14.0
 #: papers differ by 3 % at least, prints by 2 % at most and that in both directions alike
 _ANOTHER_STRETCH = 0.03
+#: blur above both is refused, standard deviation: px, and part of the frame's diagonal
+_BLUR_PX = 1.6
+_BLUR_OF_DIAGONAL = 4.5e-4
 #: px at 12 Mpx: a good solution is far below
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
@@ -47,7 +51,7 @@ class NoMat(SceneError):
         super().__init__(
             f"{photo}: no mat is seen in this photo. Lay the instrument on a mat printed by"
             " 'profiler mat', with its printed squares uncovered round the instrument, in even"
-            " light, and take the photo from above."
+            " light, and take the photo from above, sharp: a blurred print cannot be read."
         )
 
 
@@ -59,6 +63,18 @@ class TooFewTargets(SceneError):
         super().__init__(
             f"{photo}: only {seen} of the mat's targets can be measured, {needed} are needed. Show"
             " more of the mat round the instrument, hold the phone still, and avoid glare."
+        )
+
+
+class Blurred(SceneError):
+    """The printed edges are smeared over too many pixels."""
+
+    def __init__(self, photo: str, blur_px: float) -> None:
+        self.photo, self.blur_px = photo, blur_px
+        super().__init__(
+            f"{photo}: the photo is blurred (printed edges are smeared over {2.5 * blur_px:.0f}"
+            " pixels). Rest your elbows or use a stand, tap on the mat to focus, add light, and"
+            " wipe the lens."
         )
 
 
@@ -198,6 +214,7 @@ def solve_photos(
         misfit = _misfit(view, design)
         if misfit is None or misfit > _ANOTHER_MAT_MM:
             raise AnotherMat(view.name, "its targets lie in other places")
+        _check_sharp(view, found, design, on_mat)
     points = [np.bincount(o.panel, minlength=len(panels)) for o in seen]
     total = np.sum(points, axis=0)
     wanted = [
@@ -224,6 +241,16 @@ def solve_photos(
     scene = solve_scene(problem)
     _check(scene, views, mat_scale)
     return scene
+
+
+def _check_sharp(
+    view: View, found: Observations, design: MatDesign, on_mat: NDArray[np.bool_]
+) -> None:
+    drawn = np.array([design.origin(k) for k in found.panel[on_mat]]) + found.local[on_mat]
+    check = design.sheets[0].clusters[0].check_mm
+    blur = float(np.nanmax(edge_blur(view.gray, drawn, found.pixels[on_mat], check)))
+    if blur > max(_BLUR_PX, _BLUR_OF_DIAGONAL * float(np.hypot(*view.gray.shape))):
+        raise Blurred(view.name, blur)
 
 
 def _first_pose(

@@ -46,12 +46,14 @@ class Silhouette:
     Attributes:
         mask: (H, W) filled, one piece.
         others: area in mm² of each further piece that is not ground, largest first.
+        at_rim: the same for the pieces that reach the mat's rim.
         touches_edge: where it reaches the end of the mat or of the photo: (N, 2) mm, mat frame.
         leaves_photo: whether that end is the photo's.
     """
 
     mask: NDArray[np.bool_]
     others: tuple[float, ...]
+    at_rim: tuple[float, ...]
     touches_edge: NDArray[np.float64]
     leaves_photo: bool
 
@@ -294,12 +296,9 @@ def find_silhouette(
     leaves_photo = bool(
         (body & (cv2.dilate((~plan.seen).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0)).any()
     )
-    return Silhouette(
-        body,
-        tuple(sorted((a for a, at_rim in others if not at_rim), reverse=True)),
-        plan.to_mat(touching),
-        leaves_photo,
-    )
+    apart = tuple(sorted((area for area, at_rim in others if not at_rim), reverse=True))
+    half_off = tuple(sorted((area for area, at_rim in others if at_rim), reverse=True))
+    return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo)
 
 
 def _tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

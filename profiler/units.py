@@ -31,6 +31,8 @@ _SPELLED: dict[str, str] = {
 }
 #: nothing this program measures is longer, mm
 LONGEST_MM = 100_000.0
+#: signs in the longest fraction that anybody types
+MOST_DIGITS = 40
 GOOD_SPELLINGS = '230mm, 23 cm, 9", 25 1/2in, 2\' 3"'
 
 #: parts of an instrument whose height above the bench may be typed
@@ -141,6 +143,8 @@ def _number(spelled: str, text: str) -> float:
     """A decimal, a fraction or a whole number with a fraction."""
     if "/" not in spelled:
         return float(spelled)
+    if len(spelled) > MOST_DIGITS:  # Python refuses to turn thousands of digits into a number
+        raise RequestError(f"'{text[:20]}…' is not a length. Good spellings: {GOOD_SPELLINGS}.")
     *whole, fraction = re.split(r"\s*-\s*|\s+", spelled)
     top, bottom = fraction.split("/")
     if int(bottom) == 0:

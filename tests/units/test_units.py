@@ -212,3 +212,10 @@ def test_an_unknown_part_shows_the_known_ones() -> None:
     with pytest.raises(RequestError) as caught:
         parse_height_option("tail=72")
     assert all(part in str(caught.value) for part in PARTS)
+
+
+@pytest.mark.parametrize("text", ["1/" + "9" * 5000, "9" * 400 + "/1", "1 " + "9" * 5000 + "/3"])
+def test_thousands_of_digits_are_refused_in_a_short_sentence(text: str) -> None:
+    with pytest.raises(RequestError) as caught:
+        parse_length(text)
+    assert len(str(caught.value)) < 200

@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 _PAPER = 2e-4
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
 _K95 = 2.0
+#: nothing on an instrument's outline is thinner than this, mm
+_THINNEST_MM = 1.6
 #: extremes and ends rest on the points within this of them, mm
 _END_MM = 1.0
 
@@ -163,6 +165,15 @@ def _clean(points: Array) -> tuple[Array, NDArray[np.intp]]:
         if isinstance(fixed, MultiPolygon):
             fixed = max(fixed.geoms, key=lambda g: g.area)
         polygon = fixed
+    # hooks where runs of points were joined are thinner than anything on an instrument
+    for width in (_THINNEST_MM, _THINNEST_MM / 2):
+        opened = polygon.buffer(-width / 2, join_style="mitre").buffer(
+            width / 2, join_style="mitre"
+        )
+        # if that would cut something off, a tuner on a faint shaft, it is not done
+        if not isinstance(opened, MultiPolygon) and opened.area > 0.98 * polygon.area:
+            polygon = opened
+            break
     curve = np.asarray(polygon.exterior.coords)[:-1]
     if signed_area(curve) < 0:
         curve = curve[::-1]

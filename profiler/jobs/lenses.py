@@ -183,7 +183,7 @@ def read_lens(path: Path) -> LensRecord:
         raise InputError(
             f"The lens record {path} cannot be read: {error.strerror or error}."
         ) from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(
             f"{path} is not a lens record: it is not readable as JSON ({error})."
             " Make one with 'profiler calibrate'."
@@ -204,7 +204,7 @@ def read_lens(path: Path) -> LensRecord:
         raise InputError(
             f"The lens record {path} lacks {error}. Make it again with 'profiler calibrate'."
         ) from error
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, AttributeError, OverflowError) as error:
         raise InputError(
             f"The lens record {path} holds something it cannot: {error}."
             " Make it again with 'profiler calibrate'."

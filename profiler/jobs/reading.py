@@ -96,7 +96,7 @@ def measurement_from_record(record: Record, path: Path = Path(MEASUREMENT_NAME))
         measurement = _measurement(record)
     except KeyError as error:
         raise MeasurementFileError(path, f"lacks {error}. Measure again.") from None
-    except (TypeError, ValueError, AttributeError, IndexError) as error:
+    except (TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
         raise MeasurementFileError(
             path, f"holds something that cannot be ({error}). Measure again."
         ) from None

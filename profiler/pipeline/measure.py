@@ -201,6 +201,14 @@ def measure_photos(
         first.pixels, scene, edge, typed, request.ignore_heights, findings
     )
     findings += _scene_findings(scene)
+    findings.append(
+        Finding(
+            402,
+            Level.NOTE,
+            "One photo from above does not see what is hidden below the rim: a back that bulges"
+            " out further, or a short strap button at the far end.",
+        )
+    )
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )

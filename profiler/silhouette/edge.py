@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 SPACING_MM = 1.0
 #: how far from the rough contour the edge is sought, mm
 _REACH_MM = (2.6, 1.4)
+#: where the light changes most on a rounded edge, and where it ends, differ by about this, mm
+_ROUNDED_MM = 0.15
 #: white binding is about this wide: its own inner edge is no second rim, mm
 _BINDING_MM = 2.6
 #: profiles across the edge are sampled this finely, px
@@ -81,6 +83,8 @@ def trace_edge(
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
+    # a rounded edge turns dark before it ends
+    sigma = np.hypot(sigma, _ROUNDED_MM)
     return Edge(pixels, curve, measured, sigma)
 
 

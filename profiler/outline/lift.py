@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 
 from profiler.geometry.curves import hermite_at, outward_normals
 from profiler.optics.camera import Camera
@@ -19,6 +20,9 @@ from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, UPPER, edge_z, lean_at
 
 Array = NDArray[np.float64]
+
+#: points on either side of a jump from rim to rim on the body, where the rims are far apart
+_JUMP_POINTS = 4
 
 
 @dataclass(frozen=True)
@@ -84,8 +88,11 @@ def join_runs(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     """
     told = (rim == UPPER) | (rim == LOWER)
     # at a jump from rim to rim the edge turns a corner that blurs its neighbours
-    jump = rim != np.roll(rim, 1)
-    kept = np.flatnonzero(told & ~jump & ~np.roll(jump, -1))
+    jump = (rim != np.roll(rim, 1)).astype(np.uint8)
+    near = (jump > 0) | (np.roll(jump, -1) > 0)
+    on_body = jump * (labels == "body").astype(np.uint8)
+    near |= maximum_filter1d(on_body, 2 * _JUMP_POINTS + 1, mode="wrap") > 0
+    kept = np.flatnonzero(told & ~near)
     if len(kept) < 8:
         kept = np.arange(len(plan))
     points: list[Array] = []

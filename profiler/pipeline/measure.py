@@ -46,6 +46,10 @@ _CRUMB_MM2 = 150.0
 #: a second thing of this area is an object of its own, mm²
 _SECOND_OBJECT_MM2 = 1500.0
 _LEAST_INSTRUMENT_MM2 = 4000.0
+#: mean difference of blue and red, of 255, below which a photo has no colour
+_LEAST_COLOUR = 1.5
+#: a typed height this far from what a card shows is refused, mm
+_GROSS_MM = 30.0
 
 
 @dataclass(frozen=True)
@@ -134,6 +138,28 @@ class ImpossibleHeight(RequestError):
         )
 
 
+class HeightContradicted(RequestError):
+    """A typed height that a card on the same part rules out."""
+
+    def __init__(self, part: str, typed: float, seen: float, card: str) -> None:
+        self.part, self.typed, self.seen = part, typed, seen
+        super().__init__(
+            f"--height {part}={typed:.0f}mm cannot be: {card} lies on it at {seen:.0f} mm above the"
+            " bench. Measure it again, or leave the height out and let the card tell it."
+        )
+
+
+class NoColour(OutlineError):
+    """A photo in black and white."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: the photo has no colour, and the mat's tint is what tells ground from"
+            " instrument. Send the original colour photo."
+        )
+
+
 def measure_photos(
     request: MeasureRequest, progress: Progress = lambda _words, _share: None
 ) -> MeasureResult:
@@ -148,6 +174,9 @@ def measure_photos(
     """
     findings: list[Finding] = []
     first = request.photos[0]
+    small = first.pixels[::16, ::16].astype(np.int16)
+    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+        raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.pixels) for p in request.photos]
     design = request.mat
@@ -397,6 +426,8 @@ def _contradictions(
         x = np.array([mine.x0])
         difference = float(mine.at(x)[0] - seen.at(x)[0])
         allowed = 4.0 + 2 * float(np.hypot(mine.u_at(x)[0], seen.u_at(x)[0]))
+        if abs(difference) > max(_GROSS_MM, 2 * allowed):
+            raise HeightContradicted(part, mine.z0, mine.z0 - difference, seen.source)
         if abs(difference) > allowed:
             found.append(
                 Finding(

@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 _PAPER = 2e-4
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
 _K95 = 2.0
+#: points about a millimetre apart: a shorter run carried across needs no word
+_LEAST_STRETCH = 15
 #: nothing on an instrument's outline is thinner than this, mm
 _THINNEST_MM = 1.6
 #: extremes and ends rest on the points within this of them, mm
@@ -43,7 +45,7 @@ class PlanOutline:
         points: (M, 2) mm, mat frame.
         labels: (M,) part.
         known: (M,) whether the height used there was measured or typed.
-        bridged: (M,) carried across where no rim was told apart.
+        bridged: (M,) carried across where no rim was told apart or no edge was measured.
         sigma: (M,) mm, edge location alone.
         fields: displacement of every point for every other source of doubt.
     """
@@ -93,7 +95,19 @@ def assemble(
         outline=outline,
         outline_u95=_K95 * across,
         outline_part=tuple(str(v) for v in labels),
-        doubtful=tuple(_stretches(plan.known[origin], labels)),
+        doubtful=(
+            *_stretches(
+                plan.known[origin], labels, "the height of the {} is assumed, not measured"
+            ),
+            *_long_enough(
+                _stretches(
+                    ~plan.bridged[origin] | ~plan.known[origin],
+                    labels,
+                    "the edge of the {} is not seen here and was carried across",
+                ),
+                len(labels),
+            ),
+        ),
         length=inner.quantity(float(np.ptp(outline[:, 0])), length_ends, 0),
         width=inner.quantity(float(np.ptp(outline[:, 1])), width_ends, 1),
         height=_height(thickest),
@@ -230,32 +244,32 @@ def _area(polygon: Polygon, across: Array, inner: _Doubts) -> Quantity:
     return Quantity(float(polygon.area), _K95 * u)
 
 
-def _stretches(known: NDArray[np.bool_], labels: NDArray[np.str_]) -> list[Stretch]:
-    n = len(known)
-    if known.all():
+def _stretches(sound: NDArray[np.bool_], labels: NDArray[np.str_], reason: str) -> list[Stretch]:
+    """Runs of points of one part that are not sound; the part's name goes into the reason."""
+    n = len(sound)
+    if sound.all():
         return []
-    if not known.any():
-        return [Stretch(0, n - 1, "no height is known for any part of it")]
-    shift = int(np.flatnonzero(known)[0])
+    if not sound.any():
+        return [Stretch(0, n - 1, reason.format("instrument"))]
+    shift = int(np.flatnonzero(sound)[0])
     stretches = []
     i = 0
     while i < n:
         a = (i + shift) % n
-        if known[a]:
+        if sound[a]:
             i += 1
             continue
         j = i
-        while j < n and not known[(j + shift) % n] and labels[(j + shift) % n] == labels[a]:
+        while j < n and not sound[(j + shift) % n] and labels[(j + shift) % n] == labels[a]:
             j += 1
-        stretches.append(
-            Stretch(
-                a,
-                (j - 1 + shift) % n,
-                f"the height of the {labels[a]} is assumed, not measured",
-            )
-        )
+        stretches.append(Stretch(a, (j - 1 + shift) % n, reason.format(labels[a])))
         i = j
     return stretches
+
+
+def _long_enough(stretches: Sequence[Stretch], count: int) -> list[Stretch]:
+    """Without the short ones, across which a smooth edge cannot go far astray."""
+    return [s for s in stretches if (s.end - s.start) % count >= _LEAST_STRETCH]
 
 
 def _part_heights(

@@ -335,7 +335,7 @@ def _lift_and_measure(
         points=joined.points,
         labels=labels,
         known=_known(labels, rim[joined.source] == LOWER, heights),
-        bridged=joined.bridged,
+        bridged=joined.bridged | ~edge.measured[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
     )

@@ -178,7 +178,7 @@ def _legend(sheet: Easel, top: float, seen: Seen, scene: Scene, enlarged: int, s
         sheet.cased(np.array([[left, at], [left + 3.2 * size, at]]), colour, width)
 
     sample(0, "edge of the instrument, as seen", INK, 3)
-    sample(1, "the same where its height is in doubt", VERMILION, 3)
+    sample(1, "the same where it is in doubt", VERMILION, 3)
     left, at = entry(2, "centreline")
     start, end = np.array([left, at]), np.array([left + 3.2 * size, at])
     sheet.dashed(start, end, PENCIL, (28, 8, 5, 8))

@@ -31,8 +31,8 @@ RULED = Stroke(0.08, FAINT)
 MOST_WARNINGS = 8
 
 CAUTIONS = (
-    "± holds 95 times in 100. Before you cut, check the length and one width on the instrument with"
-    " a steel rule.",
+    "± is meant to hold 95 times in 100, but on trial photos it held less often. Before you"
+    " cut, check the length and one width on the instrument with a steel rule.",
     "A template is only true if its check bars are: lay the rule on them before you glue it on.",
 )
 

@@ -126,7 +126,11 @@ def numbers_block(measurement: Measurement) -> Block:
             items.append(Line(((x, y - 0.1), (x + room, y - 0.1)), Stroke(0.05, GREY)))
             y -= size * 0.15
         lines, y = paragraph(
-            "± holds 95 times in 100. Inches to the nearest 1/64.", x, y - size * 0.3, room, size
+            "± is meant to hold 95 times in 100; in trials less. Inches to the nearest 1/64.",
+            x,
+            y - size * 0.3,
+            room,
+            size,
         )
         return items + lines, y
 

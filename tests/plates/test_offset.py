@@ -19,7 +19,7 @@ from tests.plates.shapes import guitarish
 #: clipper works in whole numbers: this many to the mm
 CLIPPER_STEPS = 100_000
 #: 100 x 60 mm with a slot 20 wide and 30 deep. Six corners turn outwards and two inwards, so
-#: area = A + P r + 6 (pi/4) r^2 - 2 r^2. At 3 mm that is the 6564.41150 mm² of the shared notes on oracles.
+#: area = A + P r + 6 (pi/4) r^2 - 2 r^2. At 3 mm that is 6564.41150 mm².
 U_SHAPE = np.array(
     [(0, 0), (100, 0), (100, 60), (60, 60), (60, 30), (40, 30), (40, 60), (0, 60)], dtype=float
 )

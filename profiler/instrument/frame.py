@@ -22,12 +22,10 @@ class Centreline:
     """Attributes:
     frame: the instrument's frame on the mat.
     symmetric: whether the body is its own mirror image; None without a neck to judge it by.
-    u_angle: rad, standard uncertainty of the direction.
     """
 
     frame: Frame2D
     symmetric: bool | None
-    u_angle: float
 
 
 def find_centreline(plan: Array, rough: Frame2D, join: float, nut: float) -> Centreline:
@@ -45,15 +43,14 @@ def find_centreline(plan: Array, rough: Frame2D, join: float, nut: float) -> Cen
     body = _middles(points, 0.04 * length, join - 0.04 * length)
     neck = _middles(points, join + 8.0, nut - 6.0)
     if len(neck) * 2.0 < _LEAST_NECK_MM:
-        line, _, spread = _line(body)
+        line = _line(body)
         symmetric = None
     else:
-        line, _, spread = _line(neck)
+        line = _line(neck)
         off = np.abs(body[:, 1] - np.polyval(line, body[:, 0])) if len(body) else np.zeros(1)
         symmetric = bool(np.percentile(off, 90) < _SYMMETRIC_MM)
         if symmetric and len(body):
-            line, _, spread = _line(np.vstack([body, neck]))
-    span = np.ptp(neck[:, 0]) if len(neck) else np.ptp(body[:, 0]) if len(body) else length
+            line = _line(np.vstack([body, neck]))
     turn = float(np.arctan(line[0]))
     frame = Frame2D(rough.angle + turn, rough.origin)
     # slide the origin onto the line, to the tail's end
@@ -64,7 +61,6 @@ def find_centreline(plan: Array, rough: Frame2D, join: float, nut: float) -> Cen
     return Centreline(
         Frame2D(frame.angle, (float(origin[0]), float(origin[1]))),
         symmetric,
-        float(max(spread, 0.05) / max(span, 20.0)),
     )
 
 
@@ -78,17 +74,16 @@ def _middles(points: Array, start: float, end: float) -> Array:
     return np.column_stack([x, (low + high) / 2])[good]
 
 
-def _line(middles: Array) -> tuple[Array, Array, float]:
-    """Robust straight line: coefficients, weights, spread in mm."""
+def _line(middles: Array) -> Array:
+    """Robust straight line: (2,) slope and height at x = 0."""
     if len(middles) < 3:
-        return np.zeros(2), np.ones(len(middles)), 1.0
+        return np.zeros(2)
     x, y = middles.T
     weight = np.ones(len(x))
     line = np.zeros(2)
-    spread = 1.0
     for _ in range(15):
         line = np.polyfit(x, y, 1, w=np.sqrt(weight))
         left = y - np.polyval(line, x)
         spread = max(1.4826 * float(np.median(np.abs(left))), 0.02)
         weight = 1 / (1 + (left / (2 * spread)) ** 2)
-    return line, weight, spread
+    return line

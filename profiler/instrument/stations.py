@@ -12,9 +12,6 @@ from profiler.geometry.curves import extent_at
 
 Array = NDArray[np.float64]
 
-#: in the order from tail to head
-STATIONS = ("lower_bout", "waist", "upper_bout", "nut", "headstock", "tuners")
-
 
 @dataclass(frozen=True)
 class Station:

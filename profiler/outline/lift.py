@@ -107,10 +107,10 @@ def join_runs(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         chord = float(np.hypot(*(plan[b] - plan[a])))
         if same or chord < 1.5:
             continue
-        leave = _direction(plan, kept, i, -1)
-        arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
         if labels[a] != labels[b]:
             continue  # parts meet in a corner
+        leave = _direction(plan, kept, i, -1)
+        arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
         steps = np.arange(1, int(chord) + 1) / (int(chord) + 1)
         between = hermite_at(plan[a], plan[b], leave, arrive, steps)
         for k, p in enumerate(between):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -15,6 +15,8 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.outline.heights import (
     ON_THE_MAT_MM,
+    CardPlace,
+    EdgeHeight,
     PartEdges,
     cards_by_part,
     edge_heights,
@@ -311,12 +313,11 @@ def _lift_and_measure(
             seen = step_at(pixels, camera, edge, places)
             rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+    lying = place_cards(scene, parts.frame)
     if not ignore_heights:
-        heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
+        heights = edge_heights(parts, lying, typed)
     upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
     joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
-
-    lying = place_cards(scene, parts.frame)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given
@@ -339,7 +340,7 @@ def _lift_and_measure(
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
     )
-    findings += _height_findings(scene, parts, heights, ignore_heights)
+    findings += _height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
         findings += _contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = typed.get("top") or typed.get("bridge")
@@ -347,8 +348,6 @@ def _lift_and_measure(
 
 
 def _flat() -> dict[str, PartEdges]:
-    from profiler.outline.heights import EdgeHeight
-
     level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
     edges = PartEdges(level, level)
     return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
@@ -367,7 +366,7 @@ def _known(
 
 
 def _height_findings(
-    scene: Scene, parts: Parts, heights: Mapping[str, PartEdges], ignored: bool
+    lying: Sequence[CardPlace], parts: Parts, heights: Mapping[str, PartEdges], ignored: bool
 ) -> list[Finding]:
     if ignored:
         return [Finding(501, Level.DOUBT, "Heights were ignored: the outline is too large.")]
@@ -397,20 +396,16 @@ def _height_findings(
                     part,
                 )
             )
-    if scene.cards:
-        lying = place_cards(scene, parts.frame)
-        used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
-        for card in lying:
-            if card.name in used:
-                continue
-            why = (
-                f"does not lie on the instrument ({card.z:.0f} mm above the mat)"
-                if card.trusted
-                else "is seen too small, too blurred or too steep to tell a height"
-            )
-            found.append(
-                Finding(512, Level.CAUTION, f"{card.name} {why} and was not used.", card.name)
-            )
+    used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
+    for card in lying:
+        if card.name in used:
+            continue
+        why = (
+            f"does not lie on the instrument ({card.z:.0f} mm above the mat)"
+            if card.trusted
+            else "is seen too small, too blurred or too steep to tell a height"
+        )
+        found.append(Finding(512, Level.CAUTION, f"{card.name} {why} and was not used.", card.name))
     return found
 
 

@@ -26,6 +26,8 @@ _REACH_MM = (2.6, 1.4)
 _ROUNDED_MM = 0.15
 #: white binding is about this wide: its own inner edge is no second rim, mm
 _BINDING_MM = 2.6
+#: points: a longer run without a measured edge is not carried across
+_LONGEST_BRIDGE = 65
 #: profiles across the edge are sampled this finely, px
 _STEP_PX = 0.4
 #: a change per px below this is noise or shadow: linear light, and log light
@@ -68,9 +70,10 @@ def trace_edge(
         silhouette: found on it.
     """
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
+    ink_edges = _ink_edges(plan)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, plan, curve, normals, reach)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, ink_edges)
         agreed = found & _agrees(offsets)
         clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
         measured = agreed & clear
@@ -115,12 +118,9 @@ def _strongest_step(
     photo: NDArray[np.uint8], camera: Camera, places: Array, normals: Array, reach: float
 ) -> Array:
     """(N,) clearest change of log light across the normal, within a reach of the places, mm."""
-    n = len(places)
-    ends = np.column_stack([np.vstack([places, places + normals]), np.zeros(2 * n)])
-    pixels = camera.project(ends)
-    per_mm = pixels[n:] - pixels[:n]
-    px_mm = 1.0 / float(np.median(np.hypot(*per_mm.T)))
-    at = pixels[:n, None, :] + np.linspace(-reach, reach, 13)[None, :, None] * per_mm[:, None, :]
+    pixels, per_mm, px_per_mm = _across(camera, places, normals)
+    px_mm = 1.0 / px_per_mm
+    at = pixels[:, None, :] + np.linspace(-reach, reach, 13)[None, :, None] * per_mm[:, None, :]
     across = 0.7 * px_mm * per_mm[:, None, :]
     step = np.log(sample_linear(photo, at + across) + 0.01) - np.log(
         sample_linear(photo, at - across) + 0.01
@@ -129,12 +129,21 @@ def _strongest_step(
     return peak
 
 
+def _across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
+    """Places (N, 2) mm in px (N, 2), px for one mm along each normal (N, 2), its usual length.
+
+    Over a few mm the photo is as good as affine.
+    """
+    n = len(places)
+    ends = np.column_stack([np.vstack([places, places + normals]), np.zeros(2 * n)])
+    pixels = camera.project(ends)
+    per_mm = pixels[n:] - pixels[:n]
+    return pixels[:n], per_mm, float(np.median(np.hypot(*per_mm.T)))
+
+
 def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:
     """(N,) whether anything but bare tint is printed at each point (N, 2), mat frame."""
-    cells = np.rint(plan.to_cells(points)).astype(int)
-    h, w = plan.printed.shape
-    printed = plan.printed[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)]
-    return np.asarray(printed != TINT)
+    return np.asarray(plan.at(plan.printed, points) != TINT)
 
 
 def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
@@ -161,8 +170,7 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[
         arrive /= max(float(np.hypot(*arrive)), 1e-9)
         chord = float(np.hypot(*(curve[b] - curve[a])))
         bend = float(leave @ arrive)
-        longest = 65 if bend > 0.8 else 0
-        if gap > longest or bend < 0.3 or chord < 0.75 * gap * SPACING_MM:
+        if gap > _LONGEST_BRIDGE or bend <= 0.8 or chord < 0.75 * gap * SPACING_MM:
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n
@@ -183,22 +191,18 @@ def _contour(mask: NDArray[np.bool_]) -> Array:
 def _edge_offsets(
     photo: NDArray[np.uint8],
     camera: Camera,
-    plan: Plan,
     curve: Array,
     normals: Array,
     reach: float,
+    plan: Plan,
+    ink_edges: NDArray[np.uint8],
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
-    n = len(curve)
-    ends = np.column_stack([np.vstack([curve, curve + normals]), np.zeros(2 * n)])
-    pixels = camera.project(ends)
-    # (N, 2) px for one mm outward; over a few mm the photo is as good as affine
-    per_mm = pixels[n:] - pixels[:n]
-    px_per_mm = float(np.median(np.hypot(*per_mm.T)))
+    pixels, per_mm, px_per_mm = _across(camera, curve, normals)
     step = _STEP_PX / px_per_mm
     half = int(np.ceil(reach / step))
     t = np.arange(-half, half + 1) * step
-    where = pixels[:n, None, :] + t[None, :, None] * per_mm[:, None, :]
+    where = pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :]
     profile = sample_linear(photo, where)
     # neighbours along the edge share their noise
     profile = gaussian_filter1d(profile, 0.7, axis=0, mode="wrap")
@@ -210,12 +214,13 @@ def _edge_offsets(
         _steepness(np.log(profile + _DARK)), _LEAST_PROPORTION
     )
     # steps where the print itself changes are the print's
-    is_peak &= ~_at_ink_edge(plan, curve[:, None, :] + t[None, :, None] * normals[:, None, :])
+    profiles_mm = curve[:, None, :] + t[None, :, None] * normals[:, None, :]
+    is_peak &= plan.at(ink_edges, profiles_mm) == 0
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
     last = np.where(found, last, half)
     # where it lies: in linear light, where blur is symmetric
-    rows = np.arange(n)
+    rows = np.arange(len(curve))
     near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
     peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
     a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
@@ -225,18 +230,15 @@ def _edge_offsets(
     return np.asarray(offsets, dtype=np.float64), np.asarray(found)
 
 
-def _at_ink_edge(plan: Plan, points: Array) -> NDArray[np.bool_]:
-    """(N, T) whether a printed edge runs close by points (N, T, 2) mm, mat frame."""
+def _ink_edges(plan: Plan) -> NDArray[np.uint8]:
+    """(H, W) 1 where the print changes, or within a cell of it."""
     ink = plan.white + 2.0 * plan.black
     paper = ((plan.printed & WHITE) > 0).astype(np.float32) + 3.0 * (plan.printed > 0)
     edge = np.zeros(ink.shape, dtype=np.uint8)
     for layer in (ink, paper):
         spread = cv2.dilate(layer, np.ones((3, 3))) - cv2.erode(layer, np.ones((3, 3)))
         edge |= (spread > 0.4).astype(np.uint8)
-    cells = np.rint(plan.to_cells(points.reshape(-1, 2))).astype(int)
-    h, w = plan.printed.shape
-    found = edge[np.clip(cells[:, 1], 0, h - 1), np.clip(cells[:, 0], 0, w - 1)] > 0
-    return np.asarray(found.reshape(points.shape[:2]))
+    return edge
 
 
 def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:

@@ -64,6 +64,12 @@ class Plan:
         mapped: Array = (points - self.origin) / self.cell
         return mapped
 
+    def at(self, layer: NDArray[np.uint8], points: Array) -> NDArray[np.uint8]:
+        """What a layer (H, W) of this plan holds at points (..., 2) mm, mat frame: (...)."""
+        cells = np.rint(self.to_cells(points)).astype(int)
+        h, w = layer.shape
+        return np.asarray(layer[np.clip(cells[..., 1], 0, h - 1), np.clip(cells[..., 0], 0, w - 1)])
+
 
 def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPanel]) -> Plan:
     """Resample the photo onto the mat plane.
@@ -195,12 +201,10 @@ class Lighting:
     Attributes:
         lit: (H, W, 3) linear light that bare tint shows at each cell without any shadow.
         white: (3,) white paper over tint.
-        samples: targets it rests on.
     """
 
     lit: Image
     white: NDArray[np.float32]
-    samples: int
 
 
 def light_of(plan: Plan, scene: Scene) -> Lighting | None:
@@ -242,7 +246,7 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
         )
     lit = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR)
     white_ratio = np.asarray(np.median(np.array(whites), axis=0) if whites else np.ones(3))
-    return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32), len(places))
+    return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32))
 
 
 def used_of(scene: Scene, photo: int) -> Counter[int]:

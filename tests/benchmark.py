@@ -89,7 +89,7 @@ def commands(folder: Path) -> dict[str, list[str]]:
     program = Path(sys.executable).parent / "profiler"
     record = ROOT / "calib" / "birchfield-pocket-5.json"
     floor = FLOOR.replace("DICTIONARY", str(DICTIONARY_ID))
-    imports = "import profiler.pipeline.job, profiler.pipeline.report"
+    imports = "import profiler.pipeline.job, profiler.pipeline.report, profiler.pipeline.shape"
     return {
         "python starts": [sys.executable, "-c", "pass"],
         "imports of the floor": [sys.executable, "-c", "import cv2, numpy"],

@@ -128,9 +128,10 @@ def measure(
 
     from profiler.jobs.results import MEASUREMENT_NAME, JobNotes, record_bytes
     from profiler.jobs.writing import new_job_folder
+    from profiler.pipeline.ahead import load_ahead
     from profiler.pipeline.job import JobWishes, run_job
-    from profiler.pipeline.report import report_files
 
+    load_ahead("profiler.pipeline.shape", "profiler.pipeline.report")
     wishes = JobWishes(
         photos=tuple(photos),
         mat=mat,
@@ -146,6 +147,8 @@ def measure(
     with new_job_folder(output, force) as folder, shown_progress() as progress:
         job = run_job(wishes, progress)
         progress("drawing the overlay", 0.92)
+        from profiler.pipeline.report import report_files  # loaded by now
+
         files = report_files(job, wishes.notes, units.value, inch_step)
         files[MEASUREMENT_NAME] = record_bytes(job.record)
         for file_name, data in files.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,22 +10,8 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
-from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
-from profiler.outline.heights import (
-    ON_THE_MAT_MM,
-    CardPlace,
-    EdgeHeight,
-    PartEdges,
-    cards_by_part,
-    edge_heights,
-    place_cards,
-)
-from profiler.outline.lift import join_runs, lift_points, with_lean
-from profiler.outline.parts import Parts, split
-from profiler.outline.rims import LOWER, choose_rims, upper_rim_if_lower
-from profiler.outline.spread import displacement_fields
 from profiler.pipeline.scene import (
     AnotherMat,
     look,
@@ -33,9 +19,6 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
-from profiler.silhouette.edge import Edge, step_at, trace_edge
-from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
-from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.target.mat import MatDesign
 
 Array = NDArray[np.float64]
@@ -43,15 +26,8 @@ Progress = Callable[[str, float], None]
 
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
-#: things smaller than this beside the instrument are left out without a word, mm²
-_CRUMB_MM2 = 150.0
-#: a second thing of this area is an object of its own, mm²
-_SECOND_OBJECT_MM2 = 1500.0
-_LEAST_INSTRUMENT_MM2 = 4000.0
 #: mean difference of blue and red, of 255, below which a photo has no colour
 _LEAST_COLOUR = 1.5
-#: a typed height this far from what a card shows is refused, mm
-_GROSS_MM = 30.0
 
 
 @dataclass(frozen=True)
@@ -92,43 +68,6 @@ class MeasureResult:
     edge_pixels: Array
 
 
-class NoInstrument(OutlineError):
-    """Nothing lies on the mat."""
-
-    def __init__(self, photo: str) -> None:
-        self.photo = photo
-        super().__init__(
-            f"{photo}: nothing lies on the mat that differs from it. Is the instrument there, and"
-            " is its colour far from the mat's tint? A mat of another tint: 'profiler mat --tint'."
-        )
-
-
-class TwoObjects(OutlineError):
-    """More than one thing lies on the mat."""
-
-    def __init__(self, photo: str, area: float) -> None:
-        self.photo, self.area = photo, area
-        super().__init__(
-            f"{photo}: besides the instrument something of {area / 100:.0f} cm² lies on the mat."
-            " Take everything else away (cards belong on the instrument) and photograph again."
-        )
-
-
-class BeyondTheMat(OutlineError):
-    """The instrument's edge leaves the mat or the photo."""
-
-    def __init__(self, photo: str, leaves_photo: bool, place: Array) -> None:
-        self.photo, self.leaves_photo = photo, leaves_photo
-        where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
-        what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
-        cure = (
-            "Step back or come higher, so that ground is seen all round it."
-            if leaves_photo
-            else "Move it to the middle, or print a larger mat."
-        )
-        super().__init__(f"{photo}: the instrument {what} {where}. {cure}")
-
-
 class ImpossibleHeight(RequestError):
     """A typed height that cannot be."""
 
@@ -137,17 +76,6 @@ class ImpossibleHeight(RequestError):
         super().__init__(
             f"--height {part}={height:.1f}mm cannot be: heights lie between 0 and {limit:.0f} mm"
             " with this camera."
-        )
-
-
-class HeightContradicted(RequestError):
-    """A typed height that a card on the same part rules out."""
-
-    def __init__(self, part: str, typed: float, seen: float, card: str) -> None:
-        self.part, self.typed, self.seen = part, typed, seen
-        super().__init__(
-            f"--height {part}={typed:.0f}mm cannot be: {card} lies on it at {seen:.0f} mm above the"
-            " bench. Measure it again, or leave the height out and let the card tell it."
         )
 
 
@@ -211,26 +139,18 @@ def measure_photos(
     prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
     scene = solve_photos(views, design, prior, scale, request.card_scale)
     typed = _typed(request, scene)
-    progress("finding the silhouette", 0.45)
-    camera = scene.cameras[0]
-    plan = lay_flat(first.pixels, camera, scene.sheets)
-    lighting = light_of(plan, scene)
-    if lighting is None:
-        raise OutlineError(
-            f"{first.path.name}: too little bare mat is seen round the targets to know its colour."
-            " Show more of the mat round the instrument."
-        )
-    silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+    # a room that takes long to load and is not needed before: see pipeline/ahead.py
+    from profiler.pipeline.shape import measure_shape
+
+    shape = measure_shape(
+        first.pixels,
+        first.path.name,
+        scene,
+        typed,
+        request.ignore_heights,
+        lambda words, share: progress(words, 0.45 + 0.55 * share),
     )
-    _judge(silhouette, plan.cell, first.path.name, findings)
-    assert silhouette is not None
-    progress("measuring the edge", 0.6)
-    edge = trace_edge(first.pixels, camera, plan, silhouette)
-    progress("lifting it to its height", 0.8)
-    measurement = _lift_and_measure(
-        first.pixels, scene, edge, typed, request.ignore_heights, findings
-    )
+    findings += shape.findings
     findings += _scene_findings(scene)
     findings.append(
         Finding(
@@ -243,19 +163,9 @@ def measure_photos(
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
-    return MeasureResult(replace(measurement, findings=tuple(ordered)), scene, edge.pixels)
-
-
-def _hidden_by_cards(scene: Scene) -> list[Array]:
-    """Where each card is seen on the mat plane, without its outermost millimetre."""
-    camera = scene.cameras[0]
-    hidden = []
-    for card in scene.cards:
-        w, h = card.panel.width, card.panel.height
-        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
-        if corners[:, 2].mean() > ON_THE_MAT_MM:
-            hidden.append(camera.at_height(camera.project(corners), 0.0))
-    return hidden
+    return MeasureResult(
+        replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge_pixels
+    )
 
 
 def _without_distortion(prior: LensPrior) -> LensPrior:
@@ -271,170 +181,6 @@ def _typed(request: MeasureRequest, scene: Scene) -> dict[str, tuple[float, floa
             raise ImpossibleHeight(part, height, limit)
         typed[part] = (height, TYPED_U if u95 is None else u95 / 2)
     return typed
-
-
-def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: list[Finding]) -> None:
-    if silhouette is None or silhouette.mask.sum() * cell**2 < _LEAST_INSTRUMENT_MM2:
-        raise NoInstrument(photo)
-    if silhouette.others and silhouette.others[0] > _SECOND_OBJECT_MM2:
-        raise TwoObjects(photo, silhouette.others[0])
-    if len(silhouette.touches_edge):
-        raise BeyondTheMat(photo, silhouette.leaves_photo, silhouette.touches_edge.mean(axis=0))
-    crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
-    crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
-    if crumbs:
-        findings.append(
-            Finding(
-                401,
-                Level.CAUTION,
-                f"{len(crumbs)} small thing(s) beside the instrument were"
-                " left out of the outline. Look at the overlay picture.",
-            )
-        )
-
-
-def _lift_and_measure(
-    pixels: NDArray[np.uint8],
-    scene: Scene,
-    edge: Edge,
-    typed: Mapping[str, tuple[float, float]],
-    ignore_heights: bool,
-    findings: list[Finding],
-) -> Measurement:
-    camera = scene.cameras[0]
-    parts = split(edge.on_mat)
-    heights = _flat()
-    rim = np.ones(len(edge.on_mat))
-    # the split and the heights lean on each other: the picture is larger than the plan
-    for _ in range(1 if ignore_heights else 3):
-        if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
-            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
-            seen = step_at(pixels, camera, edge, places)
-            rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
-        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
-    lying = place_cards(scene, parts.frame)
-    if not ignore_heights:
-        heights = edge_heights(parts, lying, typed)
-    upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
-    joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
-
-    def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
-        use = given
-        if use is None:
-            use = (
-                heights
-                if ignore_heights
-                else edge_heights(parts, place_cards(other, parts.frame, lying), typed)
-            )
-        moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
-        return with_lean(moved, parts, use)[joined.source]
-
-    fields = displacement_fields(scene, lift, heights)
-    labels = parts.labels[joined.source]
-    outline = PlanOutline(
-        points=joined.points,
-        labels=labels,
-        known=_known(labels, rim[joined.source] == LOWER, heights),
-        bridged=joined.bridged | ~edge.measured[joined.source],
-        sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
-        fields=fields,
-    )
-    findings += _height_findings(lying, parts, heights, ignore_heights)
-    if typed and not ignore_heights:
-        findings += _contradictions(heights, edge_heights(parts, lying, {}), parts)
-    thickest = typed.get("top") or typed.get("bridge")
-    return assemble(outline, parts, heights, thickest)
-
-
-def _flat() -> dict[str, PartEdges]:
-    level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
-    edges = PartEdges(level, level)
-    return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
-
-
-def _known(
-    labels: NDArray[np.str_], lower: NDArray[np.bool_], heights: Mapping[str, PartEdges]
-) -> NDArray[np.bool_]:
-    known = np.ones(len(labels), dtype=bool)
-    for part, edges in heights.items():
-        mine = labels == part
-        known[mine] = edges.upper.known
-        if part == "body":
-            known[mine & lower] = edges.lower.known
-    return known
-
-
-def _height_findings(
-    lying: Sequence[CardPlace], parts: Parts, heights: Mapping[str, PartEdges], ignored: bool
-) -> list[Finding]:
-    if ignored:
-        return [Finding(501, Level.DOUBT, "Heights were ignored: the outline is too large.")]
-    found = []
-    for part in ("body", "neck", "headstock"):
-        if heights[part].upper.known or not (parts.labels == part).any():
-            continue
-        level = Level.DOUBT if part == "body" else Level.CAUTION
-        found.append(
-            Finding(
-                510,
-                level,
-                f"No height is known for the {part}: it is"
-                f" {heights[part].upper.source}. Lay a height card on it, or give"
-                f" --height {part}=…",
-                part,
-            )
-        )
-    for part, word in (("tuners", "middle of the tuner buttons"), ("button", "strap button")):
-        if (parts.labels == part).any() and not heights[part].upper.known:
-            found.append(
-                Finding(
-                    511,
-                    Level.CAUTION,
-                    f"The height of the {word} above the bench is assumed:"
-                    f" {heights[part].upper.source}. Give --height {part}=… to be sure.",
-                    part,
-                )
-            )
-    used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
-    for card in lying:
-        if card.name in used:
-            continue
-        why = (
-            f"does not lie on the instrument ({card.z:.0f} mm above the mat)"
-            if card.trusted
-            else "is seen too small, too blurred or too steep to tell a height"
-        )
-        found.append(Finding(512, Level.CAUTION, f"{card.name} {why} and was not used.", card.name))
-    return found
-
-
-def _contradictions(
-    typed: Mapping[str, PartEdges], from_cards: Mapping[str, PartEdges], parts: Parts
-) -> list[Finding]:
-    """Where a typed height and a card on the same part tell different stories."""
-    found = []
-    for part in ("body", "neck", "headstock"):
-        mine, seen = typed[part].upper, from_cards[part].upper
-        if mine.source != "typed" or not seen.known or not (parts.labels == part).any():
-            continue
-        x = np.array([mine.x0])
-        difference = float(mine.at(x)[0] - seen.at(x)[0])
-        allowed = 4.0 + 2 * float(np.hypot(mine.u_at(x)[0], seen.u_at(x)[0]))
-        if abs(difference) > max(_GROSS_MM, 2 * allowed):
-            raise HeightContradicted(part, mine.z0, mine.z0 - difference, seen.source)
-        if abs(difference) > allowed:
-            found.append(
-                Finding(
-                    520,
-                    Level.DOUBT,
-                    f"The typed height of the {part} ({mine.z0:.0f} mm) and what {seen.source}"
-                    f" shows ({mine.z0 - difference:.0f} mm) disagree. The typed one was used:"
-                    " measure it again, from the bench to the edge.",
-                    part,
-                )
-            )
-    return found
 
 
 def _scene_findings(scene: Scene) -> list[Finding]:

@@ -47,12 +47,14 @@ class Edge:
         on_mat: (N, 2) mm, mat frame: where those rays meet the mat plane.
         measured: (N,) False where the edge was carried over from its neighbours.
         sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
+        clearness: (N,) change of log light across the edge.
     """
 
     pixels: Array
     on_mat: Array
     measured: NDArray[np.bool_]
     sigma: Array
+    clearness: Array
 
 
 def trace_edge(
@@ -88,7 +90,8 @@ def trace_edge(
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     # a rounded edge turns dark before it ends
     sigma = np.hypot(sigma, _ROUNDED_MM)
-    return Edge(pixels, curve, measured, sigma)
+    clearness = _strongest_step(photo, camera, curve, outward_normals(curve, 2.5), 0.5)
+    return Edge(pixels, curve, measured, sigma, clearness)
 
 
 def step_at(photo: NDArray[np.uint8], camera: Camera, edge: Edge, places: Array) -> Array:
@@ -106,10 +109,9 @@ def step_at(photo: NDArray[np.uint8], camera: Camera, edge: Edge, places: Array)
     """
     normals = outward_normals(edge.on_mat, 2.5)
     inside = -((places - edge.on_mat) * normals).sum(axis=1)
-    own = _strongest_step(photo, camera, edge.on_mat, normals, 0.5)
     # the heights behind the place are only roughly known
     other = _strongest_step(photo, camera, places, normals, 1.6)
-    smooth = median_filter(other / np.maximum(own, 1e-4), size=9, mode="wrap")
+    smooth = median_filter(other / np.maximum(edge.clearness, 1e-4), size=9, mode="wrap")
     seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
     return np.where(inside > _BINDING_MM, seen, 0.5)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from profiler.cli.shelf import finding, keeping
+from profiler.cli.shelf import finding, keeping, safety
 
 archive = typer.Typer(
     no_args_is_help=True,
@@ -17,3 +17,7 @@ archive.command("add")(keeping.add)
 archive.command("list")(finding.list_)
 archive.command("show")(keeping.show)
 archive.command("edit")(keeping.edit)
+archive.command("verify")(safety.verify)
+archive.command("backup")(safety.backup)
+archive.command("restore")(safety.restore)
+archive.command("forget")(safety.forget)

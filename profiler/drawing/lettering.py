@@ -33,6 +33,7 @@ def printable(text: str) -> str:
     return "".join(_printable_char(c) for c in text)
 
 
+@lru_cache(maxsize=4096)
 def _printable_char(char: str) -> str:
     category = unicodedata.category(char)
     if char.isspace() or category == "Cc":
@@ -43,6 +44,7 @@ def _printable_char(char: str) -> str:
     return "" if category == "Cf" else char
 
 
+@lru_cache(maxsize=1024)  # what is measured to fit is measured again when it is drawn
 def in_face(text: str, bold: bool = False) -> str:
     """The text in signs that the face has: a letter without its accent where only that is there.
 

@@ -32,6 +32,7 @@ VERBS = (
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
     Verb("template", "A measured outline at full size, to print and cut."),
+    Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("archive", "Keep jobs per customer; find them by words or shape; print them again."),
 )
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlalchemy import Connection, delete, func, insert, or_, select, text
 
 from profiler.archive import tables as t
-from profiler.archive.database import Archive
+from profiler.archive.database import LOCK, Archive
 from profiler.archive.errors import NotInArchive
 from profiler.archive.find import entries
 from profiler.archive.place import FILES_NAME
@@ -189,15 +189,20 @@ def _delete_records(
 
 def give_back_space(archive: Archive) -> None:
     """Write the database anew without its empty pages."""
-    full = "VACUUM" if archive.embedded else "VACUUM FULL"
     with archive.engine.connect() as connection:
         plain = connection.execution_options(isolation_level="AUTOCOMMIT")
         if archive.embedded:
             raw = plain.connection.driver_connection
             assert raw is not None
-            raw.execute(full)
-        else:
-            plain.execute(text(full))
+            raw.execute("VACUUM")
+            return
+        # our tables only: the server's own are in everybody's use
+        plain.execute(text("SELECT pg_advisory_lock(:n)"), {"n": LOCK})
+        try:
+            for table in t.metadata.sorted_tables:
+                plain.execute(text(f'VACUUM FULL "{table.name}"'))
+        finally:
+            plain.execute(text("SELECT pg_advisory_unlock(:n)"), {"n": LOCK})
 
 
 def size_of(archive: Archive) -> int | None:

@@ -143,16 +143,22 @@ def _best(
     shoulder = max(LEAST_SHOULDER_MM, SHOULDER_IN_WALLS * wall)
     best: tuple[float, Compartment] | None = None
     for first, last, deep in _rectangles(depth):
+        width = _down(deep - wall - shoulder, step)
+        useful_width = width - 2 * lining
+        if useful_width < least[1]:
+            continue
+        x0 = first * SLICE_MM + wall
         for to_end in (True, False) if last == len(depth) - 1 else (False,):
             x1 = along if to_end else (last + 1) * SLICE_MM - wall
-            x0 = first * SLICE_MM + wall
             length = _down(x1 - x0, step)
-            width = _down(deep - wall - shoulder, step)
-            if length < least[0] + 2 * lining or width < least[1] + 2 * lining:
+            useful_length = length - 2 * lining
+            area = useful_length * useful_width
+            if useful_length < least[0] or (best is not None and area <= best[0]):
                 continue
-            one = Compartment(side, x1 - length, x1, width, to_end, shoulder, lining)
-            if best is None or _area(one) > best[0]:
-                best = (_area(one), one)
+            best = (
+                area,
+                Compartment(side, x1 - length, x1, width, to_end, shoulder, lining),
+            )
     return best[1] if best else None
 
 

@@ -205,7 +205,7 @@ def test_a_spoiled_cut_list_is_noticed() -> None:
         return {**record, "pieces": pieces}
 
     assert faults(spoiled("front board", "length", 1.0))
-    assert faults(spoiled("cross wall", "length", 20.0))  # into the neck
+    assert faults(spoiled("cross wall", "length", 40.0))  # into the neck
     assert faults(spoiled("wall beside the neck", "length", -1.5))  # out of its groove
     assert faults(spoiled("cross wall", "width", 3.0))  # into the lid
     assert faults(spoiled("top panel", "width", 2.0))

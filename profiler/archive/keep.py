@@ -309,14 +309,16 @@ def _new_revision(
         insert(t.measurement), {"revision_id": revision_id, "packed": zlib.compress(job.raw, 6)}
     )
     connection.execute(
-        insert(t.shape),
+        insert(t.shape), {"revision_id": revision_id, "signature": packed(shape.signature)}
+    )
+    connection.execute(
+        insert(t.plan),
         {
             "revision_id": revision_id,
-            "signature": packed(shape.signature),
             "coarse": packed(shape.coarse),
+            "outline": packed(m.outline),
         },
     )
-    connection.execute(insert(t.plan), {"revision_id": revision_id, "outline": packed(m.outline)})
     for file in job.files:
         keep_file(archive, connection, revision_id, file)
     return number

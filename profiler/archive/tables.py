@@ -112,14 +112,14 @@ shape = Table(
     metadata,
     Column("revision_id", ForeignKey("revision.id"), primary_key=True, autoincrement=False),
     Column("signature", LargeBinary, nullable=False),
-    Column("coarse", LargeBinary, nullable=False),
 )
 
-#: the outline alone, (N, 2) float32, for the exact check of the few that remain
+#: for the few that remain: the coarse outline, and all of it, (N, 2) float32
 plan = Table(
     "plan",
     metadata,
     Column("revision_id", ForeignKey("revision.id"), primary_key=True, autoincrement=False),
+    Column("coarse", LargeBinary, nullable=False),
     Column("outline", LargeBinary, nullable=False),
 )
 

@@ -138,7 +138,7 @@ def _revision(
 ) -> Iterator[Problem]:
     where = f"{instrument.id}.{revision.number}"
     row = connection.execute(
-        select(t.measurement.c.packed, t.shape.c.signature, t.shape.c.coarse, t.plan.c.outline)
+        select(t.measurement.c.packed, t.shape.c.signature, t.plan.c.coarse, t.plan.c.outline)
         .select_from(t.measurement)
         .outerjoin(t.shape, t.shape.c.revision_id == t.measurement.c.revision_id)
         .outerjoin(t.plan, t.plan.c.revision_id == t.measurement.c.revision_id)

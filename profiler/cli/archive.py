@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from profiler.cli.shelf import finding, keeping, safety
+from profiler.cli.shelf import finding, keeping, safety, shapes
 
 archive = typer.Typer(
     no_args_is_help=True,
@@ -17,6 +17,9 @@ archive.command("add")(keeping.add)
 archive.command("list")(finding.list_)
 archive.command("show")(keeping.show)
 archive.command("edit")(keeping.edit)
+archive.command("near")(shapes.near)
+archive.command("fits")(shapes.fits)
+archive.command("serves")(shapes.serves)
 archive.command("verify")(safety.verify)
 archive.command("backup")(safety.backup)
 archive.command("restore")(safety.restore)

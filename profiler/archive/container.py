@@ -1,4 +1,4 @@
-"""The line that something has to fit into: a rectangle, a drawing, a document, a measured outline."""
+"""The line that something has to fit into: a rectangle, a drawing, a document."""
 
 from __future__ import annotations
 
@@ -93,17 +93,19 @@ def _ring(value: Any) -> Array | None:
 
 
 def _dxf_rings(path: Path) -> Iterator[Array]:
-    import ezdxf
     from ezdxf import path as paths
-    from ezdxf import units
+    from ezdxf.enums import InsertUnits
+    from ezdxf.filemanagement import readfile
+    from ezdxf.lldxf.const import DXFError
+    from ezdxf.units import conversion_factor
 
     read_file(path)  # its sentences
     try:
-        drawing = ezdxf.readfile(path)
-    except (OSError, ezdxf.DXFError, ValueError):
+        drawing = readfile(path)
+    except (OSError, DXFError, ValueError):
         raise CannotKeep(f"{path} is not readable as DXF.") from None
-    code = drawing.units
-    scale = units.conversion_factor(code, units.MM) if code else 1.0
+    code = InsertUnits(drawing.units)
+    scale = conversion_factor(code, InsertUnits.Millimeters) if code else 1.0
     for entity in drawing.modelspace().query("LWPOLYLINE POLYLINE SPLINE CIRCLE ELLIPSE"):
         try:
             made = paths.make_path(entity)

@@ -253,7 +253,9 @@ def _coarse(connection: Connection, ids: Ids) -> Array:
         query = select(t.plan.c.revision_id, t.plan.c.coarse).where(t.plan.c.revision_id.in_(some))
         for row in connection.execute(query):
             found[row.revision_id] = unpacked(bytes(row.coarse), 2)
-    return np.array([found[int(i)] for i in ids]).reshape(len(ids), -1, 2)
+    if not len(ids):
+        return np.empty((0, 1, 2))
+    return np.array([found[int(i)] for i in ids])
 
 
 def _outlines(connection: Connection, ids: Sequence[int]) -> dict[int, Array]:

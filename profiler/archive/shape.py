@@ -123,7 +123,7 @@ def room_at_most(inner: Array, outer: Array) -> Array:
     """
     more = outer - inner
     bound: Array = np.minimum.reduce(
-        [more[:, 0], more[:, DIAMETER] / 2, more[:, NARROWEST] / 2, more[:, ROUND]]
+        [more[..., 0], more[..., DIAMETER] / 2, more[..., NARROWEST] / 2, more[..., ROUND]]
     )
     return bound
 

@@ -110,7 +110,7 @@ def heic(path: Path, pixels: NDArray[np.uint8]) -> None:
         quality=-1,
         chroma=444,
         matrix_coefficients=0,
-        enc_params={"x265:preset": "ultrafast"},
+        enc_params={"preset": "ultrafast"},
     )
 
 

@@ -141,7 +141,6 @@ def _cover(
     lining, gap = Term("lining", room.lining, -2), Term("gap", storage.cover_gap, -2)
     length = total("cover, length", "cover", Term("compartment", room.length), lining, gap)
     terms = [Term("compartment", room.width), lining, gap]
-    moves = 0.0
     if solid:
         moves = seasonal(
             room.width - 2 * room.lining,
@@ -174,9 +173,9 @@ def _cover(
         x = one.x0 + (one.length - length.mm) / 2
         y = _origin_y(one, inside) + (one.width - width.mm) / 2
         places.append(Place((x, y, top), ("+x", "+y", "-z"), "base"))
-    note = "grain along its length" + (f"; {storage.cover}" if solid else "")
+    note = "grain along its length"
     if solid:
-        note += f", moves {moves:.1f} mm for {storage.moisture_change:g} % moisture"
+        note += f"; {storage.cover}, its gap is for {storage.moisture_change:g} % moisture"
     return [
         Piece(
             mark,

@@ -11,6 +11,7 @@ from profiler.casework.wishes import CaseWishes
 from profiler.casework.wood import FOAM_DENSITY, PLYWOOD_DENSITY, SOLID_DENSITY
 
 MM3_PER_M3 = 1e9
+KG_PER_POUND = 0.45359237
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,18 @@ class Weight:
     centre: Triple
 
     @property
+    def case(self) -> float:
+        """Without the instrument."""
+        return self.wood + self.foam + (self.hardware or 0.0)
+
+    @property
     def total(self) -> float:
-        return self.wood + self.foam + (self.hardware or 0.0) + (self.instrument or 0.0)
+        return self.case + (self.instrument or 0.0)
+
+
+def spoken_mass(kg: float) -> str:
+    """As '3.5 kg (7.7 lb)'."""
+    return f"{kg:.1f} kg ({kg / KG_PER_POUND:.1f} lb)"
 
 
 def weigh(

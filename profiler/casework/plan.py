@@ -20,13 +20,14 @@ from profiler.casework.panels import Heights, Rabbet, heights, panel_size, plan_
 from profiler.casework.pieces import Piece, Place
 from profiler.casework.stations import Station, stations
 from profiler.casework.storage import Compartment, find_compartments
-from profiler.casework.trace import Size, Term, chosen
+from profiler.casework.trace import Size, Term, chosen, round_up
 from profiler.casework.walls import GrooveSizes, groove_sizes, plan_walls
 from profiler.casework.wishes import SHEETS_AT_HAND, CaseWishes
 from profiler.findings import Finding, Level
+from profiler.units import MM_PER_INCH
 
 #: slips that keep the saw cut open: how many, and their size, mm
-SPACERS, SPACER_LENGTH_MM, SPACER_WIDTH_MM = 6, 60.0, 20.0
+SPACERS, SPACER_LENGTH_MM, SPACER_WIDTH_MM = 6, 2.5 * MM_PER_INCH, 0.75 * MM_PER_INCH
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,7 @@ def plan_case(
         *walls.pieces,
         *covers.pieces,
         *extra,
-        _spacers(joints.kerf),
+        _spacers(joints.kerf, step),
     )
     weight = weigh(pieces, body, wishes, at, rabbet.depth.mm)
     if wishes.instrument_mass is None:
@@ -248,7 +249,6 @@ def _panels(
     ledge = rabbet.width.mm - wishes.joints.panel_play / 2
     high = fingers.board_width.mm
     thick = wishes.panels.thickness
-    radius = wishes.joints.corner_radius
     bottom = Piece(
         "E",
         "bottom panel",
@@ -259,7 +259,7 @@ def _panels(
         ends=("tail", "head"),
         # the marked face is the inside one
         places=(Place((-ledge, -ledge, rabbet.depth.mm), ("+x", "+y", "-z"), "base"),),
-        note=f"round the corners to the rabbet's {radius:g} mm, or chisel the rabbet square",
+        note="round the corners to the bit that makes the rabbet, or chisel the rabbet square",
     )
     top = replace(
         bottom,
@@ -270,13 +270,13 @@ def _panels(
     return bottom, top
 
 
-def _spacers(kerf: float) -> Piece:
+def _spacers(kerf: float, step: float) -> Piece:
     return Piece(
         "X",
         "spacer, for the saw cut",
         "slips",
-        chosen("spacer, length", SPACER_LENGTH_MM, "default"),
-        chosen("spacer, width", SPACER_WIDTH_MM, "default"),
+        chosen("spacer, length", round_up(SPACER_LENGTH_MM, step), "default"),
+        chosen("spacer, width", round_up(SPACER_WIDTH_MM, step), "default"),
         chosen("spacer, thickness", kerf, "spacer", Term("saw cut", kerf)),
         grain="any",
         count=SPACERS,

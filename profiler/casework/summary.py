@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from profiler.casework.mass import spoken_mass
 from profiler.casework.plan import CasePlan
 from profiler.casework.trace import Show
 from profiler.findings import Level
@@ -37,11 +38,8 @@ def summary_lines(plan: CasePlan, show: Show, unit: str) -> list[str]:
         row("Base, outside", h.base.mm, after=mm),
     ]
     for room in plan.rooms:
-        height = plan.wall_height.mm if plan.wall_height else 0.0
-        lines.append(row(f"Compartment, {room.side}", *room.useful, height, after=mm))
-    w = plan.weight
-    case = w.wood + w.foam + (w.hardware or 0.0)
-    lines.append(f"{'Mass of the case, about':<28}{case:.1f} kg")
+        lines.append(row(f"Compartment, {room.side}", *room.useful, useful_height(plan), after=mm))
+    lines.append(f"{'Mass of the case, about':<28}{spoken_mass(plan.weight.case)}")
     lines.append(row("Handle, from the tail end", plan.fittings.items[0].u.mm, after=mm))
     for sheet in plan.sheets:
         lines.append(
@@ -57,3 +55,11 @@ def summary_lines(plan: CasePlan, show: Show, unit: str) -> list[str]:
         if found:
             lines += ["", head, *(f"  {q.message} [{q.code}]" for q in found)]
     return lines
+
+
+def useful_height(plan: CasePlan) -> float:
+    """Of a compartment, from the lining of its floor to its cover, mm."""
+    if plan.wall_height is None:
+        return 0.0
+    cover = next((p.thickness.mm for p in plan.pieces if p.name == "cover"), 0.0)
+    return plan.wall_height.mm - cover - plan.wishes.room.lining

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from profiler.casework.body import Body, from_measurement, from_sizes
 from profiler.casework.stock import Stock, stock_for
@@ -41,6 +41,7 @@ class Defaults:
     sheets: tuple[SheetSize, ...]
     trim: float
     radius: float
+    storage: Storage
 
 
 DEFAULTS = {
@@ -53,6 +54,7 @@ DEFAULTS = {
         (SheetSize(1250.0, 625.0), SheetSize(2500.0, 1250.0)),
         10.0,
         6.0,
+        Storage(),
     ),
     Units.IN: Defaults(
         (IN / 2, IN / 4, IN / 4),
@@ -72,6 +74,18 @@ DEFAULTS = {
         (SheetSize(48 * IN, 24 * IN), SheetSize(96 * IN, 48 * IN)),
         3 * IN / 8,
         IN / 4,
+        Storage(
+            least_length=2.5 * IN,
+            least_width=IN,
+            wall_gap=IN / 32,
+            cover_gap=IN / 32,
+            hole=7 * IN / 8,
+            magnet=3 * IN / 16,
+            washer_inner=IN / 4,
+            washer_outer=3 * IN / 4,
+            magnet_high=IN / 8,
+            cleat=IN / 2,
+        ),
     ),
 }
 
@@ -138,7 +152,7 @@ def wishes_from(typed: Typed) -> tuple[CaseWishes, tuple[Finding, ...]]:
         room=_room(typed, d),
         joints=_joints(typed, d),
         hardware=_hardware(typed, d),
-        storage=_storage(typed),
+        storage=_storage(typed, d),
         sheets=_sheets(typed, d),
         trim=_within(typed, "trim", typed.length_or("trim", d.trim), 0.0, 200.0),
         saw=_within(typed, "saw_kerf", typed.length_or("saw_kerf", d.kerf), 0.0, 8.0),
@@ -198,8 +212,8 @@ def _hardware(typed: Typed, d: Defaults) -> Hardware:
     )
 
 
-def _storage(typed: Typed) -> Storage:
-    plain = Storage()
+def _storage(typed: Typed, d: Defaults) -> Storage:
+    plain = d.storage
     sides = _choice(typed, "compartments", SIDES, plain.sides)
     washer = typed.pair("washer") or (plain.washer_inner, plain.washer_outer)
     moisture = float(typed.text("moisture") or plain.moisture_change)
@@ -207,7 +221,8 @@ def _storage(typed: Typed) -> Storage:
         raise RequestError(
             f"--moisture {moisture:g}: a change of moisture content lies between 0 and 20 %."
         )
-    return Storage(
+    return replace(
+        plain,
         sides=sides,
         least_length=_within(
             typed,

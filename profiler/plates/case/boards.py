@@ -8,6 +8,7 @@ import shapely
 
 from profiler.casework.pieces import Cut, Piece
 from profiler.casework.plan import CasePlan
+from profiler.drawing.lettering import width_of
 from profiler.drawing.model import Point
 from profiler.plates.case.pencil import DASHED, FINE, HEAVY, PLAIN, SMALL_MM, Pencil, View
 from profiler.plates.case.views import SAW
@@ -27,14 +28,17 @@ def board_view(plan: CasePlan, piece: Piece) -> View:
         def x(u: float) -> float:
             return length - u if turned else u
 
-        p.line("cut", [(x(u), v) for u, v in _profile(piece)], HEAVY, closed=True)
+        profile = [(x(u), v) for u, v in _profile(piece)]
+        p.line("cut", profile, HEAVY, closed=True)
         for cut in piece.cuts:
             u0, v0, _, u1, v1, _ = cut.box
             a, b = sorted((x(u0), x(u1)))
             if cut.kind == "groove":
                 p.box("groove", a, v0, b, v1, PLAIN, GROOVE)
             elif cut.kind == "rabbet":
-                p.box("rabbet", a, v0, b, v1, FINE, dash=DASHED)
+                edge = v1 if v0 <= 0.0 else v0
+                start, end = _at_height(profile, edge, a, b)
+                p.line("rabbet", ((start, edge), (end, edge)), FINE, DASHED)
             elif cut.kind == "saw":
                 p.box("saw", a, v0, b, v1, FINE, "#f4d0d0")
         grooves = [c for c in piece.cuts if c.kind == "groove"]
@@ -44,20 +48,42 @@ def board_view(plan: CasePlan, piece: Piece) -> View:
         p.up(0, high, length, 9, p.show(high))
         line = plan.fingers.line.mm
         p.up(0, line, 0.0, -4, p.show(line))
-        p.text(
-            (length / 2, (line + plan.fingers.kerf) + p.paper(0.8)),
-            "saw cut of the lid",
-            SMALL_MM,
-            "middle",
-            colour=SAW,
-        )
+        _saw_words(p, plan, grooves, x, length)
         left, right = (piece.ends[1], piece.ends[0]) if turned else piece.ends
         p.text((t + p.paper(1.5), high / 3), f"{left} end", bold=True)
         p.text((length - t - p.paper(1.5), high / 3), f"{right} end", anchor="end", bold=True)
         words = f"{piece.mark}  {piece.name}, inside face, {p.show(t)} thick"
         p.text((0.0, -p.paper(12.5)), words, 3.0, bold=True)
+        w, d = plan.rabbet.width.mm, plan.rabbet.depth.mm
+        words = f"Dashed: rabbet {p.show(w)} wide, {p.show(d)} deep, made after glue-up."
+        if grooves:
+            wide, deep = plan.groove_sizes.width.mm, plan.groove_sizes.board_depth.mm
+            depths = f"Grooves {p.show(wide)} wide, {p.show(deep)} deep, for the walls in circles."
+            words = f"{depths} {words}"
+        p.text((0.0, -p.paper(16.0)), words, SMALL_MM)
 
     return draw
+
+
+def _at_height(profile: list[Point], v: float, start: float, end: float) -> tuple[float, float]:
+    """The part of a line across that lies on the board, mm."""
+    line = shapely.LineString([(start, v), (end, v)])
+    part = shapely.Polygon(profile).intersection(line)
+    x0, _, x1, _ = part.bounds if not part.is_empty else line.bounds
+    return float(x0), float(x1)
+
+
+def _saw_words(
+    p: Pencil, plan: CasePlan, grooves: list[Cut], x: Callable[[float], float], length: float
+) -> None:
+    """Above the saw cut, where no groove runs through the words."""
+    words = "saw cut of the lid"
+    half = p.paper(width_of(words, SMALL_MM)) / 2 + p.paper(1.5)
+    spots = [x((c.box[0] + c.box[3]) / 2) for c in grooves]
+    places = [length * k / 20 for k in (10, 9, 11, 8, 12, 7, 13, 6, 14, 5, 15, 4, 16)]
+    at = max(places, key=lambda q: min([half, *(abs(q - s) for s in spots)]))
+    z = plan.fingers.line.mm + plan.fingers.kerf
+    p.text((at, z + p.paper(0.8)), words, SMALL_MM, "middle", colour=SAW)
 
 
 def _groove_dimension(
@@ -72,10 +98,7 @@ def _groove_dimension(
     level = 6.0 + 6.0 * (number % 2)
     p.across(x(end), x(edge), high, level)
     middle = x((u0 + u1) / 2)
-    words = f"{p.show(u1 - u0)} wide, {p.show(cut.box[5])} deep, for {cut.label}"
-    side = 1.0 if middle < length / 2 else -1.0
-    at = (middle + side * p.paper(3.0), high * 0.62 - number * p.paper(4.0))
-    p.note(at, (middle, at[1]), words, "start" if side > 0 else "end")
+    p.badge((middle, high * 0.5), cut.label, 2.5)
 
 
 def _profile(piece: Piece) -> list[Point]:
@@ -116,8 +139,8 @@ def fingers_view(plan: CasePlan) -> View:
             cut = next(c for c in piece.cuts if c.kind == "saw")
             p.box("saw", x0, cut.box[1], x0 + stub, cut.box[4], FINE, "#f4d0d0")
             words = "A and B, both ends" if number == 0 else "C and D, both ends"
-            p.text((x0, high + p.paper(8)), words, 3.2, bold=True)
-            p.text((x0, high + p.paper(3.5)), piece.note, SMALL_MM)
+            p.text((x0, high + p.paper(9.5)), words, 3.2, bold=True)
+            p.text((x0, high + p.paper(5)), piece.note, SMALL_MM)
             _edge_heights(p, plan, x0 + stub)
             p.across(x0, x0 + t, 0.0, -6, p.show(t))
 

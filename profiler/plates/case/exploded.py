@@ -71,10 +71,13 @@ def exploded_view(plan: CasePlan) -> View:
     """The whole case, pulled apart."""
 
     def draw(p: Pencil) -> None:
-        solids = _solids(plan)
-        for solid in _from_far_to_near(solids):
-            p.add("wood", *_painted(solid, p))
-        _badges(p, solids)
+        painted = []
+        for solid in _from_far_to_near(_solids(plan)):
+            items = _painted(solid, p)
+            p.add("wood", *items)
+            faces = [shapely.Polygon(r) for i in items if isinstance(i, Area) for r in i.rings[:1]]
+            painted.append((solid, shapely.union_all([f.buffer(0) for f in faces])))
+        _badges(p, painted)
 
     return draw
 
@@ -83,10 +86,11 @@ def _solids(plan: CasePlan) -> list[Solid]:
     """Every piece, moved apart."""
     apart = max(45.0, 0.09 * plan.inside.along.mm)
     high = plan.fingers.line.mm
-    up_walls = high + 25.0
-    up_cover = up_walls + 45.0
-    up_body = up_cover + (30.0 if plan.rooms else -40.0)
-    up_lid = up_body + plan.body.height + 45.0
+    thick = 0.55 * plan.body.height
+    up_walls = high + 20.0
+    up_cover = up_walls + 40.0
+    up_body = up_cover + (60.0 if plan.rooms else -60.0)
+    up_lid = up_body + thick + 90.0
     found = []
     for piece in plan.pieces:
         colour = {"panels": PLY, "walls": WALL}.get(piece.use, WOOD)
@@ -107,7 +111,6 @@ def _solids(plan: CasePlan) -> list[Solid]:
             found.append(_block(piece, place, colour, dz))
     shape = plan.outline.simplify(0.3)
     z = plan.rabbet.depth.mm + up_body
-    thick = min(plan.body.height, 0.6 * plan.body.height + 10)
     found.append(Solid(shape, "z", z, z + thick, BODY, ""))
     return found
 
@@ -175,6 +178,7 @@ def _painted(s: Solid, p: Pencil) -> list[Item]:
     items: list[Item] = []
     sides = []
     cap = s.low if s.axis == "y" else s.high  # the eye sees the front, the head and the top
+    smooth = not s.mark
     profile = shapely.Polygon(s.profile.exterior, s.profile.interiors).normalize()
     rings = [profile.exterior, *profile.interiors]
     for ring in rings:
@@ -195,7 +199,11 @@ def _painted(s: Solid, p: Pencil) -> list[Item]:
             sides.append((_towards_eye(tuple(middle)), corners, _shade(s.colour, normal)))
     for _, corners, colour in sorted(sides, key=lambda q: q[0]):
         ring = tuple(to_paper(c) for c in corners)
-        items += [Area((ring,), colour), Line(ring, pen, closed=True)]
+        items.append(Area((ring,), colour))
+        if smooth:  # a curved side shows its rims, not the facets it is made of
+            items += [Line(ring[:2], pen), Line(ring[2:], pen)]
+        else:
+            items.append(Line(ring, pen, closed=True))
     caps = tuple(
         tuple(to_paper(_point(s.axis, a, b, cap)) for a, b in np.asarray(r.coords)[:-1])
         for r in rings
@@ -219,15 +227,18 @@ def _shade(colour: str, normal: Triple) -> str:
     return "#" + "".join(f"{v:02x}" for v in parts)
 
 
-def _badges(p: Pencil, solids: list[Solid]) -> None:
-    """The piece's letter on each face that is large enough, or beside it."""
-    taken: list[Point] = []
-    for s in solids:
-        if not s.mark:
-            continue
-        a, b = s.profile.representative_point().coords[0]
-        cap = s.low if s.axis == "y" else s.high
-        at = to_paper(_point(s.axis, a, b, cap))
-        if all(math.dist(at, q) > p.paper(5.0) for q in taken):
-            p.badge(at, s.mark, 2.5)
-            taken.append(at)
+def _badges(p: Pencil, painted: list[tuple[Solid, shapely.Polygon]]) -> None:
+    """Each piece's letter once for each part of it that shows enough."""
+    least = p.paper(3.6)
+    hidden = shapely.Polygon()
+    for solid, seen in reversed(painted):
+        if solid.mark:
+            free = seen.difference(hidden)
+            parts = [g for g in shapely.get_parts(free) if g.area > least * least / 4]
+            if parts:
+                biggest = max(parts, key=lambda g: g.area)
+                spot = shapely.maximum_inscribed_circle(biggest, tolerance=p.paper(0.5))
+                if spot.length >= least / 2:
+                    at = spot.coords[0]
+                    p.badge((float(at[0]), float(at[1])), solid.mark, 2.5)
+        hidden = hidden.union(seen)

@@ -13,9 +13,10 @@ from profiler.paper import Paper
 from profiler.plates.case.boards import board_view, fingers_view
 from profiler.plates.case.exploded import exploded_view
 from profiler.plates.case.flow import Area4, Block, flow
+from profiler.plates.case.hardware import outside_view
 from profiler.plates.case.nested import sheet_view
 from profiler.plates.case.pencil import Fitted, View, fitted
-from profiler.plates.case.small import panels_and_parts_view, small_pieces
+from profiler.plates.case.small import panels_and_parts_view, part_pages
 from profiler.plates.case.tables import (
     cut_list_blocks,
     key_blocks,
@@ -26,8 +27,6 @@ from profiler.plates.case.tables import (
 from profiler.plates.case.views import cross_section, long_section, plan_view
 
 MARGIN_MM, STRIP_MM, GAP_MM = 10.0, 9.0, 4.0
-#: small pieces on one page
-MOST_SMALL = 4
 
 
 @dataclass(frozen=True)
@@ -61,13 +60,11 @@ def named_views(plan: CasePlan) -> list[Named]:
         name = piece.name.replace(" ", "-")
         found.append(Named(name, piece.name.capitalize(), board_view(plan, piece)))
     found.append(Named("fingers", "Corner fingers", fingers_view(plan)))
-    parts = small_pieces(plan)
-    for i in range(0, len(parts), MOST_SMALL):
-        chunk = parts[i : i + MOST_SMALL]
-        number = i // MOST_SMALL + 1
-        found.append(
-            Named(f"parts-{number}", f"Panels and parts {number}", panels_and_parts_view(chunk))
-        )
+    found.append(Named("front", "Front outside, closed", outside_view(plan, "front")))
+    found.append(Named("back", "Back outside, closed", outside_view(plan, "back")))
+    for number, chunk in enumerate(part_pages(plan), start=1):
+        title = f"Panels and parts {number}"
+        found.append(Named(f"parts-{number}", title, panels_and_parts_view(chunk)))
     for number, sheet in enumerate(plan.sheets, start=1):
         found.append(
             Named(
@@ -96,9 +93,10 @@ def case_pages(plan: CasePlan, show: Show, heading: Heading, paper: Paper) -> tu
         ("front-board", "back-board"),
         ("head-board", "tail-board"),
         ("fingers",),
+        ("front", "back"),
     ):
         chosen = [views[n] for n in names]
-        page(", ".join(v.title for v in chosen), _stacked(chosen, show, area))
+        page(", ".join(v.title.partition(",")[0] for v in chosen), _stacked(chosen, show, area))
     for view in views.values():
         if view.name.startswith(("parts", "sheet")):
             page(view.title, _stacked([view], show, area))
@@ -137,7 +135,7 @@ def _overview(plan: CasePlan, show: Show, view: Named, area: Area4) -> list[Item
     x0, y0, x1, y1 = area
     split = x1 - 88.0
     fit = fitted(view.view, view.title, show, split - x0 - GAP_MM, y1 - y0, view.largest)
-    items = _placed(fit, x0, y0, split - x0 - GAP_MM, y1 - y0)
+    items = _filling(fit, x0, y0, split - x0 - GAP_MM, y1 - y0)
     blocks: list[Block] = key_blocks(plan, show)
     pages = flow(blocks, (split, y0, x1, y1), 1)
     return items + pages[0]
@@ -166,6 +164,15 @@ def _placed(fit: Fitted, x: float, y: float, width: float, height: float) -> lis
     return [Inset(fit.drawing, window, at, (1 / fit.one_to, 1 / fit.one_to))]
 
 
+def _filling(fit: Fitted, x: float, y: float, width: float, height: float) -> list[Item]:
+    """A picture without a scale, as large as a box allows."""
+    k = min(width / fit.drawing.width, height / fit.drawing.height)
+    wide, high = fit.drawing.width * k, fit.drawing.height * k
+    window = (0.0, 0.0, fit.drawing.width, fit.drawing.height)
+    at = (x + (width - wide) / 2, y + (height - high) / 2)
+    return [Inset(fit.drawing, window, at, (k, k))]
+
+
 def _strip(heading: Heading, title: str, number: int, count: int, width: float) -> list[Item]:
     """The line below: whose, what, units, and that the numbers rule."""
     y, size = MARGIN_MM, 2.6
@@ -179,7 +186,7 @@ def _strip(heading: Heading, title: str, number: int, count: int, width: float) 
             MARGIN_MM, y + 1.5, shortened(f"Case plan: {whose}", size, 80.0, True), size, bold=True
         ),
     ]
-    note = f"{heading.units}. Numbers rule: do not trace or scale off this page."
+    note = f"{heading.units}. Numbers rule: do not scale off this page."
     items.append(Text(MARGIN_MM + 84.0, y + 1.5, note, 2.3, colour=GREY))
     page = f"page {number} of {count}"
     items.append(Text(right, y + 1.5, page, size, "end"))

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 
 import shapely
 
-from profiler.drawing.extent import item_shape
+from profiler.drawing.extent import text_box
 from profiler.drawing.lettering import width_of
 from profiler.drawing.model import (
     Anchor,
     Area,
     Drawing,
+    Inset,
     Item,
     Layer,
     Line,
@@ -30,6 +31,8 @@ from profiler.drawing.model import (
 LETTER_MM, SMALL_MM = 2.5, 2.1
 HEAVY, PLAIN, FINE = 0.4, 0.2, 0.1
 OVERRUN_MM, TICK_MM = 1.2, 0.9
+#: words beside an upright dimension lie across the sheet up to this many signs, else along it
+LONG_WORDS = 9
 DASHED = (2.5, 1.5)
 CHAIN = (8.0, 1.5, 1.0, 1.5)
 #: white round a view, on paper
@@ -133,7 +136,7 @@ class Pencil:
         self._ticks(((x, y0), (x, y1)))
         words = words or self.show(abs(y1 - y0))
         room = abs(y1 - y0) * self.scale
-        if width_of(words, LETTER_MM) < room - 1.0:
+        if width_of(words, LETTER_MM) < room - 1.0 or len(words) > LONG_WORDS:
             at = (x - self.paper(0.7), (y0 + y1) / 2)
             self.text(at, words, anchor="middle", angle=90.0, layer="dimension")
         else:
@@ -164,7 +167,9 @@ class Pencil:
     def drawing(self, title: str) -> Drawing:
         """The view, moved so that nothing lies left of or below the paper."""
         items = [i for found in self.layers.values() for i in found]
-        x0, y0, x1, y1 = (float(v) for v in shapely.total_bounds([item_shape(i) for i in items]))
+        corners = [_reach(i) for i in items]
+        x0, y0 = (min(c[k] for c in corners) for k in (0, 1))
+        x1, y1 = (max(c[k] for c in corners) for k in (2, 3))
         m = self.paper(MARGIN_MM)
         by = (m - x0, m - y0)
         return Drawing(
@@ -181,6 +186,18 @@ class Pencil:
         r = self.paper(TICK_MM)
         for x, y in ends:
             self.line("dimension", ((x - r, y - r), (x + r, y + r)), PLAIN)
+
+
+def _reach(item: Item) -> tuple[float, float, float, float]:
+    """The upright box round an item; quicker than its shape, since views are drawn many times."""
+    if isinstance(item, Text):
+        x0, y0, x1, y1 = text_box(item).bounds
+        return x0, y0, x1, y1
+    assert not isinstance(item, Inset)
+    points = item.points if isinstance(item, Line) else [p for r in item.rings for p in r]
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    half = item.stroke.width / 2 if isinstance(item, Line) else 0.0
+    return min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half
 
 
 #: what draws a view with a given pencil
@@ -223,12 +240,21 @@ def fitted(
         width, height: of the box, paper mm.
         largest: never drawn at more than this many paper mm for a true mm.
     """
-    for one_to in SCALES:
-        if 1 / one_to > largest:
-            continue
+    scales = [s for s in SCALES if 1 / s <= largest]
+
+    def drawn(one_to: float) -> tuple[Drawing, bool]:
         pencil = Pencil(1 / one_to, show)
         view(pencil)
         drawing = pencil.drawing(title)
-        if drawing.width / one_to <= width and drawing.height / one_to <= height:
-            break
+        return drawing, drawing.width <= width * one_to and drawing.height <= height * one_to
+
+    low, high = 0, len(scales) - 1  # the first scale that fits lies between
+    while low < high:
+        middle = (low + high) // 2
+        if drawn(scales[middle])[1]:
+            high = middle
+        else:
+            low = middle + 1
+    one_to = scales[low]
+    drawing, _ = drawn(one_to)
     return Fitted(drawing, one_to)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from profiler.casework.mass import spoken_mass
 from profiler.casework.plan import CasePlan
 from profiler.casework.rules import RULES
 from profiler.casework.sizes import sizes_of, stock_name
@@ -35,7 +36,7 @@ def key_blocks(plan: CasePlan, show: Show) -> list[Block]:
     for room in plan.rooms:
         length, width = room.useful
         rows.append((f"Compartment, {room.side}", f"{show(length)} × {show(width)}"))
-    rows.append(("Mass without instrument, about", f"{_kilograms(plan)} kg"))
+    rows.append(("Mass without instrument, about", spoken_mass(plan.weight.case)))
     blocks: list[Block] = [Words("Sizes", HEADING_MM, bold=True)]
     blocks += [Row(r, shares, 2.7, rule=True) for r in rows]
     blocks.append(Words("", after=0.6))
@@ -44,11 +45,6 @@ def key_blocks(plan: CasePlan, show: Show) -> list[Block]:
         count = f"{piece.count} × " if piece.count > 1 else ""
         blocks.append(Words(f"{count}{piece.name}", 2.7, lead=piece.mark, after=0.15))
     return blocks
-
-
-def _kilograms(plan: CasePlan) -> str:
-    w = plan.weight
-    return f"{w.wood + w.foam + (w.hardware or 0.0):.1f}"
 
 
 def cut_list_blocks(plan: CasePlan, show: Show) -> list[Block]:
@@ -73,26 +69,24 @@ def cut_list_blocks(plan: CasePlan, show: Show) -> list[Block]:
         blocks.append(Row(cells, CUT_SHARES, rule=True))
     blocks.append(Words("", after=0.8))
     for sheet in plan.sheets:
+        count = f"{len(sheet.laid)} piece{'s' if len(sheet.laid) > 1 else ''}"
         blocks.append(
             Words(
                 f"{sheet.stock}, {show(sheet.thickness)} thick: a sheet of"
                 f" {show(sheet.sheet.length)} × {show(sheet.sheet.width)} holds"
-                f" {len(sheet.laid)} pieces; {100 * sheet.waste:.0f} % of it is left over or"
-                " waste.",
+                f" {count}; {100 * sheet.waste:.0f} % of it is left over or waste.",
                 2.6,
             )
         )
     w = plan.weight
-    parts = [f"wood {w.wood:.2f} kg", f"foam {w.foam:.2f} kg"]
-    parts.append(f"hardware {w.hardware:.2f} kg" if w.hardware is not None else "hardware unknown")
-    parts.append(
-        f"instrument {w.instrument:.2f} kg" if w.instrument is not None else "instrument unknown"
-    )
+    parts = [f"wood and foam {spoken_mass(w.wood + w.foam)}"]
+    for name, mass in (("hardware", w.hardware), ("instrument", w.instrument)):
+        parts.append(f"{name} not known" if mass is None else f"{name} {spoken_mass(mass)}")
     blocks.append(
         Words(
             f"Mass, estimated (densities: common practice): {', '.join(parts)}; together"
-            f" {w.total:.1f} kg of what is known. Centre of gravity {show(w.centre[0])} from the"
-            " tail board's inside face.",
+            f" {spoken_mass(w.total)} of what is known. Centre of gravity {show(w.centre[0])} from"
+            " the tail board's inside face.",
             2.6,
         )
     )

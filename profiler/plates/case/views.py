@@ -8,7 +8,7 @@ import shapely
 from profiler.casework.pieces import Box, Piece
 from profiler.casework.plan import CasePlan
 from profiler.drawing.model import Point
-from profiler.plates.case.pencil import CHAIN, DASHED, FINE, HEAVY, PLAIN, Pencil, View
+from profiler.plates.case.pencil import CHAIN, DASHED, FINE, HEAVY, PLAIN, SMALL_MM, Pencil, View
 
 WOOD, END_GRAIN, PANEL, FOAM = "#f1e4cb", "#dcc7a0", "#e7d6b4", "#e4e4e4"
 SAW = "#c03030"
@@ -40,10 +40,10 @@ def plan_view(plan: CasePlan) -> View:
             CHAIN,
         )
         _ends(p, along, across, t)
-        p.across(0, along, -t, -7, f"inside {p.show(along)}")
-        p.across(-t, along + t, -t, -13, f"outside {p.show(along + 2 * t)}")
-        p.up(0, across, along + t, 8, f"inside {p.show(across)}")
-        p.up(-t, across + t, along + t, 14, f"outside {p.show(across + 2 * t)}")
+        p.across(0, along, -t, -9, f"inside {p.show(along)}")
+        p.across(-t, along + t, -t, -15, f"outside {p.show(along + 2 * t)}")
+        p.up(0, across, along + t, 11, f"inside {p.show(across)}")
+        p.up(-t, across + t, along + t, 17, f"outside {p.show(across + 2 * t)}")
         _rooms(p, plan)
         _stations(p, plan)
         for f in plan.fittings.items:
@@ -129,21 +129,26 @@ def _rooms(p: Pencil, plan: CasePlan) -> None:
 
 
 def _stations(p: Pencil, plan: CasePlan) -> None:
-    """Short marks on the centreline, named where there is room."""
-    across = plan.inside.across.mm
-    used = -1e9
+    """Short marks on the centreline, named below the plan; distances from the tail's inside."""
+    across, t = plan.inside.across.mm, plan.wishes.boards.mm
+    level = -t - p.paper(20)
+    names: list[tuple[float, float, str]] = []
     for s in plan.stations:
         x = s.x.mm
         p.line("station", ((x, across / 2 - p.paper(2)), (x, across / 2 + p.paper(2))), PLAIN)
-        if x - used < p.paper(4.5):
-            continue
-        words = f"{s.name} {p.show(x)}"
-        p.text((x - p.paper(0.6), across / 2 + p.paper(2.4)), words, 2.1, angle=90.0)
-        used = x
+        at = max(x, names[-1][1] + p.paper(3.4)) if names else x
+        names.append((x, at, f"{s.name} {p.show(x)}"))
+    for x, at, words in names:
+        p.line("station", ((x, level), (x, level - p.paper(1.5)), (at, level - p.paper(4))), FINE)
+        p.text((at + p.paper(0.8), level - p.paper(4.6)), words, 2.1, "end", 90.0)
+    if names:
+        p.line("station", ((0.0, level), (names[-1][0], level)), FINE)
+        words = "from the tail board's inside"
+        p.text((p.paper(1), level + p.paper(0.7)), words, 2.1)
 
 
 def long_section(plan: CasePlan) -> View:
-    """Cut along the middle, seen from the front; the lid lifted off by nothing: as closed."""
+    """Cut along the middle, seen from the front, closed; dashed is what stands behind."""
 
     def draw(p: Pencil) -> None:
         along, t = plan.inside.along.mm, plan.wishes.boards.mm
@@ -167,9 +172,8 @@ def long_section(plan: CasePlan) -> View:
             dash=DASHED,
         )
         p.text(
-            (x0 + body.length / 2, floor + room.foam + body.height / 2),
-            f"instrument, thickest place {p.show(body.height)}",
-            anchor="middle",
+            (x0 + p.paper(3), (floor + room.foam + h.line) / 2),
+            f"instrument, thickest place {p.show(body.height)}, on {p.show(room.foam)} of foam",
         )
         for room_ in plan.rooms[:1]:
             hw = plan.wall_height
@@ -178,8 +182,15 @@ def long_section(plan: CasePlan) -> View:
             wall = plan.wishes.walls.mm
             walls = [room_.x0 - wall] + ([] if room_.to_end else [room_.x1])
             for x in walls:
-                p.box("wood", x, floor, x + wall, floor + hw.mm, FINE, PANEL)
-            p.box("hidden", room_.x0, floor, room_.x1, floor + hw.mm, FINE, dash=DASHED)
+                p.box("hidden", x, floor, x + wall, floor + hw.mm, FINE, dash=DASHED)
+            top = floor + hw.mm
+            p.line("hidden", ((room_.x0, top), (room_.x1, top)), FINE, DASHED)
+            p.text(
+                ((room_.x0 + room_.x1) / 2, floor + hw.mm / 2),
+                f"wall {p.show(hw.mm)} high",
+                SMALL_MM,
+                "middle",
+            )
         p.line(
             "saw",
             ((-t - p.paper(2), h.line), (along + t + p.paper(2), h.line)),
@@ -242,8 +253,8 @@ def cross_section(plan: CasePlan) -> View:
             DASHED,
             colour=SAW,
         )
-        p.text((-t, h.top + p.paper(2)), "back B", bold=True)
-        p.text((across + t, h.top + p.paper(2)), "front A", anchor="end", bold=True)
+        p.text((-t, h.top + h.proud + p.paper(2)), "back B", bold=True)
+        p.text((across + t, h.top + h.proud + p.paper(2)), "front A", anchor="end", bold=True)
         p.across(-t, across + t, h.low, -14, f"outside {p.show(across + 2 * t)}")
         p.across(0, across, h.low, -8, f"inside {p.show(across)}")
         _heights(p, plan, h, across + t)

@@ -154,8 +154,8 @@ def _candidates(
             )
         if board_width - needs.kerf < needs.wood - HAIR_MM:
             raise RequestError(
-                f"Boards {_both(board_width)} wide are too narrow: depth, both rabbets and the saw"
-                f" cut together need {_both(needs.wood + needs.kerf)}, the nearest that will do."
+                f"Boards {_both(board_width)} wide are too narrow for depth, both rabbets and the"
+                f" saw cut together. The nearest that will do: {_both(needs.wood + needs.kerf)}."
             )
         for count in range(3, 400, 2):
             width = (board_width - needs.kerf) / count

@@ -151,10 +151,16 @@ class _Old:
         ring = self.polygon.exterior
         self.fine = np.asarray(ring.segmentize(0.5).coords)[:-1]
         self.tree = KDTree(self.fine)
+        self.across = outward_normals(self.fine, 2.0)
         self.points = KDTree(m.outline)
         body = np.array([p in ("body", "back") for p in m.outline_part])
         self.body = body if body.sum() >= LEAST_BODY else None
         shapely.prepare(self.polygon)
+
+    def normals(self, points: Array) -> Array:
+        """(K, 2) outward normals of the line next to these points."""
+        across: Array = self.across[self.tree.query(points)[1]]
+        return across
 
     def foot(self, points: Array) -> tuple[Array, NDArray[np.intp]]:
         """(K, 2) nearest points of the line, (K,) the outline point next to each."""
@@ -175,16 +181,17 @@ def _laid(outline: Array, old: _Old, chosen: NDArray[np.bool_], by_body: bool) -
             use &= old.body[index]
         if use.sum() < 10:
             return laid
-        points, foot, gap = points[use], foot[use], gap[use]
+        points, foot, gap, across = points[use], foot[use], gap[use], old.normals(points[use])
         weight = np.minimum(1.0, 1.5 * max(float(np.median(gap)), 0.02) / np.maximum(gap, 1e-9))
-        middle, target = (np.average(p, axis=0, weights=weight) for p in (points, foot))
-        a, b = points - middle, foot - target
-        turn = np.arctan2(
-            (weight * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])).sum(),
-            (weight * (a * b).sum(1)).sum(),
-        )
-        c, s = np.cos(turn), np.sin(turn)
-        moved = (laid - middle) @ np.array([[c, s], [-s, c]]) + target
+        middle = points.mean(axis=0)
+        arm = points - middle
+        # point to line: what slides along the line costs nothing
+        rows = np.column_stack([across, across[:, 1] * arm[:, 0] - across[:, 0] * arm[:, 1]])
+        off = ((points - foot) * across).sum(axis=1)
+        root = np.sqrt(weight)
+        move, *_ = np.linalg.lstsq(rows * root[:, None], -off * root, rcond=None)
+        c, s = np.cos(move[2]), np.sin(move[2])
+        moved = (laid - middle) @ np.array([[c, s], [-s, c]]) + middle + move[:2]
         step = np.abs(moved - laid).max()
         laid = moved
         if step < 1e-4:

@@ -31,6 +31,7 @@ VERBS = (
     Verb("cards", "The printed height cards that lie on the instrument."),
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
+    Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("archive", "Keep jobs per customer; find them by words or shape; print them again."),

@@ -87,7 +87,7 @@ def comparison_drawing(comparison: Comparison, heads: Headings, wording: Wording
     tall = float(size[1] - bottom)
     blow_up = _blow_up(comparison)
     most = float(np.abs(comparison.difference).max()) * blow_up
-    scale = min((room - 2 * LONGEST_MM) / float(size[0]), 62.0 / tall)
+    scale = min((room - 2 * LONGEST_MM) / float(size[0]), 86.0 / tall)
     at = (MARGIN_MM + LONGEST_MM, y - 6.0 - min(most, LONGEST_MM) - tall * scale)
 
     def place(points: np.ndarray) -> tuple[Point, ...]:
@@ -141,8 +141,8 @@ def _key(heads: Headings, blow_up: int, y: float, wording: Wording) -> list[Item
     for stroke, words in (
         (OLD, f"before: {heads.before}"),
         (NEW, f"now: {heads.now}"),
-        (WITHIN, f"difference × {blow_up}, within the uncertainty"),
-        (BEYOND, f"difference × {blow_up}, beyond it"),
+        (WITHIN, f"difference × {blow_up}, within ±"),
+        (BEYOND, f"difference × {blow_up}, more than ±"),
     ):
         items.append(Line(((x, y + 0.9), (x + 8, y + 0.9)), stroke))
         items.append(Text(x + 10, y, shortened(words, SIZE_MM, 52), SIZE_MM))
@@ -151,7 +151,9 @@ def _key(heads: Headings, blow_up: int, y: float, wording: Wording) -> list[Item
 
 
 def _signed(mm: float, wording: Wording) -> str:
-    return ("+" if mm > 0 else "−" if mm < 0 else "") + wording.say(abs(mm))
+    text = wording.say(abs(mm))
+    sign = "+" if mm > 0 else "−"
+    return f"{sign}{text}" if any(c in "123456789" for c in text) else text
 
 
 def _table(

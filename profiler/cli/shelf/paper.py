@@ -160,5 +160,6 @@ def _both(before: str, now: str, archive: str | None) -> list[tuple[str, str, st
 
 
 def _signed(mm: float, units: Units) -> str:
-    sign = "+" if mm > 0 else "-" if mm < 0 else ""
-    return sign + shown(abs(mm), units)
+    text = shown(abs(mm), units)
+    sign = "+" if mm > 0 else "-"
+    return f"{sign}{text}" if any(c in "123456789" for c in text) else text

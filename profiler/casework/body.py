@@ -117,6 +117,15 @@ def from_sizes(
     Raises:
         RequestError: sizes that contradict each other.
     """
+    if (body_length is None) != (neck_width is None):
+        raise RequestError(
+            "The body's length and the neck's width go together: give both --body-length and"
+            " --neck-width, or neither."
+        )
+    if body_length is None and (head_width is not None or head_length is not None):
+        raise RequestError(
+            "A headstock's size is of use with --body-length and --neck-width only: give them too."
+        )
     parts = [shapely.box(0.0, -width / 2, length, width / 2)]
     places: list[Place] = []
     if body_length is not None and neck_width is not None:

@@ -12,9 +12,9 @@ from profiler.casework.storage import Compartment
 from profiler.casework.trace import Size, Term, chosen, total
 from profiler.casework.wishes import Storage
 from profiler.casework.wood import movement_of, seasonal
+from profiler.casework.words import both
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
-from profiler.units import format_inches, format_mm
 
 #: wood left between a finger hole and the cover's edge, mm
 BESIDE_HOLE_MM = 8.0
@@ -49,15 +49,15 @@ def magnet_seat(inner: float, outer: float, magnet: float) -> MagnetSeat:
     """
     if not 0 < inner < outer:
         raise RequestError(
-            f"A washer has a hole smaller than itself: {format_mm(inner)} inside and"
-            f" {format_mm(outer)} outside cannot be."
+            f"A washer has a hole smaller than itself: {both(inner)} inside and"
+            f" {both(outer)} outside cannot be."
         )
     ring = (outer - inner) / 2
     if magnet > ring + 1e-9:
         raise RequestError(
-            f"A magnet of {format_mm(magnet)} is wider than the washer's ring of"
-            f" {format_mm(ring)}; over the hole it does not hold. The nearest: a magnet of"
-            f" {format_mm(ring)}, or a washer of {format_mm(inner + 2 * magnet)} outside."
+            f"A magnet of {both(magnet)} is wider than the washer's ring of"
+            f" {both(ring)}; over the hole it does not hold. The nearest: a magnet of"
+            f" {both(ring)}, or a washer of {both(inner + 2 * magnet)} outside."
         )
     size = total(
         "magnet, from the washer's middle",
@@ -104,7 +104,7 @@ def plan_covers(
             806,
             Level.CAUTION,
             f"The compartments get no cover: cover and cleats would leave too little below them."
-            f" {format_mm(lacking)} ({format_inches(lacking)}) more depth would do.",
+            f" {both(lacking)} more depth would do.",
             "covers",
         )
         return Covers((), (remark,))
@@ -156,7 +156,7 @@ def _cover(
         hole = min(storage.hole, length.mm - 2 * BESIDE_HOLE_MM, width.mm - 2 * BESIDE_HOLE_MM)
         if hole < 8.0:
             raise RequestError(
-                f"A cover {format_mm(width.mm)} wide has no room for a finger hole. Take"
+                f"A cover {both(width.mm)} wide has no room for a finger hole. Take"
                 " --closure magnet or --cover none."
             )
         u, v = length.mm / 2, width.mm / 2

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 from profiler.casework.trace import HAIR_MM, Size, Term, chosen, total
 from profiler.casework.wishes import Hardware
+from profiler.casework.words import both
 from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm
 
 #: a finger's width, in thicknesses of the board (common practice, no source)
 NARROWEST, WIDEST = 0.7, 1.5
@@ -154,8 +154,8 @@ def _candidates(
             )
         if board_width - needs.kerf < needs.wood - HAIR_MM:
             raise RequestError(
-                f"Boards {_both(board_width)} wide are too narrow for depth, both rabbets and the"
-                f" saw cut together. The nearest that will do: {_both(needs.wood + needs.kerf)}."
+                f"Boards {both(board_width)} wide are too narrow for depth, both rabbets and the"
+                f" saw cut together. The nearest that will do: {both(needs.wood + needs.kerf)}."
             )
         for count in range(3, 400, 2):
             width = (board_width - needs.kerf) / count
@@ -165,8 +165,8 @@ def _candidates(
     if finger is not None:
         if not 0.4 * t <= finger <= 3 * t:
             raise RequestError(
-                f"Fingers {_both(finger)} wide do not suit boards of {_both(t)}: the nearest are"
-                f" {_both(min(max(finger, 0.4 * t), 3 * t))}; best is about the thickness."
+                f"Fingers {both(finger)} wide do not suit boards of {both(t)}: the nearest are"
+                f" {both(min(max(finger, 0.4 * t), 3 * t))}; best is about the thickness."
             )
         widths = [finger]
     else:
@@ -218,8 +218,8 @@ def _check_hardware(needs: Needs, board_width: float | None) -> None:
         return
     raise RequestError(
         f"The hardware is taller than the case: leaves and clearances above and below the saw cut"
-        f" need {_both(wanted)} together, the case has {_both(there)}. The nearest that fits:"
-        f" leaves {_both(wanted - there)} shorter in all, or a case that much deeper"
+        f" need {both(wanted)} together, the case has {both(there)}. The nearest that fits:"
+        f" leaves {both(wanted - there)} shorter in all, or a case that much deeper"
         f" (--above)."
     )
 
@@ -230,8 +230,8 @@ def _check_lid(needs: Needs, lid: float, board_width: float | None) -> None:
     most = wood + 2 * needs.proud - needs.base
     if lid < least - HAIR_MM or lid > most + needs.thickness:
         raise RequestError(
-            f"A lid {_both(lid)} high cannot be: the hardware allows {_both(least)} to"
-            f" {_both(max(least, most))}. The nearest is {_both(min(max(lid, least), most))}."
+            f"A lid {both(lid)} high cannot be: the hardware allows {both(least)} to"
+            f" {both(max(least, most))}. The nearest is {both(min(max(lid, least), most))}."
         )
 
 
@@ -240,21 +240,17 @@ def _nothing_fits(needs: Needs, finger: float | None, board_width: float | None)
         # the nearest wider board that does: fingers as wide as the wood is thick
         free = plan_fingers(needs, None, None, None)
         return RequestError(
-            f"Boards {_both(board_width)} wide cannot be divided into whole fingers that suit wood"
-            f" of {_both(needs.thickness)} and the hardware. The nearest that will do:"
-            f" {_both(free.board_width.mm)}, with fingers of {_both(free.width.mm)}."
+            f"Boards {both(board_width)} wide cannot be divided into whole fingers that suit wood"
+            f" of {both(needs.thickness)} and the hardware. The nearest that will do:"
+            f" {both(free.board_width.mm)}, with fingers of {both(free.width.mm)}."
         )
     if finger is not None:
         free = plan_fingers(needs, None, None, None)
         return RequestError(
-            f"With fingers of {_both(finger)} no saw cut leaves whole fingers on lid and base and"
-            f" room for the hardware. The nearest that will do: {_both(free.width.mm)}."
+            f"With fingers of {both(finger)} no saw cut leaves whole fingers on lid and base and"
+            f" room for the hardware. The nearest that will do: {both(free.width.mm)}."
         )
     return RequestError(
         "No layout of whole fingers suits this depth and hardware. Allow a deeper case (--above)"
         " or thinner boards."
     )
-
-
-def _both(mm: float) -> str:
-    return f"{format_mm(mm)} ({format_inches(mm)})"

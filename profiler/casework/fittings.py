@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from profiler.casework.boards import Groove
 from profiler.casework.trace import Size, Term, chosen, total
 from profiler.casework.wishes import Hardware
+from profiler.casework.words import both
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
-from profiler.units import format_inches, format_mm
 
 #: from the fingers, from a groove's edge, between handle and latch, mm
 BESIDE_FINGERS_MM, BESIDE_GROOVE_MM, BESIDE_HANDLE_MM = 8.0, 4.0, 10.0
@@ -71,9 +71,8 @@ def screw_length(hardware: Hardware, board: float) -> Size:
         return most
     if hardware.screw > most.mm + 1e-9:
         raise RequestError(
-            f"Screws of {format_mm(hardware.screw)} ({format_inches(hardware.screw)}) would come"
-            f" through boards of {format_mm(board)}. The nearest: {format_mm(most.mm)}"
-            f" ({format_inches(most.mm)}), or a block of wood inside behind them."
+            f"Screws of {both(hardware.screw)} would come through boards of {both(board)}. The"
+            f" nearest: {both(most.mm)}, or a block of wood inside behind them."
         )
     return chosen("screw", hardware.screw, "typed", Term("board", board))
 
@@ -109,15 +108,15 @@ def plan_fittings(
     handle = _nearest_handle(wanted, reach, (ends, length - ends), front)
     if handle is None:
         raise RequestError(
-            f"A handle of {format_mm(hardware.handle)} is too long for a case of"
-            f" {format_mm(length)}: the nearest is {format_mm(max(0.0, length - 2 * ends))}."
+            f"A handle of {both(hardware.handle)} is too long for a case of"
+            f" {both(length)}: the nearest is {both(max(0.0, length - 2 * ends))}."
         )
     if abs(handle - wanted) > 5.0:
         findings.append(
             Finding(
                 807,
                 Level.NOTE,
-                f"The handle sits {format_mm(abs(handle - wanted))} off the centre of gravity, to"
+                f"The handle sits {both(abs(handle - wanted))} off the centre of gravity, to"
                 " stay clear of fingers and grooves: the case will hang a little askew.",
                 "handle",
             )
@@ -145,7 +144,7 @@ def plan_fittings(
                     Finding(
                         808,
                         Level.DOUBT,
-                        f"No place for a {kind} near {format_mm(aim)} from the tail end is clear of"
+                        f"No place for a {kind} near {both(aim)} from the tail end is clear of"
                         " fingers, grooves and handle: choose narrower hardware or a shorter"
                         " handle.",
                         kind,

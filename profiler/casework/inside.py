@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from profiler.casework.body import Body
 from profiler.casework.trace import Size, Term, total
 from profiler.casework.wishes import Room
+from profiler.casework.words import both
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
-from profiler.units import format_mm
 
 #: with less than this left of a clearance at worst, wood may touch varnish, mm
 LEAST_MM = 1.0
@@ -87,9 +87,9 @@ def touching(body: Body, room: Room) -> tuple[Finding, ...]:
                 Finding(
                     803,
                     Level.DOUBT,
-                    f"The instrument may touch {name}: of {format_mm(gap)} clearance"
-                    f" {format_mm(max(0.0, worst))} are left if the measured size is out by its"
-                    f" ± {format_mm(u95)}. Ask for {format_mm(LEAST_MM + share * u95)} or more.",
+                    f"The instrument may touch {name}: of {both(gap)} clearance"
+                    f" {both(max(0.0, worst))} are left if the measured size is out by its"
+                    f" ± {both(u95)}. Ask for {both(LEAST_MM + share * u95)} or more.",
                     name,
                 )
             )

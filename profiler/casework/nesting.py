@@ -13,8 +13,8 @@ import rectpack
 
 from profiler.casework.pieces import Piece
 from profiler.casework.wishes import SheetSize
+from profiler.casework.words import both
 from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm
 
 #: the library wants whole numbers: 1/100 mm
 UNIT = 100
@@ -105,11 +105,10 @@ def _too_large(piece: Piece, stock: str, sheets: Sequence[SheetSize], trim: floa
     length, width = piece.length.mm, piece.width.mm
     need_long, need_wide = length + 2 * trim, width + 2 * trim
     return RequestError(
-        f"The {piece.name} ({format_mm(length)} × {format_mm(width)}) does not fit the largest"
-        f" sheet of {stock} at hand ({format_mm(big.length)} × {format_mm(big.width)}, of which"
-        f" {format_mm(trim)} is trimmed off each edge). The nearest sheet that will do:"
-        f" {format_mm(need_long)} × {format_mm(need_wide)}"
-        f" ({format_inches(need_long)} × {format_inches(need_wide)}), as --sheet."
+        f"The {piece.name} ({both(length)} × {both(width)}) does not fit the largest"
+        f" sheet of {stock} at hand ({both(big.length)} × {both(big.width)}, of which"
+        f" {both(trim)} is trimmed off each edge). The nearest sheet that will do:"
+        f" {both(need_long)} × {both(need_wide)}, as --sheet."
     )
 
 

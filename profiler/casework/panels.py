@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from profiler.casework.inside import Inside
 from profiler.casework.trace import Size, Term, chosen, total
 from profiler.casework.wishes import Joints
+from profiler.casework.words import both
 from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm
 
 #: least lip outside a rabbet and least ledge in it, mm (common practice, no source)
 LEAST_LIP_MM, LEAST_LEDGE_MM = 2.5, 2.5
@@ -33,8 +33,8 @@ def plan_rabbet(board: float, panel: float, joints: Joints, step: float) -> Rabb
     """
     if not 0.0 <= joints.proud <= panel - 1.0:
         raise RequestError(
-            f"A panel of {format_mm(panel)} cannot stand {format_mm(joints.proud)} proud: at least"
-            f" 1 mm must be let in, so {format_mm(panel - 1.0)} is the most."
+            f"A panel of {both(panel)} cannot stand {both(joints.proud)} proud: at least"
+            f" 1 mm must be let in, so {both(panel - 1.0)} is the most."
         )
     most = board - LEAST_LIP_MM
     if joints.rabbet_width is None:
@@ -45,8 +45,8 @@ def plan_rabbet(board: float, panel: float, joints: Joints, step: float) -> Rabb
     if not LEAST_LEDGE_MM - 1e-9 <= width.mm <= most + 1e-9:
         near = min(max(width.mm, LEAST_LEDGE_MM), most)
         raise RequestError(
-            f"A rabbet {format_mm(width.mm)} ({format_inches(width.mm)}) wide does not suit boards"
-            f" of {format_mm(board)}: {LEAST_LEDGE_MM:g} to {most:.1f} mm leave a ledge and a lip"
+            f"A rabbet {both(width.mm)} wide does not suit boards"
+            f" of {both(board)}: {LEAST_LEDGE_MM:g} to {most:.1f} mm leave a ledge and a lip"
             f" to glue to. The nearest is {near:.1f} mm."
         )
     depth = total(
@@ -54,7 +54,7 @@ def plan_rabbet(board: float, panel: float, joints: Joints, step: float) -> Rabb
     )
     if depth.mm > DEEPEST_MM:
         raise RequestError(
-            f"Panels of {format_mm(panel)} are too thick to be let into the edge of a board: take"
+            f"Panels of {both(panel)} are too thick to be let into the edge of a board: take"
             f" {DEEPEST_MM:g} mm at most, or let them stand proud."
         )
     return Rabbet(width, depth, joints.proud)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from profiler.casework.trace import Size, Term, chosen
+from profiler.casework.words import both
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
-from profiler.units import MM_PER_INCH, format_inches, format_mm
+from profiler.units import MM_PER_INCH, format_inches
 
 #: names and thicknesses count as equal within this, mm
 SAME_MM = 0.06
@@ -75,11 +77,15 @@ class Stock:
         use: 'boards', 'panels' or 'walls'.
         name: what it is called.
         thickness: what it measures.
+        kind: the standard's limits for that name, None where no table has it.
+        measured: by the user; else it is the table's.
     """
 
     use: str
     name: str
     thickness: Size
+    kind: SheetKind | None = None
+    measured: bool = True
 
     @property
     def mm(self) -> float:
@@ -92,7 +98,7 @@ def kind_named(nominal: float) -> SheetKind | None:
     return min(near, key=lambda k: abs(k.nominal - nominal)) if near else None
 
 
-def stock_for(use: str, nominal: float, actual: float | None) -> tuple[Stock, tuple[Finding, ...]]:
+def stock_for(use: str, nominal: float, actual: float | None) -> Stock:
     """The sheet that was asked for.
 
     Args:
@@ -106,46 +112,62 @@ def stock_for(use: str, nominal: float, actual: float | None) -> tuple[Stock, tu
     """
     kind = kind_named(nominal)
     option = f"--{use}-actual"
+    name = f"{use}, thickness"
     if actual is None:
         if kind is None:
             names = ", ".join(k.name for k in KINDS)
             raise RequestError(
-                f"No table here tells what a sheet called {format_mm(nominal)} for the {use}"
-                f" measures. Known: {names}. Measure it and give {option}."
+                f"No table here tells what a sheet called {both(nominal)} for the {use} measures."
+                f" Known: {names}. Measure it and give {option}."
             )
-        stock = Stock(use, kind.name, chosen(f"{use}, thickness", kind.actual, "stock"))
-        remark = Finding(
-            801,
-            Level.CAUTION,
-            f"The thickness of the {use} is taken from a table: {kind.name} may measure"
-            f" {_span(kind)} ({kind.source}). Measure your sheet in four places and give"
-            f" {option} before you cut.",
-            use,
-        )
-        return stock, (remark,)
+        return Stock(use, kind.name, chosen(name, kind.actual, "stock"), kind, measured=False)
     if not THINNEST_MM <= actual <= THICKEST_MM:
         raise RequestError(
-            f"{option} {format_mm(actual)} cannot be planned with: {THINNEST_MM:g} to"
+            f"{option} {both(actual)} cannot be planned with: {THINNEST_MM:g} to"
             f" {THICKEST_MM:g} mm. Was the unit meant?"
         )
-    name = kind.name if kind else f"{nominal:g} mm"
-    size = chosen(f"{use}, thickness", actual, "stock", Term("measured", actual))
-    if kind is None or kind.low - 0.005 <= actual <= kind.high + 0.005:
-        return Stock(use, name, size), ()
-    remark = Finding(
-        802,
-        Level.CAUTION,
-        f"The {use} are said to measure {format_mm(actual, 2)}, but a sheet called {kind.name} lies"
-        f" between {_span(kind)} ({kind.source}). Your number is used; measure once more.",
-        use,
-    )
-    return Stock(use, name, size), (remark,)
+    size = chosen(name, actual, "stock", Term("measured", actual))
+    return Stock(use, kind.name if kind else f"{nominal:g} mm", size, kind, measured=True)
 
 
-def _span(kind: SheetKind) -> str:
+def stock_findings(stocks: Sequence[Stock]) -> tuple[Finding, ...]:
+    """What has to be said about thicknesses that nobody measured, or that cannot quite be."""
+    found = []
+    guessed = [s for s in stocks if not s.measured and s.kind is not None]
+    if guessed:
+        limits = dict.fromkeys(_limits(s.kind) for s in guessed if s.kind is not None)
+        options = ", ".join(f"--{s.use}-actual" for s in guessed)
+        found.append(
+            Finding(
+                801,
+                Level.CAUTION,
+                f"The thickness of the sheets for {', '.join(s.use for s in guessed)} is taken from"
+                f" a table: {'; '.join(limits)}. Measure your sheets in four places and give"
+                f" {options} before you cut.",
+                "stock",
+            )
+        )
+    for s in stocks:
+        if not s.measured or s.kind is None or s.kind.low - 5e-3 <= s.mm <= s.kind.high + 5e-3:
+            continue
+        found.append(
+            Finding(
+                802,
+                Level.CAUTION,
+                f"The {s.use} are said to measure {both(s.mm)}, but {_limits(s.kind)}. Your number"
+                " is used; measure once more.",
+                s.use,
+            )
+        )
+    return tuple(found)
+
+
+def _limits(kind: SheetKind) -> str:
     if kind.name.endswith(" in"):
-        return (
+        span = (
             f"{format_inches(kind.low)} to {format_inches(kind.high)}"
             f" ({kind.low:.1f} to {kind.high:.1f} mm)"
         )
-    return f"{kind.low:.1f} to {kind.high:.1f} mm"
+    else:
+        span = f"{kind.low:.1f} to {kind.high:.1f} mm"
+    return f"{kind.name} may be {span} ({kind.source})"

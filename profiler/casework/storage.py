@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from profiler.casework.inside import Inside
 from profiler.casework.trace import HAIR_MM
 from profiler.casework.wishes import Storage
+from profiler.casework.words import both
 from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm
 
 Array = NDArray[np.float64]
 Side = Literal["front", "back"]
@@ -184,7 +184,7 @@ def _down(mm: float, step: float) -> float:
 
 
 def _no_room(largest: Compartment | None, side: Side, least: tuple[float, float]) -> RequestError:
-    wanted = f"{format_mm(least[0])} × {format_mm(least[1])}"
+    wanted = f"{both(least[0])} × {both(least[1])}"
     if largest is None:
         return RequestError(
             f"There is no room for a compartment on the {side} side: walls and clearance take all"
@@ -194,7 +194,6 @@ def _no_room(largest: Compartment | None, side: Side, least: tuple[float, float]
     length, width = largest.useful
     return RequestError(
         f"There is no room for a compartment of {wanted} on the {side} side. The nearest is"
-        f" {format_mm(length)} × {format_mm(width)}"
-        f" ({format_inches(length)} × {format_inches(width)}): ask for that with"
+        f" {both(length)} × {both(width)}: ask for that with"
         " --compartment-length and --compartment-width, or allow a wider case (--clearance)."
     )

@@ -18,9 +18,9 @@ from profiler.casework.stock import Stock
 from profiler.casework.storage import Compartment
 from profiler.casework.trace import Size, Term, chosen, total
 from profiler.casework.wishes import Joints
+from profiler.casework.words import both
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
-from profiler.units import format_inches, format_mm
 
 #: a groove wider than its wall by more than this is loose, mm
 LOOSE_MM = 0.6
@@ -68,17 +68,17 @@ def groove_sizes(
         spare = joints.groove_width - wall.mm
         if spare < -1e-9:
             raise RequestError(
-                f"Walls of {_both(wall.mm)} do not go into grooves of {_both(width.mm)}. The"
-                f" nearest: walls that measure {_both(width.mm)} or less, or grooves of"
-                f" {_both(wall.mm + joints.groove_play)}."
+                f"Walls of {both(wall.mm)} do not go into grooves of {both(width.mm)}. The"
+                f" nearest: walls that measure {both(width.mm)} or less, or grooves of"
+                f" {both(wall.mm + joints.groove_play)}."
             )
         if spare > LOOSE_MM:
             remarks.append(
                 Finding(
                     805,
                     Level.CAUTION,
-                    f"Grooves of {format_mm(width.mm)} are {format_mm(spare)} wider than their"
-                    f" walls: glue does not fill that. {format_mm(wall.mm + joints.groove_play)}"
+                    f"Grooves of {both(width.mm)} are {both(spare)} wider than their"
+                    f" walls: glue does not fill that. {both(wall.mm + joints.groove_play)}"
                     " would hold them.",
                     "grooves",
                 )
@@ -91,10 +91,10 @@ def groove_sizes(
         depth = chosen("groove, depth", joints.groove_depth, "typed", Term("board", board.mm))
         if not 1.0 <= depth.mm <= most + 1e-9:
             raise RequestError(
-                f"Grooves {_both(depth.mm)} deep do not suit boards of {_both(board.mm)} with"
-                f" rabbets {_both(rabbet.width.mm)} wide: 1 mm to {_both(most)}; deeper ones weaken"
+                f"Grooves {both(depth.mm)} deep do not suit boards of {both(board.mm)} with"
+                f" rabbets {both(rabbet.width.mm)} wide: 1 mm to {both(most)}; deeper ones weaken"
                 f" the board or show at its edge. The nearest is"
-                f" {_both(min(max(depth.mm, 1.0), most))}."
+                f" {both(min(max(depth.mm, 1.0), most))}."
             )
     own = chosen(
         "groove in a cross wall, depth",
@@ -140,8 +140,8 @@ def plan_walls(
     )
     if height.mm < LEAST_WALL_MM:
         raise RequestError(
-            f"The base is too low for compartments: walls would be {_both(max(0.0, height.mm))}"
-            f" high, {_both(LEAST_WALL_MM)} is the least. Ask for a lower lid, or for"
+            f"The base is too low for compartments: walls would be {both(max(0.0, height.mm))}"
+            f" high, {both(LEAST_WALL_MM)} is the least. Ask for a lower lid, or for"
             " --compartments none."
         )
     pieces: list[Piece] = []
@@ -329,7 +329,3 @@ def _fillers(
             note="rip as one long strip, then cut to length",
         )
     ]
-
-
-def _both(mm: float) -> str:
-    return f"{format_mm(mm)} ({format_inches(mm)})"

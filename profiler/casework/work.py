@@ -100,7 +100,8 @@ def order_of_work(plan: CasePlan, show: Show) -> tuple[str, ...]:
         "Glue the box, clamp it square on a flat table, wipe glue out of the grooves.",
         f"Rabbets, with a bearing bit round the inside of both edges: {show(plan.rabbet.width.mm)}"
         f" wide, {show(plan.rabbet.depth.mm)} deep, in several passes. Corners keep the bit's"
-        " radius: round the panels to it, or chisel the corners square.",
+        f" radius, {show(w.joints.corner_radius)}: round the panels to it, or chisel the corners"
+        " square.",
         f"Panels E and F, {show(plan.piece('top panel').length.mm)} ×"
         f" {show(plan.piece('top panel').width.mm)}: dry fit, then glue to ledge and lip. "
         + (

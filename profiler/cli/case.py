@@ -40,7 +40,7 @@ def case(
     length: Annotated[Length, _length("Of the whole instrument.", SIZES)] = None,
     width: Annotated[Length, _length("At its widest.", SIZES)] = None,
     body_length: Annotated[
-        Length, _length("Of the body alone; with it, compartments are found.", SIZES)
+        Length, _length("Of the body alone; with the neck's width, compartments are found.", SIZES)
     ] = None,
     neck_width: Annotated[Length, _length("Of the neck at its widest.", SIZES)] = None,
     head_width: Annotated[Length, _length("Of the headstock with its tuners.", SIZES)] = None,
@@ -220,8 +220,9 @@ def case(
     """Plan a plywood case with finger joints for this instrument.
 
     The folder gets case.pdf (drawings, cut list, order of work), plan.json, cut-list.csv, and each
-    drawing at true size as SVG and DXF. Everything has a default; look at the pages first, then
-    type what is different in your shop.
+    drawing at true size as SVG and DXF.
+
+    Everything has a default: look at the pages, then type what is different in your shop.
     """
     from profiler.casework.summary import summary_lines
     from profiler.cli.casing.typed import Typed

@@ -73,7 +73,7 @@ def random_wishes(rng: np.random.Generator, inch: bool) -> CaseWishes:
     board = actual(11.0, 12.8) if rng.random() < 0.7 else actual(8.5, 18.5)
     panel, wall = actual(4.0, 12.5), actual(3.6, 9.5)
     stocks = {
-        use: stock_for(use, 12.0, mm)[0]
+        use: stock_for(use, 12.0, mm)
         for use, mm in (("boards", board), ("panels", panel), ("walls", wall))
     }
     solid = rng.random() < 0.3

@@ -12,7 +12,7 @@ from profiler.casework.fingers import hardware_needs
 from profiler.casework.inside import inside_size
 from profiler.casework.panels import heights
 from profiler.casework.plan import plan_case
-from profiler.casework.stock import KINDS, kind_named, stock_for
+from profiler.casework.stock import KINDS, kind_named, stock_findings, stock_for
 from profiler.casework.trace import Term, total
 from profiler.casework.wishes import CaseWishes, Hardware, Joints, Room
 from profiler.casework.wood import MOVEMENT, seasonal
@@ -28,10 +28,10 @@ def inches(mm: float) -> float:
 def half_inch_wishes(**changes: object) -> CaseWishes:
     """Stock that measures exactly what it is called."""
     half, panel = (
-        stock_for("boards", IN / 2, IN / 2)[0],
-        stock_for("panels", IN / 2, 15 * IN / 32)[0],
+        stock_for("boards", IN / 2, IN / 2),
+        stock_for("panels", IN / 2, 15 * IN / 32),
     )
-    wall = stock_for("walls", IN / 4, IN / 4)[0]
+    wall = stock_for("walls", IN / 4, IN / 4)
     return CaseWishes(half, panel, wall, step=IN / 32, **changes)  # type: ignore[arg-type]
 
 
@@ -101,13 +101,12 @@ def test_en_315_limits(mm: float, more: float, less: float) -> None:
 
 def test_a_half_inch_sheet_is_planned_as_fifteen_thirty_seconds() -> None:
     """PS 1-19; and a caliper outside the limits is heard, with a caution."""
-    stock, remarks = stock_for("boards", IN / 2, None)
-    assert inches(stock.mm) == pytest.approx(15 / 32)
-    assert [r.code for r in remarks] == [801]
-    stock, remarks = stock_for("boards", IN / 2, 14.0)
-    assert stock.mm == 14.0
-    assert [r.code for r in remarks] == [802]
-    assert stock_for("boards", IN / 2, 12.0)[1] == ()
+    named = stock_for("boards", IN / 2, None)
+    assert inches(named.mm) == pytest.approx(15 / 32)
+    thick, good = stock_for("walls", IN / 2, 14.0), stock_for("boards", IN / 2, 12.0)
+    assert (thick.mm, good.mm) == (14.0, 12.0)
+    assert [f.code for f in stock_findings([named, thick, good])] == [801, 802]
+    assert stock_findings([good]) == ()
     with pytest.raises(RequestError, match="--boards-actual"):
         stock_for("boards", 5.0, None)
 

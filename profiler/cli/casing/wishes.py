@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from profiler.casework.body import Body, from_measurement, from_sizes
-from profiler.casework.stock import Stock, stock_for
+from profiler.casework.stock import stock_findings, stock_for
 from profiler.casework.wishes import (
     CLOSURES,
     SIDES,
@@ -137,14 +137,10 @@ def wishes_from(typed: Typed) -> tuple[CaseWishes, tuple[Finding, ...]]:
         RequestError: something that makes no sense.
     """
     d = DEFAULTS[typed.units]
-    stocks: list[Stock] = []
-    findings: list[Finding] = []
-    for use, nominal in zip(USES, d.nominal, strict=True):
-        stock, remarks = stock_for(
-            use, typed.length_or(use, nominal), typed.length(f"{use}_actual")
-        )
-        stocks.append(stock)
-        findings += remarks
+    stocks = [
+        stock_for(use, typed.length_or(use, nominal), typed.length(f"{use}_actual"))
+        for use, nominal in zip(USES, d.nominal, strict=True)
+    ]
     wishes = CaseWishes(
         boards=stocks[0],
         panels=stocks[1],
@@ -159,7 +155,7 @@ def wishes_from(typed: Typed) -> tuple[CaseWishes, tuple[Finding, ...]]:
         step=d.step,
         instrument_mass=typed.mass("mass"),
     )
-    return wishes, tuple(findings)
+    return wishes, stock_findings(stocks)
 
 
 def _room(typed: Typed, d: Defaults) -> Room:

@@ -168,6 +168,7 @@ def _lining(plan: CasePlan, show: Show) -> str:
 
 def _hardware(plan: CasePlan, show: Show) -> str:
     items = plan.fittings.items
+    foot = next(f for f in items if f.kind == "foot")
     places = "; ".join(
         f"{kind} {' and '.join(show(f.u.mm) for f in items if f.kind == kind)}"
         for kind in ("latch", "hinge", "handle")
@@ -175,6 +176,7 @@ def _hardware(plan: CasePlan, show: Show) -> str:
     )
     return (
         f"Hardware, middles from the tail end of the board: {places}. Screws at most"
-        f" {show(plan.fittings.screw.mm)} long. Lay the instrument in, hang the case by a strap"
+        f" {show(plan.fittings.screw.mm)} long. Feet below, {show(foot.u.mm)} from the end and"
+        f" {show(foot.v)} from the side. Lay the instrument in, hang the case by a strap"
         " where the handle will be, and correct before you drill."
     )

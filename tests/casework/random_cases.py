@@ -89,9 +89,12 @@ def random_wishes(rng: np.random.Generator, inch: bool) -> CaseWishes:
         joints=Joints(
             kerf=float(rng.choice([2.4, IN / 8, 1.6])),
             proud=float(rng.choice([0.0, min(panel - 1.5, 3 / 16 * IN)])),
+            finger=board * rng.uniform(0.75, 1.3) if rng.random() < 0.3 else None,
         ),
         hardware=Hardware(
-            latch_upper=float(rng.uniform(10, 26)), latch_lower=float(rng.uniform(10, 32))
+            latch_upper=float(rng.uniform(10, 26)),
+            latch_lower=float(rng.uniform(10, 32)),
+            lid=float(rng.uniform(30, 50)) if rng.random() < 0.2 else None,
         ),
         storage=Storage(
             cover=str(rng.choice(["red oak", "walnut"])) if solid else "plywood",

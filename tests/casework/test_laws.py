@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,17 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiler.casework.nesting import lay_out
-from profiler.casework.pieces import solid_moments
+from profiler.casework.pieces import Place, solid_moments
 from profiler.casework.plan import CasePlan, plan_case
 from profiler.casework.rules import RULES
 from profiler.casework.sizes import sizes_of
 from profiler.casework.storage import _rectangles
+from profiler.casework.trace import chosen
 from profiler.casework.wishes import SheetSize
 from profiler.casework.work import order_of_work, stop_notes
 from profiler.errors import RequestError
 from profiler.jobs.caseplan import plan_record
 from profiler.pipeline.case import plain_mm
-from tests.casework.assembly import solids
+from tests.casework.assembly import overlaps, solids
 from tests.casework.random_cases import random_case
 
 DENSITY = 680.0 / 1e9
@@ -167,6 +169,30 @@ def test_one_stop_setting_is_claimed_only_where_it_is_so() -> None:
         assert ("head board's grooves lie at the same" in notes) == alike
         seen.add((bool(by["front"]) and by["front"] == by["back"], alike))
     assert len(seen) > 1
+
+
+def test_pieces_planned_elsewhere_are_taken_in() -> None:
+    """Where cradle pieces will plug in: cut list, sheets and mass know them, solids see them."""
+    case = random_case(0)
+    plain = plan_case(case.body, case.wishes)
+    wall, station = plain.piece("cross wall"), plain.stations[0]
+    floor = plain.rabbet.depth.mm
+    rest = replace(
+        wall,
+        mark="Z",
+        name="neck rest",
+        length=chosen("neck rest, length", 40.0, "cradle"),
+        width=chosen("neck rest, height", station.lift.mm, "cradle"),
+        cuts=(),
+        count=1,
+        places=(Place((station.x.mm, plain.at[1] - 20.0, floor), ("+y", "+z", "+x"), "base"),),
+    )
+    plan = plan_case(case.body, case.wishes, extra=(rest,))
+    assert any(q.mark == "Z" for s in plan.sheets for q in s.laid)
+    assert plan.weight.wood > plain.weight.wood
+    bodies = solids(plan_record(plan, plain_mm))
+    assert "neck rest" in [b.name for b in bodies]
+    assert not overlaps(bodies), "it stands free, under the instrument's neck"
 
 
 def test_order_of_work_has_its_order(some: list[CasePlan]) -> None:

@@ -38,7 +38,7 @@ def test_typed_sizes_make_a_case(tmp_path: Path) -> None:
     assert "Outside, closed" in said and "[801]" in said
     # never overwritten silently, and the old one stays whole
     before = (folder / "plan.json").read_bytes()
-    code, said = call(*TYPED, "-o", str(folder), "--format", "dxf")
+    code, said = call(*TYPED, "-o", str(folder), "--format", "")
     assert code == 6 and "--force" in said
     assert (folder / "plan.json").read_bytes() == before
     assert call(*TYPED, "-o", str(folder), "--format", "dxf", "--force")[0] == 0
@@ -49,7 +49,7 @@ def test_inches_in_and_out(tmp_path: Path) -> None:
     code, said = call(
         "case", "--length", "26 3/4", "--width", "9 1/2", "--height", "3 3/4",
         "--clearance", "1/2", "--lining", "0", "--boards-actual", "1/2", "--units", "in",
-        "--latch", "3/4x1", "--mass", "2lb", "--format", "dxf", "-o", str(folder),
+        "--latch", "3/4x1", "--mass", "2lb", "--format", "", "-o", str(folder),
     )  # fmt: skip
     assert code == 0, said
     plan = json.loads((folder / "plan.json").read_text())
@@ -97,7 +97,7 @@ def test_a_job_without_a_height_asks_for_it(tmp_path: Path) -> None:
     code, said = call("case", str(job))
     assert code == 2 and "--height 80mm" in said
     assert not (job / "case").exists()
-    code, said = call("case", str(job), "--height", "80", "--format", "dxf")
+    code, said = call("case", str(job), "--height", "80", "--format", "")
     assert code == 0, said
     assert (job / "case" / "plan.json").exists()
     code, said = call("case", str(job), "--height", "80", "--width", "200")

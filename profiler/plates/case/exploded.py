@@ -87,10 +87,13 @@ def _solids(plan: CasePlan) -> list[Solid]:
     apart = max(45.0, 0.09 * plan.inside.along.mm)
     high = plan.fingers.line.mm
     thick = 0.55 * plan.body.height
-    up_walls = high + 20.0
+    # Storeys from below: boards, walls lifted out of them, covers, the instrument, the lid.
+    up_walls = 0.7 * high + 20.0
     up_cover = up_walls + 40.0
-    up_body = up_cover + (60.0 if plan.rooms else -60.0)
-    up_lid = up_body + thick + 90.0
+    walls = plan.wall_height.mm if plan.wall_height is not None else 0.0
+    up_body = walls + up_cover + 50.0 if plan.rooms else 0.7 * high + 20.0
+    up_lid = plan.rabbet.depth.mm + up_body + thick + 50.0 - high
+    up_lid += 0.25 * plan.inside.across.mm  # a wide lid hides more of what lies below it
     found = []
     for piece in plan.pieces:
         colour = {"panels": PLY, "walls": WALL}.get(piece.use, WOOD)

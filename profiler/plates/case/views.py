@@ -46,23 +46,24 @@ def plan_view(plan: CasePlan) -> View:
         p.up(-t, across + t, along + t, 17, f"outside {p.show(across + 2 * t)}")
         _rooms(p, plan)
         _stations(p, plan)
-        for f in plan.fittings.items:
-            if f.board in ("front", "back"):
-                y = -t if f.board == "front" else across + t
-                down = -1 if f.board == "front" else 1
-                half = plan.wishes.hardware.handle if f.kind == "handle" else 40.0
-                x = f.u.mm - t
-                p.box(
-                    "hardware",
-                    x - half / 2,
-                    y,
-                    x + half / 2,
-                    y + down * p.paper(1.2),
-                    PLAIN,
-                    "#b0b0b0",
-                )
+        _hardware(p, plan)
 
     return draw
+
+
+def _hardware(p: Pencil, plan: CasePlan) -> None:
+    """Latches, hinges and handle at the outside; feet below, dashed."""
+    across, t = plan.inside.across.mm, plan.wishes.boards.mm
+    w = plan.wishes.hardware
+    for f in plan.fittings.items:
+        x = f.u.mm - t
+        if f.board == "floor":
+            ring = shapely.Point(x, f.v - t).buffer(8.0, quad_segs=8)
+            p.line("hidden", _ring(ring), FINE, DASHED, closed=True)
+            continue
+        y, way = (-t, -1) if f.board == "front" else (across + t, 1)
+        half = (w.handle if f.kind == "handle" else w.width) / 2
+        p.box("hardware", x - half, y, x + half, y + way * p.paper(1.2), PLAIN, "#b0b0b0")
 
 
 def _grooves(p: Pencil, plan: CasePlan) -> None:

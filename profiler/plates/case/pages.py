@@ -60,8 +60,8 @@ def named_views(plan: CasePlan) -> list[Named]:
         name = piece.name.replace(" ", "-")
         found.append(Named(name, piece.name.capitalize(), board_view(plan, piece)))
     found.append(Named("fingers", "Corner fingers", fingers_view(plan)))
-    found.append(Named("front", "Front outside, closed", outside_view(plan, "front")))
-    found.append(Named("back", "Back outside, closed", outside_view(plan, "back")))
+    found.append(Named("front-outside", "Front outside, closed", outside_view(plan, "front")))
+    found.append(Named("back-outside", "Back outside, closed", outside_view(plan, "back")))
     for number, chunk in enumerate(part_pages(plan), start=1):
         title = f"Panels and parts {number}"
         found.append(Named(f"parts-{number}", title, panels_and_parts_view(chunk)))
@@ -93,7 +93,7 @@ def case_pages(plan: CasePlan, show: Show, heading: Heading, paper: Paper) -> tu
         ("front-board", "back-board"),
         ("head-board", "tail-board"),
         ("fingers",),
-        ("front", "back"),
+        ("front-outside", "back-outside"),
     ):
         chosen = [views[n] for n in names]
         page(", ".join(v.title.partition(",")[0] for v in chosen), _stacked(chosen, show, area))

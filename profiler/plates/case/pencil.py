@@ -14,6 +14,7 @@ import shapely
 from profiler.drawing.extent import text_box
 from profiler.drawing.lettering import width_of
 from profiler.drawing.model import (
+    FILL,
     Anchor,
     Area,
     Drawing,
@@ -84,7 +85,7 @@ class Pencil:
     ) -> None:
         ring = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
         if fill:
-            self.add(layer, Area((ring,), fill))
+            self.add(FILL, Area((ring,), fill))
         self.line(layer, ring, width, dash, closed=True)
 
     def text(

@@ -69,6 +69,16 @@ def test_a_board_s_dxf_is_true_to_size() -> None:
         assert points.area == pytest.approx(piece.length.mm * piece.width.mm - sockets, abs=0.5)
 
 
+def test_machines_get_every_cut_line_once() -> None:
+    """Two lines on each other would be cut twice."""
+    plan, files = made(1)
+    for name in (n for n in files if n.startswith("parts") and n.endswith(".dxf")):
+        space = ezdxf.read(io.StringIO(files[name].decode())).modelspace()
+        cuts = [tuple(q.get_points("xy")) for q in space.query('LWPOLYLINE[layer=="cut"]')]
+        assert cuts and len(cuts) == len(set(cuts))
+        assert not space.query('LWPOLYLINE[layer=="fill"]')
+
+
 def test_a_board_s_svg_is_true_to_size() -> None:
     plan, files = made(1)
     document = svgelements.SVG.parse(io.BytesIO(files["front-board.svg"]), ppi=25.4)

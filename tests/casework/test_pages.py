@@ -71,7 +71,7 @@ def test_a_board_s_dxf_is_true_to_size() -> None:
 
 def test_machines_get_every_cut_line_once() -> None:
     """Two lines on each other would be cut twice."""
-    plan, files = made(1)
+    _, files = made(1)
     for name in (n for n in files if n.startswith("parts") and n.endswith(".dxf")):
         space = ezdxf.read(io.StringIO(files[name].decode())).modelspace()
         cuts = [tuple(q.get_points("xy")) for q in space.query('LWPOLYLINE[layer=="cut"]')]

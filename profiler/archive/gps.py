@@ -84,7 +84,7 @@ def _blank_block(out: bytearray, order: str, start: int, at: int) -> None:
             end = min(value + size, len(out))
             if size < 65536 and value < end:
                 out[value:end] = bytes(end - value)
-        out[entry : entry + 12] = bytes(12)
+        struct.pack_into("12x", out, entry)
     struct.pack_into(order + "H", out, start + at, 0)
 
 

@@ -55,14 +55,21 @@ def running() -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def empty_database(url: str, name: str) -> str:
-    """URL of a new database on that server."""
+def empty_database(url: str, name: str = "archive") -> str:
+    """URL of an empty database on that server: made if it is new, else emptied."""
     import psycopg
 
+    own = url.replace("/postgres", f"/{name}", 1)
     with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
-        connection.execute(f"CREATE DATABASE \"{name}\" TEMPLATE template0 ENCODING 'UTF8'")
-    return url.replace("/postgres", f"/{name}", 1)
+        there = connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", (name,))
+        if not there.fetchone():
+            connection.execute(
+                f"CREATE DATABASE \"{name}\" TEMPLATE template0 ENCODING 'UTF8'".encode()
+            )
+    with psycopg.connect(own, autocommit=True) as connection:
+        connection.execute("DROP SCHEMA public CASCADE")
+        connection.execute("CREATE SCHEMA public")
+    return own
 
 
 def _user(folder: Path) -> str | None:

@@ -16,7 +16,7 @@ from profiler.errors import RequestError
 from profiler.findings import Finding
 from profiler.jobs.caseplan import cut_list_csv, plan_bytes, plan_record
 from profiler.paper import Paper
-from profiler.plates.case.pages import Heading, case_pages, view_drawings
+from profiler.plates.case.pages import Heading, case_pages, named_views, view_drawings
 from profiler.units import format_inches
 
 Files = dict[str, bytes]
@@ -87,17 +87,18 @@ def case_files(
     plan = plan_case(body, wishes)
     plan = replace(plan, findings=(*remarks, *plan.findings))
     show = labels.show
+    views = named_views(plan)
     files: Files = {}
     if "pdf" in wanted:
         heading = Heading(labels.instrument, labels.customer, labels.note)
-        pages = case_pages(plan, show, heading, paper)
+        pages = case_pages(plan, views, show, heading, paper)
         title = f"Case plan: {labels.instrument.strip() or 'instrument'}"
         files["case.pdf"] = pdf_bytes(pages, title, "Plan of a plywood case")
     record = plan_record(plan, show, labels.instrument, labels.customer)
     files["plan.json"] = plan_bytes(record)
     files["cut-list.csv"] = cut_list_csv(plan, show, labels.unit)
     if "svg" in wanted or "dxf" in wanted:
-        for name, drawing in view_drawings(plan, show).items():
+        for name, drawing in view_drawings(views, show).items():
             if "svg" in wanted:
                 files[f"{name}.svg"] = svg_bytes(drawing)
             if "dxf" in wanted:

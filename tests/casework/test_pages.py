@@ -43,11 +43,12 @@ def test_words_keep_off_each_other(seed: int) -> None:
     case = random_case(seed)
     plan = plan_case(case.body, case.wishes)
     labels = Labels(unit="in" if seed % 2 else "mm")
-    for view in named_views(plan):
+    views = named_views(plan)
+    for view in views:
         drawing = fitted(view.view, view.title, labels.show, 270.0, 165.0).drawing
         assert not run_together(drawing), view.name
     names = Heading("An instrument with quite a long name", "Somebody With Such A Name", "mm")
-    for page in case_pages(plan, labels.show, names, PAPERS["Letter"]):
+    for page in case_pages(plan, views, labels.show, names, PAPERS["Letter"]):
         assert not clashes(page), page.title
 
 

@@ -16,7 +16,7 @@ import shapely
 
 from profiler.casework.pieces import Triple
 from profiler.casework.plan import CasePlan
-from profiler.drawing.model import Area, Point
+from profiler.drawing.model import FILL, Area, Point
 from profiler.plates.case.pencil import Pencil, View
 from profiler.plates.case.storeys import Solid, point_of, storeys
 
@@ -26,15 +26,21 @@ LIGHT = {"z": 1.0, "y": 0.86, "x": 0.74}
 LINE_MM = 0.13
 #: a face hides lines only this far inside its rim, mm, so that its own rim stays
 INSIDE_MM = 0.02
+#: facets of a curve overlap by this, mm, so that no white shows between them
+SEAM_MM = 0.3
 
 
 @dataclass(frozen=True)
 class Face:
-    """One visible face: its shape as the eye sees it, and the edges that are drawn."""
+    """One visible face: its shape as the eye sees it, and the edges that are drawn.
+
+    `is_facet` tells a chord's face of a curved side.
+    """
 
     shape: shapely.Polygon
     colour: str
     edges: tuple[tuple[Point, ...], ...]
+    is_facet: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,8 +71,9 @@ def exploded_view(plan: CasePlan) -> View:
             made.append(_scene(plan))
         scene = made[0]
         for face in scene.faces:
-            rings = [face.shape.exterior, *face.shape.interiors]
-            p.add("fill", Area(tuple(_points(r) for r in rings), face.colour))
+            shape = face.shape.buffer(SEAM_MM, join_style="mitre") if face.is_facet else face.shape
+            rings = [shape.exterior, *shape.interiors]
+            p.add(FILL, Area(tuple(_points(r) for r in rings), face.colour))
         for chain in scene.lines:
             p.line("wood", chain, LINE_MM)
         for mark, at, radius in scene.letters:
@@ -91,10 +98,13 @@ def _scene(plan: CasePlan) -> Scene:
                     spot = shapely.maximum_inscribed_circle(biggest, tolerance=1.0)
                     x, y = spot.coords[0]
                     letters.append((solid.mark, (float(x), float(y)), float(spot.length)))
+        own = shapely.Polygon()  # what the piece hides of itself
         for face in reversed(faces):
-            for chain in face.edges:
-                lines += shapely.get_parts(shapely.LineString(chain).difference(hidden)).tolist()
-            hidden = hidden.union(face.shape.buffer(-INSIDE_MM))
+            edges = shapely.MultiLineString([e for e in face.edges if len(e) > 1])
+            free = edges.difference(own).difference(hidden)
+            lines += shapely.get_parts(free).tolist()
+            own = own.union(face.shape.buffer(-INSIDE_MM))
+        hidden = hidden.union(own)
     joined = shapely.line_merge(shapely.union_all([g for g in lines if g.length > 0.05]))
     chains = tuple(_points(g) for g in shapely.get_parts(joined))
     return Scene(tuple(f for _, faces in painted for f in faces), chains, tuple(letters))
@@ -154,7 +164,8 @@ def _faces(s: Solid) -> list[Face]:
             seen = tuple(to_paper(c) for c in corners)
             # a curved side shows its rims, not the facets it is made of
             edges = (seen[:2], seen[2:]) if smooth else ((*seen, seen[0]),)
-            sides.append((near, Face(shapely.Polygon(seen), _shade(s.colour, normal), edges)))
+            colour = _shade(s.colour, normal)
+            sides.append((near, Face(shapely.Polygon(seen), colour, edges, smooth)))
     rings = [
         [to_paper(point_of(s.axis, a, b, cap)) for a, b in np.asarray(r.coords)]
         for r in (profile.exterior, *profile.interiors)

@@ -76,17 +76,19 @@ def named_views(plan: CasePlan) -> list[Named]:
     return found
 
 
-def case_pages(plan: CasePlan, show: Show, heading: Heading, paper: Paper) -> tuple[Drawing, ...]:
-    """All pages, paper on its side."""
+def case_pages(
+    plan: CasePlan, views: Sequence[Named], show: Show, heading: Heading, paper: Paper
+) -> tuple[Drawing, ...]:
+    """All pages, paper on its side; `views` are the plan's `named_views`."""
     width, height = paper.height_mm, paper.width_mm
     area = (MARGIN_MM, MARGIN_MM + STRIP_MM, width - MARGIN_MM, height - MARGIN_MM)
-    views = {v.name: v for v in named_views(plan)}
+    by_name = {v.name: v for v in views}
     sheets: list[tuple[str, list[Item]]] = []
 
     def page(title: str, items: list[Item]) -> None:
         sheets.append((title, items))
 
-    page("Overview", _overview(plan, show, views["exploded"], area))
+    page("Overview", _overview(plan, show, by_name["exploded"], area))
     for names in (
         ("plan",),
         ("long-section", "cross-section"),
@@ -95,9 +97,9 @@ def case_pages(plan: CasePlan, show: Show, heading: Heading, paper: Paper) -> tu
         ("fingers",),
         ("front-outside", "back-outside"),
     ):
-        chosen = [views[n] for n in names]
+        chosen = [by_name[n] for n in names]
         page(", ".join(v.title.partition(",")[0] for v in chosen), _stacked(chosen, show, area))
-    for view in views.values():
+    for view in views:
         if view.name.startswith(("parts", "sheet")):
             page(view.title, _stacked([view], show, area))
     for title, blocks, columns in (
@@ -123,11 +125,10 @@ def case_pages(plan: CasePlan, show: Show, heading: Heading, paper: Paper) -> tu
     )
 
 
-def view_drawings(plan: CasePlan, show: Show) -> dict[str, Drawing]:
+def view_drawings(views: Sequence[Named], show: Show) -> dict[str, Drawing]:
     """Each view at true size by name, lettering as for a page of A4."""
     return {
-        v.name: fitted(v.view, f"Case plan, {v.title}", show, 270.0, 180.0).drawing
-        for v in named_views(plan)
+        v.name: fitted(v.view, f"Case plan, {v.title}", show, 270.0, 180.0).drawing for v in views
     }
 
 

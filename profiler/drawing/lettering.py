@@ -16,15 +16,13 @@ BOLD_FACE = "VeraBd"
 ELLIPSIS = "…"
 
 
-@lru_cache(maxsize=1)
-def _register() -> None:
-    for face in (PLAIN_FACE, BOLD_FACE):
-        pdfmetrics.registerFont(TTFont(face, f"{face}.ttf"))
+# once, while this room is loaded: two threads may draw at the same time
+for _face in (PLAIN_FACE, BOLD_FACE):
+    pdfmetrics.registerFont(TTFont(_face, f"{_face}.ttf"))
 
 
 def face_name(bold: bool) -> str:
     """The registered face, ready for reportlab."""
-    _register()
     return BOLD_FACE if bold else PLAIN_FACE
 
 

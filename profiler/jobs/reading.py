@@ -80,7 +80,9 @@ def read_record(path: Path) -> Record:
     if not isinstance(record, dict) or record.get("format") != FORMAT:
         raise MeasurementFileError(path, "is not a measurement. 'profiler measure' writes one.")
     version = record.get("version")
-    if not isinstance(version, int) or version > VERSION:
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise MeasurementFileError(path, "does not say which version it has. Measure again.")
+    if version > VERSION:
         raise MeasurementFileError(
             path, f"has version {version}; this program reads up to {VERSION}. Update the program."
         )

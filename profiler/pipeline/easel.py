@@ -12,6 +12,8 @@ import reportlab
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from profiler.drawing.lettering import printable
+
 Array = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
@@ -130,7 +132,7 @@ class Easel:
         anchor: str = "lm",
     ) -> float:
         """One line of lettering at x, y px; `anchor` as in Pillow. Returns its length, px."""
-        font = face(size, bold)
+        font, words = face(size, bold), printable(words)
         self._texts.append((x, y, words, font, colour, anchor))
         return float(font.getlength(words))
 

@@ -148,7 +148,7 @@ def _covers(plan: CasePlan, show: Show) -> str:
         f"{words} Screw a washer ({show(s.washer_inner)} / {show(s.washer_outer)}) to the middle of"
         f" each cleat, sunk flush, and let the magnet ({show(s.magnet)}) into the cover's underside"
         f" {show(cover.extra[0].mm)} to the side of the washer's middle, so that it bears on the"
-        " ring: over the hole it slides off."
+        " ring: over the hole it slides off. Glue a ribbon under the cover to lift it by."
     )
 
 

@@ -78,7 +78,7 @@ class DxfPen:
 
     def area(self, area: Area) -> None:
         """As outlines; tints, and white that only hides what lies below on paper, are left out."""
-        if area.colour != WHITE and self._layer != FILL:
+        if area.colour != WHITE and not self._layer.startswith(FILL):
             for ring in area.rings:
                 self._polyline(ring, True)
 

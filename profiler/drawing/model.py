@@ -12,7 +12,7 @@ from typing import Literal
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
-#: layer of tints that make a page easier to read; machines need none
+#: layers that begin so hold tints that make a page easier to read; machines need none
 FILL = "fill"
 BLACK = "#000000"
 WHITE = "#ffffff"

@@ -59,13 +59,14 @@ def _fitting(p: Pencil, plan: CasePlan, f: Fitting, at: float) -> None:
             f.v + high / 2,
             PLAIN,
             METAL,
+            over=True,
         )
         p.text((at, f.v - p.paper(0.8)), "handle", SMALL_MM, "middle")
-        p.line("centreline", ((at, f.v + high / 2), (at, f.v + high / 2 + p.paper(3))), FINE)
         return
     up, down = (
         (w.latch_upper, w.latch_lower) if f.kind == "latch" else (w.hinge_upper, w.hinge_lower)
     )
-    p.box("hardware", at - w.width / 2, line - down, at + w.width / 2, line + up, PLAIN, METAL)
+    x0, x1 = at - w.width / 2, at + w.width / 2
+    p.box("hardware", x0, line - down, x1, line + up, PLAIN, METAL, over=True)
     p.line("hardware", ((at - w.width / 2, line), (at + w.width / 2, line)), PLAIN)
     p.text((at, line - down / 2 - p.paper(0.8)), f.kind, SMALL_MM, "middle")

@@ -82,10 +82,12 @@ class Pencil:
         width: float = PLAIN,
         fill: str = "",
         dash: Sequence[float] = (),
+        over: bool = False,
     ) -> None:
+        """An upright rectangle; `over` lays its tint on what was drawn before it."""
         ring = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
         if fill:
-            self.add(FILL, Area((ring,), fill))
+            self.add(f"{FILL}-{layer}" if over else FILL, Area((ring,), fill))
         self.line(layer, ring, width, dash, closed=True)
 
     def text(

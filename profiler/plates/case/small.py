@@ -26,7 +26,8 @@ def part_pages(plan: CasePlan) -> list[tuple[Piece, ...]]:
         sizes = [q.length.mm for q in (*page, piece)]
         high = sum(q.width.mm for q in (*page, piece))
         fits = len(page) < MOST_ON_A_PAGE and max(sizes) < UNLIKE * min(sizes)
-        if page and fits and high < 2.5 * max(sizes):
+        alike = bool(page) and (page[0].use == "panels") == (piece.use == "panels")
+        if alike and fits and high < 2.5 * max(sizes):
             page.append(piece)
         else:
             pages.append([piece])
@@ -104,6 +105,6 @@ def _round(
     if number == 0:
         words = (
             f"{label} Ø {p.show(diameter)}: {p.show(u)} from the end,"
-            f" {p.show(v)} from the lower edge"
+            f" {p.show(v)} from the long edge"
         )
         p.text((at[0], at[1] + piece.width.mm + p.paper(1.5)), words, SMALL_MM)

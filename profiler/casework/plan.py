@@ -13,6 +13,7 @@ from profiler.casework.body import Body
 from profiler.casework.covers import plan_covers
 from profiler.casework.fingers import Fingers, Needs, hardware_needs, plan_fingers
 from profiler.casework.fittings import Fittings, plan_fittings
+from profiler.casework.grooves import GrooveSizes, groove_sizes
 from profiler.casework.inside import Inside, inside_size, touching
 from profiler.casework.mass import Weight, weigh
 from profiler.casework.nesting import SheetPlan, lay_out
@@ -21,7 +22,7 @@ from profiler.casework.pieces import Piece, Place
 from profiler.casework.stations import Station, stations
 from profiler.casework.storage import Compartment, find_compartments
 from profiler.casework.trace import Size, Term, chosen, round_up
-from profiler.casework.walls import GrooveSizes, groove_sizes, plan_walls
+from profiler.casework.walls import plan_walls
 from profiler.casework.wishes import SHEETS_AT_HAND, CaseWishes
 from profiler.findings import Finding, Level
 from profiler.units import MM_PER_INCH

@@ -16,6 +16,7 @@ from profiler.plates.case.flow import Area4, Block, flow
 from profiler.plates.case.hardware import outside_view
 from profiler.plates.case.nested import sheet_view
 from profiler.plates.case.pencil import Fitted, View, fitted
+from profiler.plates.case.sections import cross_section, long_section
 from profiler.plates.case.small import panels_and_parts_view, part_pages
 from profiler.plates.case.tables import (
     cut_list_blocks,
@@ -24,7 +25,7 @@ from profiler.plates.case.tables import (
     trace_blocks,
     work_blocks,
 )
-from profiler.plates.case.views import cross_section, long_section, plan_view
+from profiler.plates.case.views import plan_view
 
 MARGIN_MM, STRIP_MM, GAP_MM = 10.0, 9.0, 4.0
 

@@ -19,6 +19,9 @@ from profiler.errors import RequestError
 
 #: a finger's width, in thicknesses of the board (common practice, no source)
 NARROWEST, WIDEST = 0.7, 1.5
+#: what all fingers of a board together may differ from the jig's, mm: indexed from both edges,
+#: it all ends up at the saw cut, where one finger becomes that much wider or narrower
+SPREAD_MM = 1.0
 #: wood of the lid inside, below its panel, mm
 LEAST_LID_MM = 4.0
 
@@ -148,15 +151,13 @@ def _candidates(
     """(finger width, odd count) that give the depth."""
     t, found = needs.thickness, []
     if board_width is not None:
-        if finger is not None:
-            raise RequestError(
-                "--board-width and --finger decide each other: give one of them only."
-            )
         if board_width - needs.kerf < needs.wood - HAIR_MM:
             raise RequestError(
                 f"Boards {both(board_width)} wide are too narrow for depth, both rabbets and the"
                 f" saw cut together. The nearest that will do: {both(needs.wood + needs.kerf)}."
             )
+        if finger is not None:
+            return [_both_given(needs, finger, board_width)]
         for count in range(3, 400, 2):
             width = (board_width - needs.kerf) / count
             if NARROWEST * t <= width <= WIDEST * t:
@@ -178,6 +179,20 @@ def _candidates(
         least += 1 - least % 2
         found += [(width, least), (width, least + 2)]
     return found
+
+
+def _both_given(needs: Needs, finger: float, board_width: float) -> tuple[float, int]:
+    """A finger and boards at hand: they suit each other only at a whole, odd number."""
+    wood = board_width - needs.kerf
+    count = max(3, 2 * round((wood / finger - 1) / 2) + 1)
+    width = wood / count
+    if abs(width - finger) * count <= SPREAD_MM:
+        return width, count
+    raise RequestError(
+        f"In boards {both(board_width)} wide, fingers of {both(finger)} and the saw cut leave a"
+        f" sliver. The nearest that will do: fingers of {both(width)} in these boards, or boards"
+        f" {both(count * finger + needs.kerf)} wide with these fingers."
+    )
 
 
 def _layout(needs: Needs, width: float, count: int, base_count: int, typed: bool) -> Fingers:

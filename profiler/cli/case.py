@@ -99,7 +99,7 @@ def case(
         Length, _length("Width of the corner fingers. Default: near the boards' thickness.", BOX)
     ] = None,
     board_width: Annotated[
-        Length, _length("Of the boards at hand; the fingers then follow.", BOX)
+        Length, _length("Of the boards at hand; without --finger the fingers follow.", BOX)
     ] = None,
     proud: Annotated[
         Length, _length("What the panels stand out of their rabbets. Default 0.", BOX)

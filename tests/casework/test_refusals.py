@@ -103,6 +103,24 @@ def test_nearest_board_width_is_one_that_works() -> None:
         assert plan.heights.inside.mm >= plan.inside.deep.mm
 
 
+def test_finger_and_board_at_hand() -> None:
+    """Both may be given where they suit each other; else either one is proposed, and works."""
+    fingers = plan_case(viola(), PLAIN, with_sheets=False).fingers
+    width, high = fingers.width.mm, fingers.board_width.mm
+    suits = replace(PLAIN, joints=Joints(finger=width, board_width=high))
+    assert plan_case(viola(), suits, with_sheets=False).fingers.count == fingers.count
+    joints = Joints(finger=width, board_width=high + 6.0)
+    words = sentence(replace(PLAIN, joints=joints))
+    found = re.search(r"fingers of (\d+\.\d) mm .*? or boards (\d+\.\d) mm", words)
+    assert "sliver" in words and found, words
+    for joints in (
+        Joints(finger=float(found[1]), board_width=high + 6.0),
+        Joints(finger=width, board_width=float(found[2])),
+    ):
+        plan = plan_case(viola(), replace(PLAIN, joints=joints), with_sheets=False)
+        assert plan.fingers.board_width.mm == pytest.approx(joints.board_width)
+
+
 def test_lid_out_of_reach() -> None:
     words = sentence(replace(PLAIN, hardware=Hardware(lid=200.0)))
     high = nearest(words)

@@ -5,6 +5,8 @@ The kernel (manifold3d) is an independent library; the plan is read as written, 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -61,6 +63,24 @@ def test_cut_list_makes_a_case(chunk: int) -> None:
         if record is not None:
             problems = faults(record)
             assert not problems, f"seed {seed}: {problems}"
+
+
+def test_boards_at_hand_make_a_case() -> None:
+    """The same property where the maker's board width decides the fingers."""
+    made = 0
+    for seed in range(14):
+        case = random_case(seed)
+        try:
+            high = plan_case(case.body, case.wishes, with_sheets=False).fingers.board_width.mm
+            joints = replace(case.wishes.joints, finger=None, board_width=high + 1.7 * (seed % 5))
+            wishes = replace(case.wishes, joints=joints)
+            plan = plan_case(case.body, wishes, with_sheets=False)
+        except RequestError:
+            continue
+        assert plan.fingers.board_width.mm == pytest.approx(high + 1.7 * (seed % 5))
+        assert not faults(plan_record(plan, plain_mm)), seed
+        made += 1
+    assert made > 7
 
 
 def faults(plan: Record) -> list[str]:

@@ -17,6 +17,7 @@ from sqlalchemy import Connection, func, insert, select, text
 
 from profiler.archive import tables as t
 from profiler.archive.database import Archive, open_archive
+from profiler.archive.erase import finish_erasures
 from profiler.archive.errors import ArchiveUnusable
 from profiler.archive.files import FilesInFolder, digest, settle
 from profiler.archive.place import DATABASE_NAME, FILES_NAME, Place, place_of
@@ -96,6 +97,8 @@ def _fill(archive: Archive, draft: Path, progress: Progress) -> int:
         progress("database", 0.0)
         (draft / DATABASE_NAME).unlink(missing_ok=True)
         _copy_database(source, draft / DATABASE_NAME)
+        with open_archive(place_of(str(draft))) as copy:
+            finish_erasures(copy)  # somebody was forgetting just then
         with open_archive(place_of(str(draft))) as copy, copy.read() as connection:
             wanted = list(
                 connection.execute(select(t.content.c.sha256).order_by("sha256")).scalars()

@@ -25,8 +25,10 @@ Array = NDArray[np.float64]
 SPACING_MM = 8.0
 #: of the points that stand for the other outline
 FINE_MM = 1.0
+#: of these, every so many take part where gaps are measured
+EVERY = 2
 ICP_ROUNDS = 12
-LP_ROUNDS = 10
+LP_ROUNDS = 8
 #: the worst places that a step looks at
 WORST = 40
 #: a way round that begins with so much larger a gap than the other is not followed, mm
@@ -306,8 +308,8 @@ def _rough(moving: Line, still: Line, lay: Lay) -> Overlay:
 
 
 def _measure(moving: Line, still: Line, lay: Lay) -> Overlay:
-    there = _distances(lay.moved(moving.fine), still.corners)
-    back = _distances(still.fine, lay.moved(moving.corners))
+    there = _distances(lay.moved(moving.fine[::EVERY]), still.corners)
+    back = _distances(still.fine[::EVERY], lay.moved(moving.corners))
     return Overlay(lay, float(max(there.max(), back.max())), float(there.mean()))
 
 

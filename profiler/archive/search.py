@@ -43,7 +43,9 @@ Ids = NDArray[np.int64]
 
 #: outlines that are compared coarsely, and that are laid over each other
 COARSELY = 300
-CLOSELY = 16
+CLOSELY = 12
+#: outlines that are put coarsely into the line that they have to fit into
+PUT_IN = 1500
 #: grid of the line that others are put into, mm
 GRID_MM = 2.0
 #: how much more room than the coarse look says a better place may have
@@ -147,7 +149,7 @@ def nearest(
         line = Line(outlines[int(ids[i])])
         ranked.append((_closest(line, still, mirrored), int(ids[i]), line))
     ranked.sort(key=lambda r: r[0].largest)
-    found = [(lay_over(line, still, o), i) for o, i, line in ranked[: limit + 2]]
+    found = [(lay_over(line, still, o), i) for o, i, line in ranked[: limit + 1]]
     found.sort(key=lambda f: f[0].largest)
     with archive.read() as connection:
         rows = _one_each(connection, found, limit)
@@ -170,7 +172,10 @@ def fitting(
     shape = shape_of(line)
     with archive.read() as connection:
         ids, signatures = _signatures(connection, ())
-        possible = np.flatnonzero(room_at_most(signatures, shape.signature) >= clearance)
+        most = room_at_most(signatures, shape.signature)
+        fit_by_size = np.flatnonzero(most >= clearance)
+        # the snuggest by their sizes, in the order of the table
+        possible = np.sort(fit_by_size[np.argsort(most[fit_by_size], kind="stable")][:PUT_IN])
         rooms = _coarse_rooms(connection, ids[possible], line)
         # what seems to stick out goes last: a better place may still be found for it
         hopeful = rooms >= clearance - COARSE_SLACK_MM
@@ -190,7 +195,7 @@ def fitting(
     laid_in.sort(key=lambda f: f[2])
     with archive.read() as connection:
         rows = _insides(connection, laid_in, limit)
-    return Fitting(tuple(rows), len(ids), len(possible), len(order))
+    return Fitting(tuple(rows), len(ids), len(fit_by_size), len(order))
 
 
 def serving(

@@ -226,6 +226,7 @@ def _leftovers(archive: Archive, left: list[str]) -> Iterator[Problem]:
             "files",
             f"{len(left)} marks of a forgetting that was stopped; 'profiler archive verify --tidy'"
             " finishes it",
+            loss=False,
         )
     with archive.read() as connection:
         names = list(archive.files.names(connection))

@@ -111,7 +111,7 @@ def test_finger_and_board_at_hand() -> None:
     assert plan_case(viola(), suits, with_sheets=False).fingers.count == fingers.count
     joints = Joints(finger=width, board_width=high + 6.0)
     words = sentence(replace(PLAIN, joints=joints))
-    found = re.search(r"fingers of (\d+\.\d) mm .*? or boards (\d+\.\d) mm", words)
+    found = re.search(r"do: fingers of (\d+\.\d) mm .*? or boards (\d+\.\d) mm", words)
     assert "sliver" in words and found, words
     for joints in (
         Joints(finger=float(found[1]), board_width=high + 6.0),

@@ -69,7 +69,8 @@ def from_measurement(m: Measurement, height: float | None) -> Body:
     """
     measured = m.height.value
     if height is None and measured is None:
-        why = m.height.reason.rstrip(".") or "it was not measured"
+        # the reason's own advice is for another command; this one's follows
+        why = m.height.reason.partition(":")[0].rstrip(".") or "it was not measured"
         raise SizeMissing(
             f"How deep the case must be is not known: {why}. Lay a straightedge over the thickest"
             " place, strings and bridge included, measure down to the bench and give it here as"

@@ -35,11 +35,12 @@ def rectangle_line(text: str, unit: str) -> Array:
     length, width = (parse_length(part, unit) for part in parts)
     if not (0 < length <= LONGEST_MM and 0 < width <= LONGEST_MM):
         raise RequestError(f"'{text[:60]}' is no case: both sides lie between 0 and 10 m.")
-    return np.array([(0, 0), (length, 0), (length, width), (0, width)], dtype=np.float64)
+    return _rectangle(length, width)
 
 
 def line_from_file(path: Path) -> Array:
-    """(N, 2) mm from a DXF drawing (its largest closed line) or a JSON document (its largest ring).
+    """(N, 2) mm from a DXF drawing (its largest closed line), the plan of a case (its inside), or
+    another JSON document (its largest ring).
 
     Raises:
         CannotKeep: there is no closed line in it.
@@ -51,6 +52,8 @@ def line_from_file(path: Path) -> Array:
             document = json.loads(read_file(path).decode("utf-8"))
         except (ValueError, RecursionError):
             raise CannotKeep(f"{path} is neither a DXF drawing nor readable as JSON.") from None
+        if (inside := _inside_of_case(document)) is not None:
+            return inside
         rings = _best_rings(document)
     shapes = [shapely.Polygon(ring) for ring in rings if len(ring) >= 3]
     shapes = [s for s in shapes if s.is_valid and s.area > 1.0]
@@ -58,6 +61,25 @@ def line_from_file(path: Path) -> Array:
         raise CannotKeep(f"{path} holds no closed line that does not cross itself.")
     largest = max(shapes, key=lambda s: s.area)
     return np.asarray(largest.exterior.coords, dtype=np.float64)[:-1]
+
+
+def _inside_of_case(document: Any) -> Array | None:
+    """The inside of a planned case, along and across, None where it is another document."""
+    box = document.get("box") if isinstance(document, dict) else None
+    inside = box.get("inside") if isinstance(box, dict) else None
+    if not isinstance(inside, list) or len(inside) != 3:
+        return None
+    try:
+        length, width = float(inside[0]), float(inside[1])
+    except (TypeError, ValueError):
+        return None
+    if not (0 < length <= LONGEST_MM and 0 < width <= LONGEST_MM):
+        return None
+    return _rectangle(length, width)
+
+
+def _rectangle(length: float, width: float) -> Array:
+    return np.array([(0, 0), (length, 0), (length, width), (0, width)], dtype=np.float64)
 
 
 def _best_rings(document: Any) -> list[Array]:

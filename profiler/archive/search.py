@@ -43,7 +43,7 @@ Ids = NDArray[np.int64]
 
 #: outlines that are compared coarsely, and that are laid over each other
 COARSELY = 300
-CLOSELY = 12
+CLOSELY = 18
 #: outlines that are put coarsely into the line that they have to fit into
 PUT_IN = 1500
 #: grid of the line that others are put into, mm

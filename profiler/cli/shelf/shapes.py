@@ -62,8 +62,8 @@ def fits(
         str,
         typer.Argument(
             metavar="INSIDE",
-            help="What it has to fit into: LENGTHxWIDTH, a DXF drawing, a JSON document of a case"
-            " or cradle, a job's folder, or a NUMBER of the archive.",
+            help="What it has to fit into: LENGTHxWIDTH, a DXF drawing, a case's plan.json, a job's"
+            " folder, or a NUMBER of the archive.",
         ),
     ],
     clearance: Annotated[str, typer.Option(metavar="LENGTH", help="Least room all round.")] = "0mm",

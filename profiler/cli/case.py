@@ -228,6 +228,7 @@ def case(
     from profiler.cli.casing.typed import Typed
     from profiler.cli.casing.wishes import body_from, wishes_from
     from profiler.cli.files import put_files
+    from profiler.jobs.caseplan import left_over
     from profiler.jobs.reading import measurement_from_record, notes_from_record, read_record
     from profiler.paper import paper_named
     from profiler.pipeline.case import Labels, case_files
@@ -249,7 +250,10 @@ def case(
     plan, files = case_files(body, wishes, labels, sheet_of_paper, wanted, remarks)
     home = job if job is not None and job.is_dir() else (job.parent if job else Path())
     folder = output or home / "case"
+    stale = left_over(folder, files) if force else []
     put_files(folder, files, force)
+    for path in stale:
+        path.unlink(missing_ok=True)
     for line in summary_lines(plan, labels.show, labels.unit):
         typer.echo(line)
     typer.echo(f"\nWritten to {folder}: {len(files)} files. Start with case.pdf.")

@@ -1,15 +1,15 @@
-"""`plan.json` and `cut-list.csv` of a case. The schema of the plan lies beside this file.
+"""`plan.json` of a case. Its schema lies beside this file.
 
 The same plan gives the same bytes: fixed order, fixed rounding, no date, no paths.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import json
+from collections.abc import Iterable, Sequence
 from dataclasses import is_dataclass
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,6 +28,9 @@ Record = dict[str, Any]
 
 FORMAT = "profiler case plan"
 VERSION = 1
+PLAN_NAME = "plan.json"
+#: what a plan's files end with
+SUFFIXES = (".pdf", ".svg", ".dxf", ".csv", ".json")
 #: decimals of mm; a saw does not know the third, but sums must come out
 DIGITS = 4
 ABOUT = (
@@ -38,17 +41,22 @@ ABOUT = (
     " which way u, v, w run. A size's value is the sum of its terms, times each, plus rounded_up,"
     " where sum is true."
 )
-#: what a spreadsheet would run as a formula when a cell begins with it
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
-def plan_record(plan: CasePlan, show: Show, instrument: str = "", customer: str = "") -> Record:
+def plan_record(
+    plan: CasePlan,
+    show: Show,
+    instrument: str = "",
+    customer: str = "",
+    files: Sequence[str] = (),
+) -> Record:
     """Everything that `plan.json` holds.
 
     Args:
         plan: the case.
         show: how lengths are written in sentences.
         instrument, customer: names.
+        files: what is written along with it, by name.
     """
     sizes = sizes_of(plan)
     f = plan.fingers
@@ -58,6 +66,7 @@ def plan_record(plan: CasePlan, show: Show, instrument: str = "", customer: str 
         "program": f"profiler {__version__}",
         "about": ABOUT,
         "units": "mm",
+        "files": list(files),
         "job": {"name": instrument, "customer": customer},
         "instrument": {
             "source": plan.body.source,
@@ -146,6 +155,20 @@ def plan_record(plan: CasePlan, show: Show, instrument: str = "", customer: str 
     }
 
 
+def left_over(folder: Path, files: Iterable[str]) -> list[Path]:
+    """Files of an earlier plan in `folder` that a new one of these `files` does not replace.
+
+    Only what the earlier `plan.json` names as its own, and nothing where that cannot be read.
+    """
+    try:
+        old = json.loads((folder / PLAN_NAME).read_text(encoding="utf-8"))
+        names = old["files"] if old["format"] == FORMAT else []
+        paths = [folder / n for n in names if n not in set(files) and n == Path(n).name]
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return []
+    return [p for p in paths if p.suffix in SUFFIXES and p.is_file()]
+
+
 def plan_bytes(record: Record) -> bytes:
     """The record as JSON, lists of numbers on one line each."""
     return (_text(record, "") + "\n").encode("utf-8", "replace")
@@ -156,63 +179,6 @@ def schema() -> Record:
     text = resources.files("profiler.jobs").joinpath("caseplan.schema.json").read_text("utf-8")
     loaded: Record = json.loads(text)
     return loaded
-
-
-def cut_list_csv(plan: CasePlan, show: Show, unit: str) -> bytes:
-    """The cut list for a spreadsheet: mm as numbers, and lengths as the drawings write them.
-
-    Args:
-        plan: the case.
-        show: how the drawings write lengths.
-        unit: of `show`, for the heads of its columns.
-    """
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(
-        (
-            "mark",
-            "piece",
-            "count",
-            "length mm",
-            "width mm",
-            "thickness mm",
-            f"length, {unit}",
-            f"width, {unit}",
-            f"thickness, {unit}",
-            "stock",
-            "grain",
-            "note",
-        )
-    )
-    for p in plan.pieces:
-        sizes = (p.length.mm, p.width.mm, p.thickness.mm)
-        writer.writerow(
-            safe_cell(cell)
-            for cell in (
-                p.mark,
-                p.name,
-                str(p.count),
-                *(f"{mm:.2f}" for mm in sizes),
-                *(_spelled(show(mm), unit) for mm in sizes),
-                stock_name(plan, p.use),
-                p.grain,
-                p.note,
-            )
-        )
-    return out.getvalue().encode("utf-8-sig")
-
-
-def safe_cell(text: str) -> str:
-    """The text so that a spreadsheet shows it and runs nothing; numbers stay numbers."""
-    clean = "".join(c if c.isprintable() else " " for c in text)
-    if text.startswith(FORMULA_SIGNS) or clean.lstrip().startswith(FORMULA_SIGNS):
-        return f"'{clean}"
-    return clean
-
-
-def _spelled(words: str, unit: str) -> str:
-    """With its unit, since a bare 3/8 becomes a date in a spreadsheet."""
-    return words if words.endswith(('"', unit)) else f"{words} {unit}"
 
 
 def _mm(value: float) -> float:

@@ -14,7 +14,8 @@ from profiler.drawing.pdf import pdf_bytes
 from profiler.drawing.svg import svg_bytes
 from profiler.errors import RequestError
 from profiler.findings import Finding
-from profiler.jobs.caseplan import cut_list_csv, plan_bytes, plan_record
+from profiler.jobs.caseplan import PLAN_NAME, plan_bytes, plan_record
+from profiler.jobs.cutlist import cut_list_csv
 from profiler.paper import Paper
 from profiler.plates.case.pages import Heading, case_pages, named_views, view_drawings
 from profiler.units import format_inches
@@ -94,8 +95,6 @@ def case_files(
         pages = case_pages(plan, views, show, heading, paper)
         title = f"Case plan: {labels.instrument.strip() or 'instrument'}"
         files["case.pdf"] = pdf_bytes(pages, title, "Plan of a plywood case")
-    record = plan_record(plan, show, labels.instrument, labels.customer)
-    files["plan.json"] = plan_bytes(record)
     files["cut-list.csv"] = cut_list_csv(plan, show, labels.unit)
     if "svg" in wanted or "dxf" in wanted:
         for name, drawing in view_drawings(views, show).items():
@@ -103,4 +102,6 @@ def case_files(
                 files[f"{name}.svg"] = svg_bytes(drawing)
             if "dxf" in wanted:
                 files[f"{name}.dxf"] = dxf_bytes(drawing)
+    record = plan_record(plan, show, labels.instrument, labels.customer, [*files, PLAN_NAME])
+    files[PLAN_NAME] = plan_bytes(record)
     return plan, files

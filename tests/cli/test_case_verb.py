@@ -41,7 +41,11 @@ def test_typed_sizes_make_a_case(tmp_path: Path) -> None:
     code, said = call(*TYPED, "-o", str(folder), "--format", "")
     assert code == 6 and "--force" in said
     assert (folder / "plan.json").read_bytes() == before
-    assert call(*TYPED, "-o", str(folder), "--format", "dxf", "--force")[0] == 0
+    # with --force the old plan's drawings go, and nothing else does
+    (folder / "notes.pdf").write_text("the maker's own")
+    assert call(*TYPED, "-o", str(folder), "--format", "pdf", "--force")[0] == 0
+    left = {p.name for p in folder.iterdir()}
+    assert left == {"case.pdf", "plan.json", "cut-list.csv", "notes.pdf"}
 
 
 def test_inches_in_and_out(tmp_path: Path) -> None:

@@ -11,7 +11,8 @@ import jsonschema
 import pytest
 
 from profiler.casework.plan import plan_case
-from profiler.jobs.caseplan import cut_list_csv, plan_bytes, plan_record, safe_cell, schema
+from profiler.jobs.caseplan import plan_bytes, plan_record, schema
+from profiler.jobs.cutlist import cut_list_csv, safe_cell
 from profiler.pipeline.case import Labels, plain_mm
 from tests.casework.random_cases import random_case
 

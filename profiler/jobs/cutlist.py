@@ -1,4 +1,4 @@
-"""`cut-list.csv`: safe to open in a spreadsheet, which runs nothing and turns nothing into dates."""
+"""`cut-list.csv`: opens in a spreadsheet, which runs nothing and makes no dates of fractions."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -117,7 +117,7 @@ def find_compartments(
         alike = best(both, "front", least)
         singly = sum(_area(c) for c in found.values())
         if alike is not None and 2 * _area(alike) >= (1 - ALIKE_COSTS) * singly:
-            found = {side: best(both, side, least) for side in sides}
+            found = {side: replace(alike, side=side) for side in sides}
     if storage.sides != "auto":
         for side, one in found.items():
             if one is None:
@@ -143,6 +143,8 @@ def _best(
     shoulder = max(LEAST_SHOULDER_MM, SHOULDER_IN_WALLS * wall)
     best: tuple[float, Compartment] | None = None
     for first, last, deep in _rectangles(depth):
+        if best is not None and (last - first + 2) * SLICE_MM * deep <= best[0]:
+            continue  # not even without its walls
         width = _down(deep - wall - shoulder, step)
         useful_width = width - 2 * lining
         if useful_width < least[1]:

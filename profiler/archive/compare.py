@@ -136,7 +136,7 @@ def compare(before: Measurement, now: Measurement) -> Comparison:
         u95,
         part,
         exceeding,
-        _parts(points, foot, difference, u95, np.array(part), exceeding),
+        _parts(points, old, difference, u95, np.array(part), exceeding),
         _numbers(before, now),
         "body" if by_body else "whole outline",
     )
@@ -164,7 +164,17 @@ class _Old:
 
     def foot(self, points: Array) -> tuple[Array, NDArray[np.intp]]:
         """(K, 2) nearest points of the line, (K,) the outline point next to each."""
-        there = self.fine[self.tree.query(points)[1]]
+        at = self.tree.query(points)[1]
+        there = self.fine[at]
+        gap = np.hypot(*(points - there).T)
+        for side in (-1, 1):  # onto the pieces of line before and behind the nearest corner
+            piece = self.fine[(at + side) % len(self.fine)] - self.fine[at]
+            along = ((points - self.fine[at]) * piece).sum(axis=1)
+            share = along / np.maximum((piece**2).sum(axis=1), 1e-12)
+            foot = self.fine[at] + np.clip(share, 0.0, 1.0)[:, None] * piece
+            closer = np.hypot(*(points - foot).T) < gap
+            there = np.where(closer[:, None], foot, there)
+            gap = np.hypot(*(points - there).T)
         return there, np.asarray(self.points.query(there)[1], dtype=np.intp)
 
 
@@ -215,7 +225,7 @@ def _runs(over: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 def _parts(
     points: Array,
-    foot: Array,
+    old: _Old,
     difference: Array,
     u95: Array,
     part: NDArray[np.str_],
@@ -227,7 +237,7 @@ def _parts(
         if own.sum() < 4:
             continue
         worst = int(np.argmax(np.where(own, np.abs(difference) - u95, -np.inf)))
-        shift = _shift(points[own], foot[own])
+        shift = _shift(points[own], old)
         found.append(
             PartDifference(
                 name,
@@ -242,21 +252,25 @@ def _parts(
     return tuple(found)
 
 
-def _shift(points: Array, foot: Array) -> Array:
-    """(2,) the move of a stretch of outline that explains its gaps, each taken along its own way.
+def _shift(points: Array, old: _Old) -> Array:
+    """(2,) the move after which a stretch of outline lies on the old line as well as it can.
 
     A direction in which the stretch says nothing (the length of a straight edge) counts as no move.
     """
-    apart = points - foot
-    gap = np.hypot(*apart.T)
-    # where the lines touch, the way across follows from the run of the points
-    along = np.gradient(points, axis=0)
-    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    across = np.column_stack([along[:, 1], -along[:, 0]])
-    signed = (apart * across).sum(axis=1)
-    usable = gap < FARTHEST_MM
-    shift, *_ = np.linalg.lstsq(across[usable], signed[usable], rcond=0.15)
-    return np.asarray(shift)
+    shift = np.zeros(2)
+    for _ in range(_ROUNDS):
+        back = points - shift
+        foot, _ = old.foot(back)
+        across = old.normals(back)
+        signed = ((back - foot) * across).sum(axis=1)
+        usable = np.hypot(*(back - foot).T) < FARTHEST_MM
+        if not usable.any():
+            break
+        step, *_ = np.linalg.lstsq(across[usable], signed[usable], rcond=0.15)
+        shift = shift + step
+        if np.abs(step).max() < 1e-3:
+            break
+    return shift
 
 
 def _numbers(before: Measurement, now: Measurement) -> tuple[NumberDifference, ...]:

@@ -65,10 +65,9 @@ def batch(
 
         text = planned(source)
         write_atomically(source / MANIFEST_NAME, text.encode(), force)
-        count = text.count("\n") - 1
-        typer.echo(
-            f"{source / MANIFEST_NAME}: {count} photo{'s' if count > 1 else ''}. Fill in the rest, then:"
-        )
+        rows = text.count("\n") - 1
+        photos = f"{rows} photo{'s' if rows > 1 else ''}"
+        typer.echo(f"{source / MANIFEST_NAME}: {photos}. Fill in the rest, then:")
         typer.echo(f"profiler batch {source} -o RESULTS")
         return
     if output is None:

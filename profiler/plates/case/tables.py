@@ -86,7 +86,7 @@ def cut_list_blocks(plan: CasePlan, show: Show) -> list[Block]:
         Words(
             f"Mass, estimated (densities: common practice): {', '.join(parts)}; together"
             f" {spoken_mass(w.total)} of what is known. Centre of gravity {show(w.centre[0])} from"
-            " the tail board's inside face; the instrument's is taken at the middle of its outline.",
+            " the tail board's inside face; the instrument's is taken at its outline's middle.",
             2.6,
         )
     )

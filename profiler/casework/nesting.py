@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import rectpack
 
@@ -18,6 +19,17 @@ from profiler.errors import RequestError
 
 #: the library wants whole numbers: 1/100 mm
 UNIT = 100
+#: the library's rules for where a piece goes and where the rest is split, and which piece is next
+WAYS = tuple(
+    (place, order)
+    for place in (
+        rectpack.GuillotineBssfSas,
+        rectpack.GuillotineBafSlas,
+        rectpack.GuillotineBssfMaxas,
+        rectpack.GuillotineBlsfMinas,
+    )
+    for order in (rectpack.SORT_LSIDE, rectpack.SORT_AREA, rectpack.SORT_SSIDE)
+)
 #: sheets of one size that are tried
 MOST_SHEETS = 6
 
@@ -89,9 +101,13 @@ def lay_out(
         area = sum(s.length * s.width for s in bins)
         if best is not None and area >= best[0]:
             continue
-        plans = _pack(pieces, stock, thickness, bins, saw, trim)
-        if plans is not None:
-            best = (sum(p.sheet.length * p.sheet.width for p in plans), plans)
+        if area < sum(p.length.mm * p.width.mm * p.count for p in pieces):
+            continue
+        for way in WAYS:
+            plans = _pack(pieces, stock, thickness, bins, saw, trim, way)
+            if plans is not None:
+                best = (sum(p.sheet.length * p.sheet.width for p in plans), plans)
+                break
     if best is None:
         raise RequestError(
             f"The pieces of {stock} need more than {MOST_SHEETS} sheets of the sizes at hand. Give"
@@ -139,12 +155,13 @@ def _pack(
     bins: Sequence[SheetSize],
     saw: float,
     trim: float,
+    way: tuple[Any, Any],
 ) -> tuple[SheetPlan, ...] | None:
     packer = rectpack.newPacker(
         mode=rectpack.PackingMode.Offline,
         bin_algo=rectpack.PackingBin.BFF,
-        pack_algo=rectpack.GuillotineBssfSas,
-        sort_algo=rectpack.SORT_LSIDE,
+        pack_algo=way[0],
+        sort_algo=way[1],
         rotation=False,  # the grain runs along every piece
     )
     wanted = 0

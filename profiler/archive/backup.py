@@ -74,8 +74,12 @@ def restore(source: Path, place: Place, progress: Progress = lambda _words, _sha
     """
     with open_archive(place_of(str(source))) as backup_:
         if place.folder is not None:
-            if not place.folder.parent.is_dir():
+            try:
                 place.folder.parent.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise OutputError(
+                    f"The folder {place.folder.parent} cannot be made: {error.strerror}."
+                ) from None
             return backup(backup_, place.folder, progress)
         with open_archive(place, make=True) as target:
             with target.read() as connection:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import io
 import json
 import re
 import zipfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from profiler.archive.database import Archive
 from profiler.archive.entries import Details
 from profiler.archive.errors import PortableUnusable
 from profiler.archive.files import digest
-from profiler.archive.intake import ROLES, KeptFile, job_from_bytes
+from profiler.archive.intake import ROLES, Job, KeptFile, job_from_bytes
 from profiler.archive.keep import Identity, Kept, add_job
 from profiler.archive.portable import FORMAT, INDEX, VERSION
 from profiler.errors import ProfilerError
@@ -34,53 +34,69 @@ class Brought:
         return sum(not k.known for k in self.kept)
 
 
-def bring(archive: Archive, data: bytes, name: str) -> Brought:
+def bring(archive: Archive, source: Path | BinaryIO, name: str) -> Brought:
     """Add everything of an exported file; what is there already stays as it is.
 
     All of it is read and checked before anything is added. Each measurement is added whole; stopped
     halfway, do it again and the rest comes in.
 
     Args:
-        data: the zip.
+        source: the zip, a file or its path.
         name: of the file, for messages.
 
     Raises:
         PortableUnusable: it is damaged, or something else, or of a newer program.
     """
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as z:
+        with zipfile.ZipFile(source) as z:
             index = _index(z, name)
-            jobs = [
-                (_text(i, "uid"), i, r, _job(z, r, name))
-                for i in _list(index, "instruments")
-                for r in _list(i, "revisions")
-            ]
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, OSError):
+            for _ in _jobs(z, index, name):
+                pass  # all of it can be read, and every hash agrees
+            return Brought(
+                tuple(
+                    add_job(archive, job, details, identity=identity)
+                    for job, details, identity in _jobs(z, index, name)
+                )
+            )
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError):
         raise PortableUnusable(f"{name} is damaged, or no zip file at all.") from None
+    except OSError as error:
+        raise PortableUnusable(f"{name} cannot be read: {error.strerror or error}.") from None
     except RuntimeError as error:  # an encrypted member
         raise PortableUnusable(f"{name} cannot be read: {error}.") from None
-    kept = []
-    for uid, i, r, job in jobs:
-        number = r.get("number")
-        details = Details(
-            customer=_text(i, "customer"),
-            name=_text(i, "name"),
-            maker=_text(i, "maker"),
-            kind=_text(i, "kind"),
-            measured=_text(r, "measured"),
-            notes=_text(i, "notes"),
-            revision_notes=_text(r, "notes"),
-            tags=tuple(t for t in i.get("tags", ()) if isinstance(t, str) and t[:1] != "-"),
-        )
-        identity = Identity(
-            instrument_uid=uid,
-            revision_uid=_text(r, "uid"),
-            added=_text(r, "added"),
-            kept_by=_text(r, "kept_by"),
-            number=number if isinstance(number, int) and 0 < number < 10**6 else None,
-        )
-        kept.append(add_job(archive, job, details, identity=identity))
-    return Brought(tuple(kept))
+
+
+def _jobs(
+    z: zipfile.ZipFile, index: dict[str, Any], name: str
+) -> Iterator[tuple[Job, Details, Identity]]:
+    """One measurement after the other, so that only one is in memory."""
+    for i in _list(index, "instruments"):
+        for r in _list(i, "revisions"):
+            number = r.get("number")
+            tags = i.get("tags")
+            details = Details(
+                customer=_text(i, "customer"),
+                name=_text(i, "name"),
+                maker=_text(i, "maker"),
+                kind=_text(i, "kind"),
+                measured=_text(r, "measured"),
+                notes=_text(i, "notes"),
+                revision_notes=_text(r, "notes"),
+                tags=tuple(
+                    t
+                    for t in (tags if isinstance(tags, list) else ())
+                    if isinstance(t, str) and t[:1] != "-"
+                ),
+            )
+            identity = Identity(
+                instrument_uid=_text(i, "uid"),
+                instrument_added=_text(i, "added"),
+                revision_uid=_text(r, "uid"),
+                added=_text(r, "added"),
+                kept_by=_text(r, "kept_by"),
+                number=number if isinstance(number, int) and 0 < number < 10**6 else None,
+            )
+            yield _job(z, r, name), details, identity
 
 
 def _index(z: zipfile.ZipFile, name: str) -> dict[str, Any]:
@@ -98,7 +114,7 @@ def _index(z: zipfile.ZipFile, name: str) -> dict[str, Any]:
     return index
 
 
-def _job(z: zipfile.ZipFile, revision: dict[str, Any], name: str) -> Any:
+def _job(z: zipfile.ZipFile, revision: dict[str, Any], name: str) -> Job:
     path = _text(revision, "measurement")
     try:
         job = job_from_bytes(_member(z, path, name), Path(path))

@@ -8,15 +8,17 @@ consists of is searched for what was forgotten: that is the proof, not the delet
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Connection, delete, func, insert, or_, select, text
+from sqlalchemy.exc import DBAPIError
 
 from profiler.archive import tables as t
 from profiler.archive.database import LOCK, Archive
-from profiler.archive.errors import NotInArchive
+from profiler.archive.errors import ArchiveBusy, NotInArchive
 from profiler.archive.find import entries
 from profiler.archive.place import FILES_NAME
 from profiler.archive.words import folded, key_of, like_pattern
@@ -188,21 +190,32 @@ def _delete_records(
 
 
 def give_back_space(archive: Archive) -> None:
-    """Write the database anew without its empty pages."""
-    with archive.engine.connect() as connection:
-        plain = connection.execution_options(isolation_level="AUTOCOMMIT")
-        if archive.embedded:
-            raw = plain.connection.driver_connection
-            assert raw is not None
-            raw.execute("VACUUM")
-            return
-        # our tables only: the server's own are in everybody's use
-        plain.execute(text("SELECT pg_advisory_lock(:n)"), {"n": LOCK})
-        try:
-            for table in t.metadata.sorted_tables:
-                plain.execute(text(f'VACUUM FULL "{table.name}"'))
-        finally:
-            plain.execute(text("SELECT pg_advisory_unlock(:n)"), {"n": LOCK})
+    """Write the database anew without its empty pages.
+
+    Raises:
+        ArchiveBusy: others use it, or there is no room to write it anew. What was erased is gone
+            all the same; the next order gives the space back.
+    """
+    try:
+        with archive.engine.connect() as connection:
+            plain = connection.execution_options(isolation_level="AUTOCOMMIT")
+            if archive.embedded:
+                raw = plain.connection.driver_connection
+                assert raw is not None
+                raw.execute("VACUUM")
+                return
+            # our tables only: the server's own are in everybody's use
+            plain.execute(text("SELECT pg_advisory_lock(:n)"), {"n": LOCK})
+            try:
+                for table in t.metadata.sorted_tables:
+                    plain.execute(text(f'VACUUM FULL "{table.name}"'))
+            finally:
+                plain.execute(text("SELECT pg_advisory_unlock(:n)"), {"n": LOCK})
+    except (DBAPIError, sqlite3.Error) as error:
+        raise ArchiveBusy(
+            f"What was to be forgotten is erased, but its space in the archive is not given back"
+            f" yet ({error}). Say 'profiler archive verify --tidy' when nobody else uses the archive."
+        ) from error
 
 
 def size_of(archive: Archive) -> int | None:

@@ -17,8 +17,7 @@ from profiler.archive.database import Archive
 from profiler.archive.entries import FileEntry, InstrumentEntry, RevisionEntry
 from profiler.archive.errors import ArchiveUnusable, NotInArchive
 from profiler.archive.files import digest
-from profiler.archive.keep import checked_date
-from profiler.archive.words import folded, like_pattern
+from profiler.archive.words import checked_date, folded, like_pattern
 from profiler.errors import RequestError
 from profiler.instrument.record import Measurement
 from profiler.jobs.reading import Record, measurement_from_record

@@ -10,7 +10,6 @@ from pathlib import Path
 from profiler.archive.errors import CannotKeep
 from profiler.archive.files import digest
 from profiler.instrument.record import Measurement
-from profiler.jobs.lens_search import packaged_folder, user_folder
 from profiler.jobs.reading import (
     MEASUREMENT_NAME,
     JobNotes,
@@ -182,6 +181,8 @@ def _photo(entry: object, places: Sequence[Path], by_reference: bool) -> KeptFil
 
 def _records(record: Record, places: Sequence[Path]) -> tuple[list[KeptFile], list[str]]:
     """Mat, cards and lens records that were used."""
+    from profiler.jobs.lens_search import packaged_folder, user_folder  # heavy
+
     used = record.get("records_used")
     names = [str(n) for n in used] if isinstance(used, list) else []
     lenses = [p for p in (user_folder(), packaged_folder()) if p is not None]

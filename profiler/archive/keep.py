@@ -6,7 +6,6 @@ import re
 import uuid
 import zlib
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
@@ -18,8 +17,15 @@ from profiler.archive.entries import Details
 from profiler.archive.errors import AmbiguousInArchive, NotInArchive
 from profiler.archive.files import digest
 from profiler.archive.intake import Job, KeptFile
-from profiler.archive.shape import packed, shape_of
-from profiler.archive.words import LONGEST_NOTE, LONGEST_TAG, folded, kept, key_of
+from profiler.archive.words import (
+    LONGEST_NOTE,
+    LONGEST_TAG,
+    checked_date,
+    folded,
+    kept,
+    key_of,
+    today,
+)
 from profiler.errors import RequestError
 
 
@@ -37,6 +43,7 @@ class Identity:
     """For what comes out of another archive: its own names and dates go on."""
 
     instrument_uid: str
+    instrument_added: str
     revision_uid: str
     added: str
     kept_by: str
@@ -135,20 +142,6 @@ def edit(archive: Archive, instrument: int, details: Details, revision: int | No
         refresh_words(connection, instrument)
 
 
-def checked_date(text: str) -> str:
-    """ISO 8601 date.
-
-    Raises:
-        RequestError: it is none.
-    """
-    try:
-        return date.fromisoformat(text.strip()).isoformat()
-    except ValueError:
-        raise RequestError(
-            f"'{text[:40]}' is no date. Write year-month-day, as 2031-05-24."
-        ) from None
-
-
 def refresh_words(connection: Connection, instrument: int) -> None:
     """Write anew what an instrument is found by."""
     row = connection.execute(
@@ -180,7 +173,7 @@ def _checked(details: Details, job: Job) -> dict[str, Any]:
         "kind": kept(details.kind or "", "kind"),
         "notes": kept(details.notes or "", "notes", LONGEST_NOTE),
         "revision_notes": kept(details.revision_notes or "", "notes", LONGEST_NOTE),
-        "measured": checked_date(details.measured or date.today().isoformat()),
+        "measured": checked_date(details.measured or today()),
         "tags": details.tags,
     }
 
@@ -271,7 +264,7 @@ def _new_instrument(connection: Connection, said: dict[str, Any], identity: Iden
         maker=said["maker"],
         kind=said["kind"],
         notes=said["notes"],
-        added=identity.added if identity else now(),
+        added=identity.instrument_added if identity else now(),
     )
 
 
@@ -304,6 +297,8 @@ def _new_revision(
         height=m.height.value,
         sha256=sha256,
     )
+    from profiler.archive.shape import packed, shape_of  # heavy, and only needed here
+
     shape = shape_of(m.outline)
     connection.execute(
         insert(t.measurement), {"revision_id": revision_id, "packed": zlib.compress(job.raw, 6)}

@@ -6,13 +6,12 @@ The text README.txt inside says what everything is; FORMAT below is that text.
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from profiler import __version__
 from profiler.archive.database import Archive, now, uid_of
@@ -70,25 +69,26 @@ An instrument's outline in Python:
 
 @dataclass(frozen=True)
 class Exported:
-    """The file, and what was done to photos on the way."""
+    """What is in the file, and what was done to photos on the way."""
 
-    data: bytes
     instruments: int
     photos: int
     places_removed: int
 
 
-def export(archive: Archive, numbers: Sequence[int], with_gps: bool = False) -> Exported:
+def export(
+    archive: Archive, numbers: Sequence[int], out: BinaryIO, with_gps: bool = False
+) -> Exported:
     """Instruments with all their revisions and files, as one zip.
 
     Args:
         numbers: of the instruments, in the order wanted.
+        out: where the zip goes; a file that can be sought in.
         with_gps: leave the place in the photos.
 
     Raises:
-        ArchiveUnusable: something of them is damaged; nothing is exported.
+        ArchiveUnusable: something of them is damaged; what was written so far is no use.
     """
-    out = io.BytesIO()
     sums: list[str] = []
     photos = removed = 0
     with archive.read() as connection, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as z:
@@ -144,7 +144,7 @@ def export(archive: Archive, numbers: Sequence[int], with_gps: bool = False) -> 
         put(INDEX, (json.dumps(index, ensure_ascii=False, indent=1) + "\n").encode())
         put("README.txt", ABOUT.encode())
         z.writestr(zipfile.ZipInfo(SUMS, (1980, 1, 1, 0, 0, 0)), "\n".join(sums) + "\n")
-    return Exported(out.getvalue(), len(listed), photos, removed)
+    return Exported(len(listed), photos, removed)
 
 
 def _named(files: Sequence[FileEntry]) -> Iterator[tuple[str, FileEntry]]:

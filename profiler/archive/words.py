@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from datetime import date
 
 from profiler.errors import RequestError
 
@@ -84,6 +85,25 @@ def file_name(name: str, otherwise: str) -> str:
     if not dot or not re.fullmatch(r"[A-Za-z0-9]{1,8}", ending):
         return file_stem(last, otherwise)
     return f"{file_stem(stem, otherwise)}.{ending.lower()}"
+
+
+def checked_date(text: str) -> str:
+    """ISO 8601 date.
+
+    Raises:
+        RequestError: it is none.
+    """
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise RequestError(
+            f"'{text[:40]}' is no date. Write year-month-day, as 2031-05-24."
+        ) from None
+
+
+def today() -> str:
+    """ISO 8601 date, of the place where the program runs."""
+    return date.today().isoformat()
 
 
 def table_cell(value: object) -> str:

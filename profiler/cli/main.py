@@ -34,7 +34,7 @@ VERBS = (
     Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
-    Verb("archive", "Keep jobs per customer; find them by words or shape; print them again."),
+    Verb("archive", "Jobs per customer: kept, found by words or shape, printed again."),
 )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
+from typing import BinaryIO
 
 from profiler.errors import OutputError
 
@@ -120,6 +121,35 @@ def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = F
         for draft in drafts:
             draft.unlink(missing_ok=True)
     return paths
+
+
+@contextmanager
+def whole_file(path: Path, overwrite: bool = False) -> Iterator[BinaryIO]:
+    """A file too large for memory: written beside its place, moved there if all went well.
+
+    Raises:
+        OutputTaken: there is a file and `overwrite` is off.
+        OutputImpossible: no such folder, no permission, no space.
+    """
+    with _refusals_named(path):
+        _check_parent(path)
+        if path.is_dir():
+            raise OutputImpossible(path, "it is a folder; add the name of a file")
+        if path.exists() and not overwrite:
+            raise OutputTaken(path)
+        draft = _draft_beside(path)
+        try:
+            with open(draft, "x+b") as file:
+                yield file
+                file.flush()
+                os.fsync(file.fileno())
+            if overwrite:
+                os.replace(draft, path)
+            else:
+                _move_without_clobber(draft, path)
+            _settle(path.parent)
+        finally:
+            draft.unlink(missing_ok=True)
 
 
 class JobFolder:

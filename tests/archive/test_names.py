@@ -78,8 +78,9 @@ def comes_back(either: Archive, name: str) -> None:
     assert found.notes == wanted
     for query in (Wanted(customer=name), Wanted(words=name)):
         assert number in [i.id for i in find(either, query)[0]]
-    data = export(either, [number]).data
-    paths = zipfile.ZipFile(io.BytesIO(data)).namelist()
+    out = io.BytesIO()
+    export(either, [number], out)
+    paths = zipfile.ZipFile(out).namelist()
     assert all(p.isascii() and ".." not in p and "\\" not in p and p[0] != "/" for p in paths)
     assert all(len(part) <= 80 for p in paths for part in p.split("/"))
 

@@ -20,7 +20,8 @@ from PIL import Image
 from PIL.ExifTags import GPS, IFD, Base
 from svgpathtools import svg2paths
 
-from profiler.archive.bring import bring
+from profiler.archive.bring import Brought
+from profiler.archive.bring import bring as read_back
 from profiler.archive.database import Archive, open_archive
 from profiler.archive.entries import Details
 from profiler.archive.errors import ArchiveUnusable, PortableUnusable
@@ -29,7 +30,7 @@ from profiler.archive.find import Wanted, find
 from profiler.archive.gps import has_gps, without_gps
 from profiler.archive.keep import add_job
 from profiler.archive.place import place_of
-from profiler.archive.portable import export
+from profiler.archive.portable import export as pack
 from profiler.archive.verify import verify
 from tests.archive.made import job, photo_bytes
 
@@ -62,6 +63,22 @@ for instrument in index["instruments"]:
                      measurement["envelope"]["length"], files])
 json.dump(said, sys.stdout)
 """
+
+
+class Packed:
+    """An export in memory."""
+
+    def __init__(self, archive: Archive, numbers: list[int], with_gps: bool = False) -> None:
+        out = io.BytesIO()
+        done = pack(archive, numbers, out, with_gps)
+        self.data, self.places_removed = out.getvalue(), done.places_removed
+
+
+export = Packed
+
+
+def bring(archive: Archive, data: bytes, name: str) -> Brought:
+    return read_back(archive, io.BytesIO(data), name)
 
 
 def stocked(archive: Archive) -> list[int]:

@@ -37,7 +37,7 @@ def export(
     from profiler.archive.find import Wanted, entry, find, number_of
     from profiler.archive.portable import export as pack
     from profiler.archive.words import key_of
-    from profiler.jobs.writing import write_atomically
+    from profiler.jobs.writing import whole_file
 
     with opened(archive) as shelf:
         if numbers:
@@ -49,11 +49,11 @@ def export(
             )
         if not wanted:
             raise RequestError("Nothing there fits. 'profiler archive list' shows what there is.")
-        done = pack(shelf, wanted, with_gps)
-    write_atomically(output, done.data, force)
+        with whole_file(output, force) as out:
+            done = pack(shelf, wanted, out, with_gps)
     typer.echo(
         f"{output}: {plural(done.instruments, 'instrument')}, {plural(done.photos, 'photo')},"
-        f" {len(done.data) / 1e6:.1f} MB."
+        f" {output.stat().st_size / 1e6:.1f} MB."
     )
     if done.places_removed:
         typer.echo(
@@ -68,11 +68,9 @@ def import_(
 ) -> None:
     """Add what an exported file holds. What is there already stays as it is."""
     from profiler.archive.bring import bring
-    from profiler.archive.intake import read_file
 
-    data = read_file(file)
     with opened(archive, make=True) as shelf:
-        done = bring(shelf, data, file.name)
+        done = bring(shelf, file, file.name)
     known = len(done.kept) - done.new
     typer.echo(
         f"{plural(done.new, 'measurement')} added"

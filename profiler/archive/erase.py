@@ -214,7 +214,7 @@ def give_back_space(archive: Archive) -> None:
     except (DBAPIError, sqlite3.Error) as error:
         raise ArchiveBusy(
             f"What was to be forgotten is erased, but its space in the archive is not given back"
-            f" yet ({error}). Say 'profiler archive verify --tidy' when nobody else uses the archive."
+            f" yet ({error}). Say 'profiler archive verify --tidy' when nobody else is using it."
         ) from error
 
 

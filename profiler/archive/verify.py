@@ -18,6 +18,7 @@ from profiler.archive.files import DRAFT, FilesInFolder, digest
 from profiler.archive.find import entries
 from profiler.archive.intake import job_from_bytes
 from profiler.archive.shape import packed, shape_of
+from profiler.archive.words import shown_line
 from profiler.errors import ProfilerError
 
 Progress = Callable[[str, float], None]
@@ -190,7 +191,7 @@ def _content(archive: Archive, connection: Connection, sha256: str, size: int) -
     found = connection.execute(select(t.content.c.size).where(t.content.c.sha256 == sha256)).first()
     if found is None:  # forgotten while we looked
         return None
-    names = connection.execute(
+    users = connection.execute(
         select(
             t.attachment.c.role,
             t.attachment.c.name,
@@ -199,8 +200,14 @@ def _content(archive: Archive, connection: Connection, sha256: str, size: int) -
         )
         .join(t.revision)
         .where(t.attachment.c.sha256 == sha256)
-    ).first()
-    where = f"{names.instrument_id}.{names.number} {names.role} {names.name}" if names else sha256
+        .order_by(t.attachment.c.id)
+    ).all()
+    where = sha256
+    if users:
+        first = users[0]
+        where = f"{first.instrument_id}.{first.number} {first.role} {shown_line(first.name, 80)}"
+    if len(users) > 1:
+        where += f" (and {len(users) - 1} more records with the same file)"
     if data is None:
         return Problem(where, "the file is missing")
     if len(data) != size:

@@ -105,7 +105,10 @@ def add(
     from profiler.archive.entries import Details
     from profiler.archive.intake import job_from_folder
     from profiler.archive.keep import add_job
+    from profiler.archive.words import checked_date
 
+    if measured is not None:
+        checked_date(measured)  # before an archive is made
     read = job_from_folder(
         job,
         photos or [],
@@ -114,7 +117,7 @@ def add(
         documents=documents,
     )
     details = Details(customer, name, maker, kind, measured, notes, note, tuple(tag or ()))
-    with opened(archive, make=True) as shelf:
+    with opened(archive, make=revision_of is None) as shelf:
         kept = add_job(shelf, read, details, revision_of, another)
     for sentence in read.missing:
         typer.echo(sentence, err=True)

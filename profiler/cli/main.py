@@ -31,6 +31,7 @@ VERBS = (
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
     Verb("template", "A measured outline at full size, to print and cut."),
+    Verb("archive", "Keep jobs per customer; find them by words or shape; print them again."),
 )
 
 
@@ -49,9 +50,12 @@ class Front(TyperGroup):
 
 
 def _load(name: str) -> Any:
-    """The real command behind a verb."""
+    """The real command behind a verb; a verb with orders of its own is a Typer."""
+    made = getattr(import_module(f"profiler.cli.{name}"), name)
+    if isinstance(made, typer.Typer):
+        return typer.main.get_command(made)
     room = typer.Typer(add_completion=False, rich_markup_mode="rich")
-    room.command(name)(getattr(import_module(f"profiler.cli.{name}"), name))
+    room.command(name)(made)
     return typer.main.get_command(room)
 
 

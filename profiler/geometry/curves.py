@@ -55,12 +55,18 @@ def hermite_at(a: Array, b: Array, leave: Array, arrive: Array, t: Array) -> Arr
 def extent_at(curve: Array, x: Array) -> tuple[Array, Array]:
     """Lowest and highest y of a closed curve at each x; NaN where the curve is not met."""
     a, b = curve, np.roll(curve, -1, axis=0)
-    low = np.full(len(x), np.nan)
-    high = np.full(len(x), np.nan)
-    for i, at in enumerate(x):
-        crosses = (a[:, 0] <= at) != (b[:, 0] <= at)
-        if crosses.any():
-            p, q = a[crosses], b[crosses]
-            y = p[:, 1] + (at - p[:, 0]) / (q[:, 0] - p[:, 0]) * (q[:, 1] - p[:, 1])
-            low[i], high[i] = y.min(), y.max()
+    order = np.argsort(x)
+    # a segment meets every x from its left end to just before its right end
+    first = np.searchsorted(x[order], np.minimum(a[:, 0], b[:, 0]))
+    count = np.searchsorted(x[order], np.maximum(a[:, 0], b[:, 0])) - first
+    segment = np.repeat(np.arange(len(curve)), count)
+    nth = np.arange(len(segment)) - np.repeat(np.cumsum(count) - count, count)
+    met = order[first[segment] + nth]
+    p, q = a[segment], b[segment]
+    y = p[:, 1] + (x[met] - p[:, 0]) / (q[:, 0] - p[:, 0]) * (q[:, 1] - p[:, 1])
+    low, high = np.full(len(x), np.inf), np.full(len(x), -np.inf)
+    np.minimum.at(low, met, y)
+    np.maximum.at(high, met, y)
+    missed = low > high
+    low[missed] = high[missed] = np.nan
     return low, high

@@ -6,6 +6,7 @@ The split looks only at the outline's shape, so it works before any height is kn
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -45,6 +46,15 @@ class Parts:
     nut: float
     labels: NDArray[np.str_]
     half_width: Array
+
+    def members(self, part: str) -> NDArray[np.intp]:
+        """Indices of a part's outline points."""
+        return self._members.get(part, np.zeros(0, dtype=np.intp))
+
+    @cached_property
+    def _members(self) -> dict[str, NDArray[np.intp]]:
+        # asked for thousands of times while heights and scene are moved about
+        return {str(part): np.flatnonzero(self.labels == part) for part in np.unique(self.labels)}
 
     def part_at(self, x: float) -> str:
         """The part that a place on the instrument belongs to."""

@@ -51,7 +51,7 @@ def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tup
     x = parts.frame.from_mat(points)[:, 0]
     upper, lower = np.zeros(len(points)), np.zeros(len(points))
     for name, edges in heights.items():
-        mine = parts.labels == name
+        mine = parts.members(name)
         upper[mine] = edges.upper.at(x[mine])
         lower[mine] = edges.lower.at(x[mine])
     return upper, lower
@@ -62,7 +62,7 @@ def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Ar
     x = parts.frame.from_mat(points)[:, 0]
     lean = np.zeros((len(points), 2))
     for name, edges in heights.items():
-        mine = parts.labels == name
+        mine = parts.members(name)
         lean[mine, 0] = edges.lean(x[mine])
     return parts.frame.turned(lean)
 
@@ -165,12 +165,11 @@ def _cheapest(
 ) -> NDArray[np.intp]:
     n, levels = unary.shape
     after = np.roll(plans, -1, axis=0)
-    # (N, from, to, 2)
-    move = after[:, None, :, :] - plans[:, :, None, :]
-    along = np.einsum("nabk,nk->nab", move, travel)
-    aside = np.abs(
-        move[..., 0] * travel[:, None, None, 1] - move[..., 1] * travel[:, None, None, 0]
-    )
+    # (N, to, from) each: what is compared lies side by side in memory
+    x, y = (after[:, :, None, k] - plans[:, None, :, k] for k in (0, 1))
+    travel_x, travel_y = (travel[:, k, None, None] for k in (0, 1))
+    along = x * travel_x + y * travel_y
+    aside = np.abs(x * travel_y - y * travel_x)
     slack = np.minimum(steps, 2.0)[:, None, None]
     pair = (
         # a jump ahead need not follow the edge's own direction: it crosses what is hidden
@@ -183,10 +182,9 @@ def _cheapest(
     total = unary[0].copy()
     back = np.zeros((2 * n, levels), dtype=np.intp)
     for i in range(1, 2 * n):
-        options = total[:, None] + pair[(i - 1) % n]
-        best = np.argmin(options, axis=0)
-        back[i] = best
-        total = options[best, np.arange(levels)] + unary[i % n]
+        options = pair[(i - 1) % n] + total
+        back[i] = options.argmin(axis=1)
+        total = options.min(axis=1) + unary[i % n]
     state = int(np.argmin(total))
     path = np.zeros(2 * n, dtype=np.intp)
     for i in range(2 * n - 1, 0, -1):

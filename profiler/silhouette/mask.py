@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import cv2
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
+from profiler.silhouette.light import channels
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -103,10 +105,11 @@ def departure(
     # only what is not settled yet and its neighbours need flooding
     unsettled = cv2.dilate((on_mat & (markers == 0)).astype(np.uint8), np.ones((3, 3))) > 0
     flooded = watershed(plain, np.where(unsettled, markers, 0), mask=unsettled & on_mat)
-    labels = np.where(unsettled, flooded, markers).astype(np.intp)
+    labels = np.where(unsettled, flooded, markers).astype(np.int32)
     # a patch may reach the sure ground only across another that does
     for _ in range(3):
-        labels = np.where(_passes_into_ground(labels, steps, telling)[labels], 1, labels)
+        passes = _passes_into_ground(labels, steps, telling)
+        labels[passes[labels]] = 1
     return np.asarray(on_mat & (labels != 1))
 
 
@@ -116,7 +119,7 @@ def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _passes_into_ground(
-    labels: NDArray[np.intp], steps: NDArray[np.float32], telling: NDArray[np.float64]
+    labels: NDArray[np.int32], steps: NDArray[np.float32], telling: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
 
@@ -125,13 +128,14 @@ def _passes_into_ground(
     count = int(labels.max()) + 1
     border = np.zeros(count)
     sharpness = np.zeros(count)
+    patch, ground = labels > 2, labels == 1
     for here, there in (
         (np.s_[:, :-1], np.s_[:, 1:]),
         (np.s_[:, 1:], np.s_[:, :-1]),
         (np.s_[:-1], np.s_[1:]),
         (np.s_[1:], np.s_[:-1]),
     ):
-        meets = (labels[here] > 2) & (labels[there] == 1)
+        meets = patch[here] & ground[there]
         which = labels[here][meets]
         step = np.maximum(steps[here][meets], steps[there][meets])
         say = np.minimum(telling[here][meets], telling[there][meets])
@@ -144,12 +148,18 @@ def _passes_into_ground(
 
 def _steps(plan: Plan) -> NDArray[np.float32]:
     """(H, W): change of log light from cell to cell."""
-    logs = np.log(np.maximum(cv2.GaussianBlur(plan.light, (0, 0), 0.7), 2e-3))
-    steps = np.zeros(plan.printed.shape, dtype=np.float32)
-    for axis in (0, 1):
-        slope = np.gradient(logs, axis=axis)
-        steps += (slope**2).sum(axis=2)
-    return np.asarray(np.sqrt(steps), dtype=np.float32)
+    soft = cv2.GaussianBlur(plan.light, (0, 0), 0.7)
+    logs = [np.log(np.maximum(plane, 2e-3)) for plane in channels(np.asarray(soft))]
+    down = _squared(*(np.gradient(plane, axis=0) for plane in logs))
+    across = _squared(*(np.gradient(plane, axis=1) for plane in logs))
+    return np.asarray(np.sqrt(down + across), dtype=np.float32)
+
+
+def _squared(
+    b: NDArray[np.float32], g: NDArray[np.float32], r: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """(H, W): squared length of colours."""
+    return np.asarray(b**2 + g**2 + r**2)
 
 
 def _standing_free(
@@ -187,17 +197,20 @@ def _covered_targets(
     White on a white check may be paper or a white button, black on black may be a black
     instrument; but no thing is both, so each cell also listens to its neighbourhood.
     """
-    ratio = plan.light / np.maximum(lighting.lit * np.exp(local)[..., None], 1e-5)
-    plain = 1.0 - plan.white - plan.black
-    expected = (
-        plain[..., None] + plan.white[..., None] * lighting.white + plan.black[..., None] * 0.05
-    )
-    # the photo is blurred by about a cell, and so is the print then
-    expected = cv2.GaussianBlur(expected.astype(np.float32), (0, 0), 0.6)
+    shading = np.exp(local)
+    drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
-    drift = np.exp(_drift(local))[..., None]
-    off = (ratio < low / drift * expected - either) | (ratio > high * drift * expected + either)
-    vote = np.where(off.any(axis=2) | wrong, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
+    plain = 1.0 - plan.white - plan.black
+    off = wrong
+    for light, lit, white in zip(
+        channels(plan.light), channels(lighting.lit), lighting.white, strict=True
+    ):
+        ratio = light / np.maximum(lit * shading, 1e-5)
+        # the photo is blurred by about a cell, and so is the print then
+        expected = cv2.GaussianBlur(plain + plan.white * white + plan.black * 0.05, (0, 0), 0.6)
+        off = off | (ratio < low / drift * expected - either)
+        off = off | (ratio > high * drift * expected + either)
+    vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
     return np.asarray(target & (heard > 0) & plan.seen)
@@ -207,22 +220,26 @@ def _misfit(
     plan: Plan, lighting: Lighting
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
     """Log shade; hue distance from what may be printed; what noise allows; wrong brightness."""
-    seen = np.maximum(plan.light, 1e-5)
-    ratio = np.log(seen / np.maximum(lighting.lit, 1e-5))
-    shade = ratio.mean(axis=2)
-    hue = ratio - shade[..., None]
+    seen, lit = channels(plan.light), channels(lighting.lit)
+    ratio = [
+        np.asarray(np.log(np.maximum(a, 1e-5) / np.maximum(b, 1e-5)), dtype=np.float32)
+        for a, b in zip(seen, lit, strict=True)
+    ]
+    shade = np.asarray((ratio[0] + ratio[1] + ratio[2]) / 3, dtype=np.float32)
+    hue = [plane - shade for plane in ratio]
     # at low light the proportions drown in noise
-    dark = np.minimum(plan.light.min(axis=2), lighting.lit.min(axis=2))
+    dark = reduce(np.minimum, (*seen, *lit))
     slack = _HUE_SLACK + _NOISE_LIGHT / np.maximum(dark, 5e-4)
     white = np.log(np.maximum(lighting.white, 1e-3))
     white_shade = float(white.mean())
     white_hue = (white - white_shade).astype(np.float32)
 
     may = plan.printed
-    from_tint = np.sqrt((hue**2).sum(axis=2))
-    along = np.clip((hue @ white_hue) / max(float(white_hue @ white_hue), 1e-9), 0.0, 1.0)
-    from_mixture = np.sqrt(((hue - along[..., None] * white_hue) ** 2).sum(axis=2))
-    from_white = np.sqrt(((hue - white_hue) ** 2).sum(axis=2))
+    from_tint = np.sqrt(_squared(*hue))
+    from_white = np.sqrt(_squared(*(h - w for h, w in zip(hue, white_hue, strict=True))))
+    towards_white = hue[0] * white_hue[0] + hue[1] * white_hue[1] + hue[2] * white_hue[2]
+    along = np.clip(towards_white / max(float(white_hue @ white_hue), 1e-9), 0.0, 1.0)
+    from_mixture = np.sqrt(_squared(*(h - along * w for h, w in zip(hue, white_hue, strict=True))))
     tint, paper = (may & TINT) > 0, (may & WHITE) > 0
     distance = np.where(tint & paper, from_mixture, np.where(paper, from_white, from_tint))
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)

@@ -20,14 +20,13 @@ from profiler.outline.lift import Lifted, bridge_runs
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-#: parts that stick out of another
-_ATTACHED = ("tuners", "button")
-#: how far a part is carried on below its neighbour, mm
-_UNDER_BODY, _UNDER_HEAD, _UNDER_EDGE = 25.0, 20.0, 12.0
+#: how far a part is carried on below its neighbour, mm; parts that stick out of another
+_UNDER_BODY, _UNDER_HEAD = 25.0, 20.0
+_UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
-#: over so many points the direction is taken in which a side goes on
-_DIRECTION_POINTS = 12
+#: a neck's side is straight to this, and a corner at its end no longer than so many points
+_OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
 
 
 @dataclass(frozen=True)
@@ -51,9 +50,9 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     if len(runs) < 2:
         return whole
     pieces = [
-        _attached(plan, run.points[_CORNER_POINTS:-_CORNER_POINTS])
+        _attached(plan, run.points[_CORNER_POINTS:-_CORNER_POINTS], _UNDER_EDGE[run.part])
         for run in runs
-        if run.part in _ATTACHED and len(run.points) > 4 * _CORNER_POINTS
+        if run.part in _UNDER_EDGE and len(run.points) > 4 * _CORNER_POINTS
     ]
     curves = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
     curves = [c for c in curves if c is not None]
@@ -87,13 +86,12 @@ def _trunk(
         return None
     # begin after the longest stretch of other trunk parts
     order = _from_the_joint(runs, mine)
-    chunks: list[Array] = []
     members: list[Indices] = []
     for k in order:
         points = runs[k].points
         before, after = runs[k - 1].part, runs[(k + 1) % len(runs)].part
-        first = _CORNER_POINTS if before in _ATTACHED else 0
-        last = _CORNER_POINTS if after in _ATTACHED else 0
+        first = _CORNER_POINTS if before in _UNDER_EDGE else 0
+        last = _CORNER_POINTS if after in _UNDER_EDGE else 0
         if len(points) > first + last + 2:
             members.append(points[first : len(points) - last])
     if not members:
@@ -103,22 +101,13 @@ def _trunk(
         return curve
     # two sides: each is carried on below body and headstock
     sides = [bridge_runs(plan, rim, labels, m, closed=False) for m in members]
-    source: list[Indices] = []
-    bridged: list[NDArray[np.bool_]] = []
-    for side in sides:
-        towards_head = side.points[-1] @ _along(sides) > side.points[0] @ _along(sides)
-        ends = (_UNDER_BODY, _UNDER_HEAD) if towards_head else (_UNDER_HEAD, _UNDER_BODY)
-        chunks.append(_carried_on(side.points, *ends))
-        source.append(np.concatenate([side.source[:1], side.source, side.source[-1:]]))
-        bridged.append(np.concatenate([[True], side.bridged, [True]]))
-    return Lifted(np.vstack(chunks), np.concatenate(source), np.concatenate(bridged))
-
-
-def _along(sides: Sequence[Lifted]) -> Array:
-    """(2,) from the body to the head: the outline goes round anticlockwise, so the side that
-    comes first after the body runs towards the head."""
-    first = sides[0].points
-    return np.asarray(first[-1] - first[0])
+    along = sides[0].points[-1] - sides[0].points[0]
+    carried = [_carried_on(side, along) for side in sides]
+    return Lifted(
+        np.vstack([c.points for c in carried]),
+        np.concatenate([c.source for c in carried]),
+        np.concatenate([c.bridged for c in carried]),
+    )
 
 
 def _from_the_joint(runs: Sequence[_Run], mine: Sequence[int]) -> list[int]:
@@ -126,7 +115,7 @@ def _from_the_joint(runs: Sequence[_Run], mine: Sequence[int]) -> list[int]:
     n = len(runs)
     for start in mine:
         k = (start - 1) % n
-        while runs[k].part in _ATTACHED and k != start:
+        while runs[k].part in _UNDER_EDGE and k != start:
             k = (k - 1) % n
         if runs[k].part != runs[start].part:
             at = mine.index(start)
@@ -134,19 +123,51 @@ def _from_the_joint(runs: Sequence[_Run], mine: Sequence[int]) -> list[int]:
     return list(mine)
 
 
-def _carried_on(side: Array, before: float, after: float) -> Array:
-    """A side with a point more at either end, straight on."""
-    k = min(_DIRECTION_POINTS, len(side) - 1)
-    start = side[0] + before * _unit(side[0] - side[k])
-    end = side[-1] + after * _unit(side[-1] - side[-1 - k])
-    return np.vstack([start, side, end])
+def _carried_on(side: Lifted, along: Array) -> Lifted:
+    """A neck's side, its ends cut back to where it is straight and carried on from there.
+
+    Where neck and body meet, the silhouette's corner is rounded, and shadow fills it.
+    """
+    middle, direction = _straight(side.points)
+    across = np.array([-direction[1], direction[0]])
+    off = np.abs((side.points - middle) @ across) > _OFF_THE_LINE_MM
+    straight = np.flatnonzero(~off)
+    first = int(straight[0]) if len(straight) else len(off)
+    last = int(straight[-1]) + 1 if len(straight) else 0
+    direction = direction * np.sign(direction @ (side.points[-1] - side.points[0]))
+    before, after = _UNDER_BODY + first, _UNDER_HEAD
+    if direction @ along < 0:
+        before, after = _UNDER_HEAD, _UNDER_BODY + len(off) - last
+    # a longer bend is no corner: a horn reaches along the neck
+    if first > _LONGEST_CORNER:
+        first, before = 0, 0.0
+    if len(off) - last > _LONGEST_CORNER:
+        last, after = len(off), 0.0
+    points = side.points[first:last]
+    source = side.source[first:last]
+    return Lifted(
+        np.vstack([points[0] - before * direction, points, points[-1] + after * direction]),
+        np.concatenate([source[:1], source, source[-1:]]),
+        np.concatenate([[True], side.bridged[first:last], [True]]),
+    )
 
 
-def _attached(plan: Array, run: Indices) -> Array:
+def _straight(points: Array) -> tuple[Array, Array]:
+    """A point of the straight line through most of the points, and its direction."""
+    use = np.ones(len(points), dtype=bool)
+    for _ in range(4):
+        middle = points[use].mean(axis=0)
+        direction = np.linalg.svd(points[use] - middle, full_matrices=False)[2][0]
+        off = np.abs((points - middle) @ np.array([-direction[1], direction[0]]))
+        use = off <= max(2.5 * float(np.median(off)), 0.1)
+    return middle, direction
+
+
+def _attached(plan: Array, run: Indices, under: float) -> Array:
     """A tuner or button, closed and carried on below the edge that it stands out from."""
     points = plan[run]
     root = (points[0] + points[-1]) / 2
-    inward = _UNDER_EDGE * _unit(root - points.mean(axis=0))
+    inward = under * _unit(root - points.mean(axis=0))
     return np.vstack([points[0] + inward, points, points[-1] + inward])
 
 

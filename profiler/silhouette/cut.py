@@ -21,12 +21,15 @@ from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-#: the border may move this far from where it was, mm
-_REACH_MM = 4.0
+#: the border may move so far out and so far in from where it was, mm: a strip of bare paper
+#: in the shadow of a neck may have been taken for the neck
+_OUTWARD_MM, _INWARD_MM = 4.0, 7.5
 #: black ink's light beside the tint's
 _BLACK = 0.05
 #: log light: shade and hue may differ by this from what is expected
 _SHADE_SLACK, _HUE_SLACK = 0.3, 0.15
+#: in the instrument's own shadow its colour bounces: hue may drift by this where it is darkest
+_HUE_DRIFT = 0.25
 #: black ink has no hue
 _BLACK_SLACK = 0.5
 #: log light beyond the slack that speaks as loudly as a cell can
@@ -51,9 +54,9 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    r = max(1, round(_REACH_MM / plan.cell))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
-    near = (cv2.dilate(firm, disc) > 0) & (cv2.erode(firm, disc) == 0)
+    out = cv2.distanceTransform(1 - firm, cv2.DIST_L2, 5) * plan.cell
+    into = cv2.distanceTransform(firm, cv2.DIST_L2, 5) * plan.cell
+    near = (out < _OUTWARD_MM) & (into < _INWARD_MM)
     widen = np.ones((5, 5), np.uint8)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
     open_cells &= plan.printed > 0
@@ -62,13 +65,14 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
     low, high = _expected(plan, lighting)
     lit = lighting.lit * np.exp(local)[..., None]
     ratio = np.log((plan.light + 0.01 * lit) / np.maximum(lit, 1e-5))
-    ground_cost = _unexplained(ratio, low, high, plan.black)
+    drift = _HUE_DRIFT * np.clip(-local / 1.1, 0.0, 1.0)
+    ground_cost = _unexplained(ratio, low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), 0.6) + 0.004)
     bare = ratio - 0.5 * (low + high)
     return _cut(open_cells, wrong, ground_cost, raw, bare)
 
 
-def _unexplained(ratio: Image, low: Image, high: Image, black: Image) -> Image:
+def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
     """(H, W) 0 to 1: how badly print in any shade explains each cell."""
     beyond = ratio - np.clip(ratio, low, high)
     shade = beyond.mean(axis=2)
@@ -76,7 +80,7 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image) -> Image:
     near_black = cv2.dilate(black, np.ones((3, 3), np.uint8))
     off = np.maximum(
         (np.abs(shade) - _SHADE_SLACK) / _SHADE_LOUD,
-        (hue - _HUE_SLACK - _BLACK_SLACK * near_black) / _HUE_LOUD,
+        (hue - _HUE_SLACK - drift - _BLACK_SLACK * near_black) / _HUE_LOUD,
     )
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 

@@ -282,7 +282,7 @@ def find_silhouette(
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
-    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(2.0 / plan.cell))
+    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(1.2 / plan.cell))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     if count < 2:
         return None

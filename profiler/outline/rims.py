@@ -38,6 +38,8 @@ _AGAINST_FACING = 1.0
 _AGAINST_EVIDENCE = 0.8
 #: a wall that mirrors the mat is less usual than one that is seen, and rare where it is low
 _MIRRORED_BODY, _MIRRORED_ELSEWHERE = 0.05, 0.2
+#: with so many points told on a part, the others are expected to be alike
+_ENOUGH_TOLD, _SAME_VARNISH = 25, 0.1
 #: part way between the rims: where the rim is not told, and where the silhouette crosses a wall
 #: from one to the other
 _PART_WAY, _ACROSS_THE_WALL = 0.02, 0.35
@@ -105,8 +107,7 @@ def choose_rims(
             shows inside it.
     """
     facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
-    mirrored = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
-    unary = _unary(facing, gap, lower_told, mirrored)
+    unary = _unary(facing, gap, lower_told, _lean_to_lower(lower_told, parts))
     plans = _plans(on_mat, camera, parts, heights)
     steps = np.hypot(*(np.roll(on_mat, -1, axis=0) - on_mat).T)
     normals = outward_normals(on_mat, 6.0)
@@ -129,7 +130,21 @@ def _facing_and_gap(
     return facing, gap
 
 
-def _unary(facing: Array, gap: Array, seen: Array, mirrored: Array) -> Array:
+def _lean_to_lower(told: Array, parts: Parts) -> Array:
+    """(N,) cost of the upper rim rather than the lower, where the photo does not tell them apart.
+
+    A varnish that mirrors in one place mirrors in the next.
+    """
+    lean = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
+    for part in np.unique(parts.labels):
+        mine = parts.labels == part
+        lower, upper = int((told[mine] > 0.75).sum()), int((told[mine] < 0.25).sum())
+        if lower + upper >= _ENOUGH_TOLD:
+            lean[mine] = _SAME_VARNISH * (lower - upper) / (lower + upper)
+    return lean
+
+
+def _unary(facing: Array, gap: Array, seen: Array, lean: Array) -> Array:
     """(N, levels)."""
     away = facing > _ALONG_THE_WALL
     towards = facing < -_ALONG_THE_WALL
@@ -141,8 +156,8 @@ def _unary(facing: Array, gap: Array, seen: Array, mirrored: Array) -> Array:
     telling = np.clip(-facing * gap / 4.0, 0.2, 1.0)
     for_lower = np.maximum(2 * seen - 1, 0.0)
     for_upper = np.maximum(1 - 2 * seen, 0.0) * telling
-    cost[towards, -1] = mirrored[towards] + _AGAINST_EVIDENCE * for_lower[towards]
-    cost[towards, 0] = _AGAINST_EVIDENCE * for_upper[towards]
+    cost[towards, -1] = np.maximum(lean[towards], 0.0) + _AGAINST_EVIDENCE * for_lower[towards]
+    cost[towards, 0] = np.maximum(-lean[towards], 0.0) + _AGAINST_EVIDENCE * for_upper[towards]
     cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)
     cost[gap < _SAME_RIM_MM] *= 0.1
     return cost

@@ -231,25 +231,22 @@ def edge_heights(
     neck = _neck(parts, by_part["neck"], body, typed)
     head = _headstock(parts, by_part["headstock"], neck, typed, arched=arch > 0)
     middle = body.at(np.array([0.0]))[0]
+    sides = _sides(body, arch, typed)
     return {
-        "body": _sides(body, arch, typed),
+        "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
         "tuners": _single("tuners", typed, _below(head, _TUNERS_BELOW_FACE, "tuners")),
-        "button": _single(
-            "button",
-            typed,
-            EdgeHeight(
-                0.0,
-                float(middle) / 2,
-                0.0,
-                max(float(middle) / 8, 3.0),
-                0.0,
-                "assumed half way up the side",
-                False,
-            ),
-        ),
+        "button": _single("button", typed, _strap_button(sides, float(middle))),
     }
+
+
+def _strap_button(sides: PartEdges, rim: float) -> EdgeHeight:
+    """Half way up a wall; a round back has its tail block right below the rim."""
+    share, words = 0.5, "assumed half way up the side"
+    if sides.lower is sides.upper:
+        share, words = 0.8, "assumed a little below the rim"
+    return EdgeHeight(0.0, share * rim, 0.0, max(rim / 8, 3.0), 0.0, words, False)
 
 
 def _typed(part: str, typed: Mapping[str, tuple[float, float]], x0: float) -> EdgeHeight | None:

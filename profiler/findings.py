@@ -1,7 +1,7 @@
 """Numbered remarks: what the program noticed, for terminal, report and page alike.
 
 Codes by hundred: 100 photo, 200 mat and cards, 300 lens and scene, 400 outline, 500 heights,
-600 frame and numbers, 700 sheets for cutting.
+600 frame and numbers, 700 sheets for cutting, 800 the case.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ from profiler.errors import OutputError
 #: how long to wait for another program, s
 PATIENCE_S = 60
 #: any number of our own: who writes holds this lock of a PostgreSQL server
-_LOCK = 0x70726F66
+LOCK = 0x70726F66
 
 
 def now() -> str:
@@ -67,7 +67,7 @@ class Archive:
             connection = plain.execution_options(writes=True)
             with connection.begin():
                 if not self.embedded:
-                    connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": _LOCK})
+                    connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK})
                 yield connection
 
     def close(self) -> None:
@@ -217,7 +217,7 @@ def _faults_named(place: Place) -> Iterator[None]:
 
 def _named(place: Place, error: DBAPIError) -> Exception:
     said = " ".join(str(error.orig).split())
-    if "locked" in said or "busy" in said:
+    if any(word in said for word in ("locked", "busy", "deadlock", "could not serialize")):
         return ArchiveBusy(
             f"Another program has been writing to the archive {place.shown} for more than"
             f" {PATIENCE_S} s. Nothing was changed; try again."

@@ -221,14 +221,15 @@ def _matching(wanted: Wanted) -> Select[tuple[int]]:
     query: Select[Any] = select(t.instrument.c.id)
     for word in folded(wanted.words).split():
         query = query.where(t.instrument.c.words.like(like_pattern(word), escape="\\"))
-    # the exact fields are compared as stored in lower case; accents count there
     if wanted.customer:
-        query = query.join(t.customer).where(
-            func.lower(t.customer.c.name).like(like_pattern(wanted.customer.lower()), escape="\\")
-        )
-    for column, text in ((t.instrument.c.maker, wanted.maker), (t.instrument.c.kind, wanted.kind)):
+        query = query.join(t.customer)
+    for column, text in (
+        (t.customer.c.name_folded, wanted.customer),
+        (t.instrument.c.maker_folded, wanted.maker),
+        (t.instrument.c.kind_folded, wanted.kind),
+    ):
         if text:
-            query = query.where(func.lower(column).like(like_pattern(text.lower()), escape="\\"))
+            query = query.where(column.like(like_pattern(folded(text)), escape="\\"))
     if wanted.tag:
         tagged = select(t.tag.c.instrument_id).where(
             func.lower(t.tag.c.tag) == wanted.tag.strip().lower()

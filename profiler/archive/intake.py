@@ -118,8 +118,8 @@ def job_from_folder(
     files += found
     if (home / OVERLAY).is_file():
         files.append(kept_file("overlay", home / OVERLAY))
-    for document in sorted(home.glob("*.json")):
-        role = _role_of(document)
+    for document in (*sorted(home.glob("*.json")), *sorted(home.glob("*/*.json"))):
+        role = _role_of(document, by_name=document.parent == home)
         if document != path and role is not None:
             files.append(kept_file(role, document))
     for role, document in documents:
@@ -204,10 +204,10 @@ def _record_role(path: Path) -> str:
     return next((role for role in ("mat", "cards", "lens") if role in said), "other")
 
 
-def _role_of(path: Path) -> str | None:
+def _role_of(path: Path, by_name: bool) -> str | None:
     said = _format_of(path)
     for role in DOCUMENTS:
-        if role in said or path.name.lower().startswith(role):
+        if role in said or (by_name and path.name.lower().startswith(role)):
             return role
     return None
 

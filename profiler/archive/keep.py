@@ -164,7 +164,9 @@ def refresh_words(connection: Connection, instrument: int) -> None:
     parts += [r.tag for r in tags] + [r.notes for r in notes]
     words = folded("\n".join(parts))
     connection.execute(
-        update(t.instrument).where(t.instrument.c.id == instrument).values(words=words)
+        update(t.instrument)
+        .where(t.instrument.c.id == instrument)
+        .values(words=words, maker_folded=folded(row.maker), kind_folded=folded(row.kind))
     )
 
 
@@ -238,7 +240,13 @@ def _customer(connection: Connection, name: str) -> int | None:
     if found is not None:
         return int(found)
     return _inserted(
-        connection, t.customer, uid=str(uuid.uuid4()), key=key_of(name), name=name, added=now()
+        connection,
+        t.customer,
+        uid=str(uuid.uuid4()),
+        key=key_of(name),
+        name=name,
+        name_folded=folded(name),
+        added=now(),
     )
 
 
@@ -301,14 +309,16 @@ def _new_revision(
         insert(t.measurement), {"revision_id": revision_id, "packed": zlib.compress(job.raw, 6)}
     )
     connection.execute(
-        insert(t.shape),
+        insert(t.shape), {"revision_id": revision_id, "signature": packed(shape.signature)}
+    )
+    connection.execute(
+        insert(t.plan),
         {
             "revision_id": revision_id,
-            "signature": packed(shape.signature),
             "coarse": packed(shape.coarse),
+            "outline": packed(m.outline),
         },
     )
-    connection.execute(insert(t.plan), {"revision_id": revision_id, "outline": packed(m.outline)})
     for file in job.files:
         keep_file(archive, connection, revision_id, file)
     return number

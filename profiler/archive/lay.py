@@ -25,12 +25,14 @@ Array = NDArray[np.float64]
 SPACING_MM = 8.0
 #: of the points that stand for the other outline
 FINE_MM = 1.0
+#: of these, every so many take part where gaps are measured
+EVERY = 2
 ICP_ROUNDS = 12
-LP_ROUNDS = 14
+LP_ROUNDS = 8
 #: the worst places that a step looks at
-WORST = 60
+WORST = 40
 #: a way round that begins with so much larger a gap than the other is not followed, mm
-HOPELESS_MM = 15.0
+HOPELESS_MM = 8.0
 MOST_STARTS = 2
 
 
@@ -103,7 +105,7 @@ class Line:
         self.ring = self.polygon.exterior
         self.corners = np.asarray(self.ring.coords)[:-1]
         self.points = evenly_spaced(self.corners, SPACING_MM)
-        fine = evenly_spaced(self.corners, FINE_MM)
+        fine = np.asarray(self.ring.segmentize(FINE_MM).coords)[:-1]
         ahead = np.roll(fine, -1, axis=0) - np.roll(fine, 1, axis=0)
         length = np.maximum(np.hypot(*ahead.T), 1e-12)
         turn = 1.0 if self.ring.is_ccw else -1.0
@@ -119,23 +121,27 @@ class Line:
         return self.fine[index], self.normals[index]
 
 
-def lay_over(moving: Line, still: Line, mirrored: bool = False) -> Overlay:
-    """The best of both ways round (and mirrored, if asked): the smallest largest gap found."""
-    return _measure(moving, still, lay_roughly(moving, still, mirrored).lay)
+def lay_over(moving: Line, still: Line, close: Overlay) -> Overlay:
+    """The smallest largest gap, from a place that is close already; measured on the outlines."""
+    return _measure(moving, still, _minimax(moving, still, close).lay)
 
 
-def lay_roughly(moving: Line, still: Line, mirrored: bool = False) -> Overlay:
-    """The same, with the gaps taken at every few millimetres only: for ranking."""
-    starts = _starts(moving.points, still.points, (False, True) if mirrored else (False,))
-    close = [_icp(moving, still, lay) for lay in starts]
-    rough = sorted((_rough(moving, still, lay) for lay in close), key=lambda o: o.largest)
+def lay_closely(moving: Line, still: Line, lay: Lay) -> Overlay:
+    """From one start, by least squares only, gaps taken at every few millimetres: for ranking."""
+    return _rough(moving, still, _icp(moving, still, lay))
+
+
+def laid_over(moving: Line, still: Line, mirrored: bool = False) -> Overlay:
+    """The smallest largest gap of both ways round (and mirrored, if asked)."""
+    begun = starts(moving.points, still.points, (False, True) if mirrored else (False,))
+    rough = sorted((lay_closely(moving, still, lay) for lay in begun), key=lambda o: o.largest)
     hopeful = [o for o in rough if o.largest < rough[0].largest + HOPELESS_MM]
-    return min((_minimax(moving, still, o) for o in hopeful), key=lambda o: o.largest)
+    return min((lay_over(moving, still, o) for o in hopeful), key=lambda o: o.largest)
 
 
 def lay_into(moving: Line, outer: Line) -> Fit:
     """Where it lies with the most room all round, of both ways round."""
-    lays = _starts(moving.points, outer.points, (False,))
+    lays = starts(moving.points, outer.points, (False,))
     lays += [_boxes_centred(moving, outer, lay) for lay in lays]
     begun = sorted(
         (-float(_room_pairs(moving, outer, lay)[1].min()), i, lay) for i, lay in enumerate(lays)
@@ -161,7 +167,7 @@ def room_of(moving: Line, outer: Line, lay: Lay) -> float:
     return -float(shapely.distance(shapely.points(points[out]), outer.ring).max())
 
 
-def _starts(moving: Array, still: Array, flips: tuple[bool, ...]) -> list[Lay]:
+def starts(moving: Array, still: Array, flips: tuple[bool, ...]) -> list[Lay]:
     """Frames of inertia laid over each other, both ways round."""
     lays = []
     still_middle, still_angle = _inertia(still)
@@ -191,7 +197,7 @@ def _icp(moving: Line, still: Line, lay: Lay) -> Lay:
         gap = ((points - to) * normals).sum(axis=1)
         move, *_ = np.linalg.lstsq(rows, -gap, rcond=None)
         lay = lay.then(float(np.clip(move[2], -0.2, 0.2)), move[:2], about)
-        if np.abs(move[:2]).max() < 1e-3 and abs(move[2]) < 1e-5:
+        if np.abs(move[:2]).max() < 0.02 and abs(move[2]) < 5e-5:
             break
     return lay
 
@@ -227,9 +233,10 @@ def _minimax(moving: Line, still: Line, best: Overlay) -> Overlay:
         if move is None:
             break
         tried = _rough(moving, still, best.lay.then(move[2], move[:2], about))
-        if tried.largest < best.largest - 1e-4:
+        better = best.largest - tried.largest
+        if better > 0:
             best = tried
-        else:
+        if better < max(0.005, 0.005 * best.largest):
             reach /= 4
             if reach < 0.01:
                 break
@@ -253,9 +260,9 @@ def _roomiest(moving: Line, outer: Line, lay: Lay) -> Fit:
         better = float(there[1].min() - signed.min())
         if better > 0:
             lay, (points, signed, direction) = tried, there
-        if better < 0.01:
+        if better < 0.03:
             reach /= 4
-            if reach < 0.05:
+            if reach < 0.1:
                 break
     return Fit(lay, float(signed.min()))
 
@@ -301,12 +308,15 @@ def _rough(moving: Line, still: Line, lay: Lay) -> Overlay:
 
 
 def _measure(moving: Line, still: Line, lay: Lay) -> Overlay:
-    ring = shapely.LinearRing(lay.moved(moving.corners))
-    there = shapely.distance(
-        shapely.points(evenly_spaced(lay.moved(moving.corners), 1.0)), still.ring
+    there = _distances(lay.moved(moving.fine[::EVERY]), still.corners)
+    back = _distances(still.fine[::EVERY], lay.moved(moving.corners))
+    return Overlay(lay, float(max(there.max(), back.max())), float(there.mean()))
+
+
+def _distances(points: Array, corners: Array) -> Array:
+    """(M,) mm from points to a closed line of (N, 2) corners."""
+    pieces = shapely.linestrings(np.stack([corners, np.roll(corners, -1, axis=0)], axis=1))
+    _, gaps = shapely.STRtree(pieces).query_nearest(
+        shapely.points(points), all_matches=False, return_distance=True
     )
-    back = shapely.distance(shapely.points(still.fine), ring)
-    corners = shapely.distance(shapely.points(np.asarray(ring.coords)), still.ring)
-    corners_back = shapely.distance(shapely.points(still.corners), ring)
-    largest = max(map(float, (there.max(), back.max(), corners.max(), corners_back.max())))
-    return Overlay(lay, largest, float(there.mean()))
+    return np.asarray(gaps)

@@ -115,18 +115,16 @@ def gap_at_least(signatures: Array, signature: Array) -> Array:
 def room_at_most(inner: Array, outer: Array) -> Array:
     """(N,) mm: no place inside the outer shape leaves a shape more room all round than this.
 
-    Negative where it cannot fit. What lies inside has a smaller diameter, width and mean width, a
-    smaller circle round it and less area; room c all round adds 2c, 2c, 2c, c, and perimeter × c.
+    Negative where it cannot fit. What lies inside has a smaller diameter, width and mean width,
+    and a smaller circle round it; room c all round makes these larger by 2c, 2c, 2c and c.
 
     Args:
-        inner: (N, SIGNATURE).
-        outer: (SIGNATURE,).
+        inner, outer: (N, SIGNATURE) or (SIGNATURE,), one of them many.
     """
-    mean_width = outer[0] - inner[:, 0]
-    diameter = (outer[DIAMETER] - inner[:, DIAMETER]) / 2
-    narrowest = (outer[NARROWEST] - inner[:, NARROWEST]) / 2
-    circle = outer[ROUND] - inner[:, ROUND]
-    bound: Array = np.minimum.reduce([mean_width, diameter, narrowest, circle])
+    more = outer - inner
+    bound: Array = np.minimum.reduce(
+        [more[..., 0], more[..., DIAMETER] / 2, more[..., NARROWEST] / 2, more[..., ROUND]]
+    )
     return bound
 
 

@@ -18,7 +18,7 @@ from sqlalchemy import (
 )
 
 #: version of these tables: the newest revision in migrations/versions
-VERSION = "0001"
+VERSION = "0002"
 
 metadata = MetaData(
     naming_convention={
@@ -46,6 +46,7 @@ customer = Table(
     Column("name", Text, nullable=False),
     Column("notes", Text, nullable=False, server_default=""),
     Column("added", Text, nullable=False),
+    Column("name_folded", Text, nullable=False, server_default=""),
     sqlite_autoincrement=True,  # a number is never given twice, not even after 'forget'
 )
 
@@ -62,6 +63,8 @@ instrument = Table(
     Column("added", Text, nullable=False),
     #: everything typed, folded, for searching
     Column("words", Text, nullable=False, server_default=""),
+    Column("maker_folded", Text, nullable=False, server_default=""),
+    Column("kind_folded", Text, nullable=False, server_default=""),
     sqlite_autoincrement=True,
 )
 
@@ -109,14 +112,14 @@ shape = Table(
     metadata,
     Column("revision_id", ForeignKey("revision.id"), primary_key=True, autoincrement=False),
     Column("signature", LargeBinary, nullable=False),
-    Column("coarse", LargeBinary, nullable=False),
 )
 
-#: the outline alone, (N, 2) float32, for the exact check of the few that remain
+#: for the few that remain: the coarse outline, and all of it, (N, 2) float32
 plan = Table(
     "plan",
     metadata,
     Column("revision_id", ForeignKey("revision.id"), primary_key=True, autoincrement=False),
+    Column("coarse", LargeBinary, nullable=False),
     Column("outline", LargeBinary, nullable=False),
 )
 

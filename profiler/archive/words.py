@@ -24,9 +24,7 @@ def kept(text: str, what: str = "name", longest: int = LONGEST_NAME) -> str:
     Raises:
         RequestError: it is too long.
     """
-    clean = unicodedata.normalize(
-        "NFC", "".join("\ufffd" if c == "\0" or "\ud800" <= c <= "\udfff" else c for c in text)
-    ).strip()
+    clean = _clean(text)
     if len(clean) > longest:
         raise RequestError(
             f"The {what} has {len(clean)} characters; up to {longest} are kept. Shorten it."
@@ -34,16 +32,21 @@ def kept(text: str, what: str = "name", longest: int = LONGEST_NAME) -> str:
     return clean
 
 
+def _clean(text: str) -> str:
+    whole = "".join("\ufffd" if c == "\0" or "\ud800" <= c <= "\udfff" else c for c in text)
+    return unicodedata.normalize("NFC", whole).strip()
+
+
 def folded(text: str) -> str:
     """For comparing: no accents, no capitals, single blanks."""
-    plain = unicodedata.normalize("NFKD", text)
+    plain = unicodedata.normalize("NFKD", _clean(text))
     bare = "".join(c for c in plain if not unicodedata.combining(c)).casefold()
     return " ".join(bare.split())
 
 
 def key_of(*names: str) -> str:
     """One short key for names of any length; equal for names that differ in case or blanks only."""
-    whole = "\0".join(" ".join(name.split()).casefold() for name in names)
+    whole = "\0".join(" ".join(_clean(name).split()).casefold() for name in names)
     return hashlib.sha256(whole.encode()).hexdigest()
 
 

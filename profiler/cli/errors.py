@@ -6,6 +6,7 @@ program itself, 71 for too little memory, 130 stopped by the user, 141 the reade
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import sys
@@ -15,13 +16,20 @@ from types import FrameType
 
 import typer
 
-from profiler.errors import ProfilerError
+from profiler.errors import OutputError, ProfilerError
 
 EXIT_FAULT = 70
 EXIT_MEMORY = 71
 EXIT_STOPPED = 128 + signal.SIGINT
 #: 128 + SIGPIPE, which has no name on Windows
 EXIT_PIPE = 128 + 13
+#: what a disk may say of a name before any file is opened: no fault of the program
+_DISK = {
+    errno.ENAMETOOLONG: "the name is too long for this disk",
+    errno.EACCES: "the folder it lies in may not be entered",
+    errno.ELOOP: "its links lead in a circle",
+    errno.ENOSPC: "the disk is full",
+}
 
 
 @contextmanager
@@ -57,12 +65,20 @@ def guard(debug: bool = False) -> Iterator[None]:
     except Exception as error:
         if debug or _is_usage(error):
             raise
+        if isinstance(error, OSError) and error.errno in _DISK and error.filename is not None:
+            say_error(f"{_in_short(error.filename)} cannot be used: {_DISK[error.errno]}.")
+            raise typer.Exit(OutputError.exit_code) from None
         say_error(
             f"Sorry, this is a fault of the program, not yours ({type(error).__name__}: {error}).\n"
             "Nothing was written. Please run the same command as 'profiler --debug ...' and send"
             " what it prints, with the photo if you can, to the program's maintainers."
         )
         raise typer.Exit(EXIT_FAULT) from None
+
+
+def _in_short(name: object) -> str:
+    text = os.fsdecode(name) if isinstance(name, bytes | str) else str(name)
+    return text if len(text) <= 80 else f"{text[:40]}…{text[-20:]}"
 
 
 def say_error(sentence: str) -> None:

@@ -5,6 +5,7 @@ A verb's room is only entered when its verb is called, so that help and version 
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Annotated, Any
@@ -30,7 +31,9 @@ VERBS = (
     Verb("cards", "The printed height cards that lie on the instrument."),
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
+    Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),
+    Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("archive", "Keep jobs per customer; find them by words or shape; print them again."),
 )
 
@@ -101,4 +104,8 @@ for _verb in VERBS:
 def run() -> None:
     """What the installed `profiler` command calls."""
     stop_politely()
+    # Our matrices are small: a second thread of the linear algebra waits longer than it works, and
+    # the number of processors must not decide the last digit of a result. Read by NumPy's OpenBLAS
+    # when it is loaded, which no verb has done yet.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     app()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -12,19 +13,20 @@ Progress = Callable[[str, float], None]
 @contextmanager
 def shown_progress() -> Iterator[Progress]:
     """Show a bar on stderr while the block runs; it disappears when the block ends."""
+    if not sys.stderr.isatty():  # the bar's library is not loaded for nobody
+        yield lambda _what, _share: None
+        return
     from rich.console import Console
     from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
     from rich.progress import Progress as Bar
 
-    console = Console(stderr=True)
     with Bar(
         TextColumn("{task.description:<32}"),
         BarColumn(),
         TextColumn("{task.percentage:3.0f} %"),
         TimeElapsedColumn(),
-        console=console,
+        console=Console(stderr=True),
         transient=True,
-        disable=not console.is_terminal,
     ) as bar:
         task = bar.add_task("", total=1.0)
 

@@ -64,16 +64,19 @@ def template(
     read_x = optional_length(printer_x, units, "--printer-x")
     read_y = optional_length(printer_y, units, "--printer-y")
 
-    from profiler.cli.files import put_files
     from profiler.jobs.reading import measurement_from_record, read_record
     from profiler.paper import paper_named
+
+    sheet = None if paper is None else paper_named(paper)
+    record = read_record(job)
+    measurement = measurement_from_record(record, job)
+
+    # the pens take a while to load: what cannot be drawn is told before
+    from profiler.cli.files import put_files
     from profiler.pipeline.sheets import correction_from_readings, template_files
     from profiler.plates.notes import Wishes
 
-    sheet = None if paper is None else paper_named(paper)
     correction = correction_from_readings(read_x, read_y)
-    record = read_record(job)
-    measurement = measurement_from_record(record, job)
     notes = record.get("job")
     notes = notes if isinstance(notes, dict) else {}
     wanted = [name.strip().lower() for name in formats.split(",") if name.strip()]

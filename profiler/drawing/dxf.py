@@ -15,7 +15,7 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
 
 from profiler.drawing.lettering import printable
-from profiler.drawing.model import WHITE, Area, Drawing, Inset, Line, Point, Text
+from profiler.drawing.model import FILL, WHITE, Area, Drawing, Inset, Line, Point, Text
 from profiler.drawing.pen import draw
 
 VERSION = "R2010"
@@ -30,6 +30,14 @@ LAYER_LOOKS = {
     "station": (4, "CONTINUOUS"),
     "doubt": (6, "DASHED"),
     "text": (7, "CONTINUOUS"),
+    "wood": (7, "CONTINUOUS"),
+    "groove": (3, "CONTINUOUS"),
+    "rabbet": (4, "DASHED"),
+    "hidden": (8, "DASHED"),
+    "clearance": (5, "DASHED"),
+    "saw": (6, "CONTINUOUS"),
+    "dimension": (8, "CONTINUOUS"),
+    "hardware": (2, "CONTINUOUS"),
 }
 #: DXF lettering is measured by its capitals, the model by its em
 CAPITALS = 0.73
@@ -69,8 +77,8 @@ class DxfPen:
         self._polyline(line.points, line.closed)
 
     def area(self, area: Area) -> None:
-        """As outlines; white areas only hide what lies below on paper, so they are left out."""
-        if area.colour != WHITE:
+        """As outlines; tints, and white that only hides what lies below on paper, are left out."""
+        if area.colour != WHITE and not self._layer.startswith(FILL):
             for ring in area.rings:
                 self._polyline(ring, True)
 

@@ -16,15 +16,13 @@ BOLD_FACE = "VeraBd"
 ELLIPSIS = "…"
 
 
-@lru_cache(maxsize=1)
-def _register() -> None:
-    for face in (PLAIN_FACE, BOLD_FACE):
-        pdfmetrics.registerFont(TTFont(face, f"{face}.ttf"))
+# once, while this room is loaded: two threads may draw at the same time
+for _face in (PLAIN_FACE, BOLD_FACE):
+    pdfmetrics.registerFont(TTFont(_face, f"{_face}.ttf"))
 
 
 def face_name(bold: bool) -> str:
     """The registered face, ready for reportlab."""
-    _register()
     return BOLD_FACE if bold else PLAIN_FACE
 
 
@@ -33,6 +31,7 @@ def printable(text: str) -> str:
     return "".join(_printable_char(c) for c in text)
 
 
+@lru_cache(maxsize=4096)
 def _printable_char(char: str) -> str:
     category = unicodedata.category(char)
     if char.isspace() or category == "Cc":
@@ -43,6 +42,7 @@ def _printable_char(char: str) -> str:
     return "" if category == "Cf" else char
 
 
+@lru_cache(maxsize=1024)  # what is measured to fit is measured again when it is drawn
 def in_face(text: str, bold: bool = False) -> str:
     """The text in signs that the face has: a letter without its accent where only that is there.
 

@@ -12,6 +12,8 @@ from typing import Literal
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 
+#: layers that begin so hold tints that make a page easier to read; machines need none
+FILL = "fill"
 BLACK = "#000000"
 WHITE = "#ffffff"
 GREY = "#808080"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable
 
+from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from profiler.drawing.lettering import face_name, in_face, printable
@@ -19,6 +20,8 @@ from profiler.paper import MM_PER_INCH
 #: a PDF unit is 1/72 in (ISO 32000-1, 8.3.2.3)
 UNITS_PER_MM = 72.0 / MM_PER_INCH
 EVEN_ODD = 0
+# streams as they are: as letters (ISO 32000-1, 7.4.3) they are a quarter larger and take longer
+rl_config.useA85 = 0
 
 
 class PdfPen:

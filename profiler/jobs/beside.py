@@ -16,6 +16,7 @@ from profiler.jobs.records import (
     mat_record,
 )
 from profiler.scene.record import PrintScale
+from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
 
 MAT_NAME = "mat.json"
@@ -42,10 +43,17 @@ class MatChoice:
 
 @dataclass(frozen=True)
 class CardsChoice:
-    """The height cards' print scale and the record it comes from; None where not known."""
+    """The height cards that a job is measured with.
+
+    Attributes:
+        scale: their print's scale; None where nothing is known of it.
+        path: the record, None where there is none.
+        thickness: mm, from what a card lies on up to its printed face.
+    """
 
     scale: PrintScale | None
     path: Path | None
+    thickness: float = THICKNESS_MM
 
 
 def find_mat(photo: Path, explicit: Path | None, readings: Readings) -> MatChoice:
@@ -78,10 +86,10 @@ def find_cards(photo: Path, explicit: Path | None, readings: Readings) -> CardsC
         if readings == (None, None):
             return CardsChoice(None, None)
         return CardsChoice(cards_from_record(cards_record(*readings))[0], None)
-    scale, _ = _in_file(path, lambda: cards_from_record(load_record(path)))
+    scale, thickness = _in_file(path, lambda: cards_from_record(load_record(path)))
     if readings != (None, None):
         scale, _ = cards_from_record(cards_record(*_merged(path, readings)))
-    return CardsChoice(scale, path)
+    return CardsChoice(scale, path, thickness)
 
 
 def read_scale(design: MatDesign, readings: Readings) -> PrintScale:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from profiler.errors import InputError
 from profiler.findings import Finding, Level
@@ -20,6 +21,10 @@ Record = dict[str, Any]
 FORMAT = "profiler measurement"
 VERSION = 1
 MEASUREMENT_NAME = "measurement.json"
+#: no length or place of an instrument is beyond this, mm
+_LARGEST_MM = 20_000.0
+#: ours have a point to the millimetre
+_MOST_POINTS = 30_000
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,9 @@ def read_record(path: Path) -> Record:
     if not isinstance(record, dict) or record.get("format") != FORMAT:
         raise MeasurementFileError(path, "is not a measurement. 'profiler measure' writes one.")
     version = record.get("version")
-    if not isinstance(version, int) or version > VERSION:
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise MeasurementFileError(path, "does not say which version it has. Measure again.")
+    if version > VERSION:
         raise MeasurementFileError(
             path, f"has version {version}; this program reads up to {VERSION}. Update the program."
         )
@@ -94,11 +101,13 @@ def measurement_from_record(record: Record, path: Path = Path(MEASUREMENT_NAME))
     """
     try:
         measurement = _measurement(record)
+    except _Wrong as wrong:
+        raise MeasurementFileError(path, f"holds {wrong}. Measure again.") from None
     except KeyError as error:
         raise MeasurementFileError(path, f"lacks {error}. Measure again.") from None
-    except (TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
+    except (TypeError, ValueError, AttributeError, IndexError, OverflowError):
         raise MeasurementFileError(
-            path, f"holds something that cannot be ({error}). Measure again."
+            path, "is not built as 'profiler measure' builds it. Measure again."
         ) from None
     if problem := _problem(measurement):
         raise MeasurementFileError(path, f"holds {problem}. Measure again.")
@@ -116,62 +125,128 @@ def notes_from_record(record: Record) -> JobNotes:
     return JobNotes(name, customer)
 
 
+class _Wrong(Exception):
+    """What a measurement cannot hold, in words that follow 'holds'."""
+
+
 def _measurement(record: Record) -> Measurement:
     envelope, box, frame = record["envelope"], record["box"], record["frame"]
-    outline = np.array(record["outline"], dtype=np.float64).reshape(-1, 2)
     return Measurement(
-        outline=outline,
-        outline_u95=np.array(record["outline_u95"], dtype=np.float64),
-        outline_part=tuple(map(str, record["outline_part"])),
+        outline=_points(record["outline"]),
+        outline_u95=np.array([_real(u, "outline_u95", 0.0) for u in record["outline_u95"]]),
+        outline_part=tuple(_text(part, "outline_part") for part in record["outline_part"]),
         doubtful=tuple(
-            Stretch(int(s["start"]), int(s["end"]), str(s["reason"])) for s in record["doubtful"]
+            Stretch(
+                _whole(s["start"], "doubtful"),
+                _whole(s["end"], "doubtful"),
+                _text(s["reason"], "doubtful"),
+            )
+            for s in record["doubtful"]
         ),
-        length=_quantity(envelope["length"]),
-        width=_quantity(envelope["width"]),
-        height=_quantity(envelope["height"]),
-        widths={str(name): _quantity(q) for name, q in record["widths"].items()},
-        box=(_quantity(box["length"]), _quantity(box["width"])),
-        area=_quantity(record["area"]),
+        length=_quantity(envelope["length"], "length"),
+        width=_quantity(envelope["width"], "width"),
+        height=_quantity(envelope["height"], "height"),
+        widths={
+            str(name): _quantity(q, f"width '{str(name)[:30]}'")
+            for name, q in record["widths"].items()
+        },
+        box=(_quantity(box["length"], "box"), _quantity(box["width"], "box")),
+        area=_quantity(record["area"], "area", _LARGEST_MM**2),
         heights=tuple(
-            PartHeight(str(h["part"]), _quantity(h), str(h["source"])) for h in record["heights"]
+            PartHeight(
+                _text(h["part"], "heights"), _quantity(h, "heights"), _text(h["source"], "heights")
+            )
+            for h in record["heights"]
         ),
-        frame=Frame2D(float(frame["angle_rad"]), _pair(frame["origin"])),
+        frame=Frame2D(_real(frame["angle_rad"], "frame"), _pair(frame["origin"])),
         symmetric=None if record["symmetric"] is None else bool(record["symmetric"]),
         findings=tuple(
-            Finding(int(w["code"]), Level(w["level"]), str(w["message"]), str(w["where"]))
+            Finding(
+                _whole(w["code"], "warnings"),
+                Level(w["level"]),
+                _text(w["message"], "warnings"),
+                _text(w["where"], "warnings"),
+            )
             for w in record["warnings"]
         ),
     )
 
 
-def _quantity(q: Record) -> Quantity:
+def _quantity(q: Record, name: str, largest: float = _LARGEST_MM) -> Quantity:
     return Quantity(
-        value=_optional(q["value"]),
-        u95=_optional(q["u95"]),
-        reason=str(q.get("reason", "")),
-        mostly=str(q.get("mostly", "")),
-        x=_optional(q.get("x")),
+        value=_optional(q["value"], name, 0.0, largest),
+        u95=_optional(q["u95"], name, 0.0, largest),
+        reason=_text(q.get("reason", ""), name),
+        mostly=_text(q.get("mostly", ""), name),
+        x=_optional(q.get("x"), name),
     )
 
 
-def _optional(value: Any) -> float | None:
-    return None if value is None else float(value)
+def _optional(
+    value: Any, name: str, least: float = -_LARGEST_MM, largest: float = _LARGEST_MM
+) -> float | None:
+    return None if value is None else _real(value, name, least, largest)
+
+
+def _real(
+    value: Any, name: str, least: float = -_LARGEST_MM, largest: float = _LARGEST_MM
+) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise _Wrong(f"something else where a number of '{name}' belongs")
+    if not least <= value <= largest:  # what is not a number at all ends here as well
+        raise _Wrong(f"a number of '{name}' that cannot be: {_in_short(value)}")
+    return float(value)
+
+
+def _whole(value: Any, name: str) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise _Wrong(f"something else where a whole number of '{name}' belongs")
+    return value
+
+
+def _text(value: Any, name: str) -> str:
+    if not isinstance(value, str):
+        raise _Wrong(f"something else where words of '{name}' belong")
+    return value
+
+
+def _points(values: Any) -> NDArray[np.float64]:
+    """(N, 2) mm, each number one that can be."""
+    if not isinstance(values, list):
+        raise _Wrong("no list of outline points")
+    if len(values) > _MOST_POINTS:
+        raise _Wrong(
+            f"an outline of {len(values)} points, which is more than any instrument's edge has"
+        )
+    if not all(isinstance(p, list) and len(p) == 2 for p in values):
+        raise _Wrong("an outline point that is no pair of numbers")
+    pairs = [[_real(v, "outline") for v in p] for p in values]
+    return np.array(pairs, dtype=np.float64).reshape(-1, 2)
 
 
 def _pair(values: Sequence[Any]) -> tuple[float, float]:
     x, y = values
-    return float(x), float(y)
+    return _real(x, "frame"), _real(y, "frame")
+
+
+def _in_short(value: float) -> str:
+    """A number short enough for a sentence, however many digits it has."""
+    text = str(value) if isinstance(value, float) else f"{value:d}"
+    return text if len(text) < 24 else f"{text[:8]}… of {len(text)} digits"
 
 
 def _problem(m: Measurement) -> str:
     """What is wrong with the numbers, '' for nothing."""
     count = len(m.outline)
-    if count < 3 or not np.isfinite(m.outline).all():
+    if count < 3:
         return "no outline of at least three points"
     if len(m.outline_u95) != count or len(m.outline_part) != count:
         return f"{count} outline points but another number of uncertainties or parts"
-    if not shapely.Polygon(m.outline).is_valid:
+    shape = shapely.Polygon(m.outline)
+    if not shape.is_valid:
         return "an outline that crosses itself"
+    if not shape.exterior.is_ccw:
+        return "an outline that runs the wrong way round"
     if any(not 0 <= i < count for s in m.doubtful for i in (s.start, s.end)):
         return "a doubtful stretch beyond the outline's end"
     return ""

@@ -6,7 +6,7 @@ import errno
 import os
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -77,6 +77,49 @@ def write_atomically(path: Path, data: bytes, overwrite: bool = False) -> None:
             _settle(path.parent)
         finally:
             draft.unlink(missing_ok=True)
+
+
+def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = False) -> list[Path]:
+    """Write several files into one folder. A refusal or a full disk leaves no file and no folder.
+
+    Args:
+        folder: made if only its last part is missing; what else it holds stays.
+        files: whole files by name, without folders.
+        overwrite: replace files that are there already.
+
+    Returns:
+        where they are, in the order given.
+
+    Raises:
+        OutputTaken: one of them is there and `overwrite` is off.
+        OutputImpossible: no such place, no permission, no space.
+    """
+    paths = [folder / name for name in files]
+    if not folder.exists():
+        with new_job_folder(folder) as new:
+            for name, data in files.items():
+                new.write(name, data)
+        return paths
+    for path in paths:
+        with _refusals_named(path):
+            if path.is_dir():
+                raise OutputImpossible(path, "it is a folder; add the name of a file")
+            if path.exists() and not overwrite:
+                raise OutputTaken(path)
+    drafts = [_draft_beside(path) for path in paths]
+    try:
+        # what can fail for want of space fails before the first file is in its place
+        for path, draft, data in zip(paths, drafts, files.values(), strict=True):
+            with _refusals_named(path):
+                _write_through(draft, data)
+        for path, draft in zip(paths, drafts, strict=True):
+            with _refusals_named(path):
+                os.replace(draft, path) if overwrite else _move_without_clobber(draft, path)
+        _settle(folder)
+    finally:
+        for draft in drafts:
+            draft.unlink(missing_ok=True)
+    return paths
 
 
 class JobFolder:

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from profiler.geometry.frames import Frame2D
 from profiler.outline.parts import Parts
 from profiler.scene.record import PlacedPanel, Scene
-from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
 
@@ -135,12 +134,15 @@ class PartEdges:
         return lean
 
 
-def place_cards(scene: Scene, frame: Frame2D, like: Sequence[CardPlace] = ()) -> list[CardPlace]:
+def place_cards(
+    scene: Scene, frame: Frame2D, thickness: float, like: Sequence[CardPlace] = ()
+) -> list[CardPlace]:
     """Where each card lies, in the rough frame.
 
     Args:
         scene: solved, or moved along its uncertainty.
         frame: rough frame.
+        thickness: mm, from what a card lies on up to its printed face.
         like: the cards of the unmoved scene, whose covariances are taken over.
     """
     known = {card.name: card.covariance for card in like}
@@ -155,7 +157,7 @@ def place_cards(scene: Scene, frame: Frame2D, like: Sequence[CardPlace] = ()) ->
                 card.panel.name,
                 float(spot[0]),
                 float(spot[1]),
-                float(middle[2]) - THICKNESS_MM,
+                float(middle[2]) - thickness,
                 float(-tilt[0] / normal[2]),
                 float(-tilt[1] / normal[2]),
                 known[card.panel.name]

@@ -12,6 +12,8 @@ import reportlab
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from profiler.drawing.lettering import printable
+
 Array = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
@@ -130,7 +132,7 @@ class Easel:
         anchor: str = "lm",
     ) -> float:
         """One line of lettering at x, y px; `anchor` as in Pillow. Returns its length, px."""
-        font = face(size, bold)
+        font, words = face(size, bold), printable(words)
         self._texts.append((x, y, words, font, colour, anchor))
         return float(font.getlength(words))
 
@@ -172,8 +174,16 @@ class Easel:
 
     def done(self) -> NDArray[np.uint8]:
         """(H, W, 3) BGR."""
-        picture = Image.fromarray(self._pixels)  # Pillow need not know that blue comes first
-        pen = ImageDraw.Draw(picture)
         for x, y, words, font, colour, anchor in self._texts:
-            pen.text((x, y), words, font=font, fill=colour[::-1], anchor=anchor)
-        return np.asarray(picture, dtype=np.uint8)
+            # Pillow gets the patch under the words: copying the whole picture takes longer
+            left, top, right, bottom = font.getbbox(words, anchor=anchor)
+            x0, y0 = max(int(x + left) - 2, 0), max(int(y + top) - 2, 0)
+            under = self._pixels[y0 : int(y + bottom) + 3, x0 : int(x + right) + 3]
+            if under.size == 0:
+                continue
+            patch = Image.fromarray(under)  # which need not know that blue comes first
+            ImageDraw.Draw(patch).text(
+                (x - x0, y - y0), words, font=font, fill=colour[::-1], anchor=anchor
+            )
+            under[:] = np.asarray(patch)
+        return self._pixels

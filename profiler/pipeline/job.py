@@ -103,6 +103,7 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
             mat=design,
             mat_scale=scale,
             card_scale=cards.scale,
+            card_thickness=cards.thickness,
             typed_heights=dict(wishes.heights),
             ignore_heights="heights" in wishes.ignore,
             ignore_lens="lens" in wishes.ignore,

@@ -19,6 +19,7 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
+from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
 
 Array = NDArray[np.float64]
@@ -40,6 +41,7 @@ class MeasureRequest:
         mat: the printed mat, None to recognise a default one by its targets.
         mat_scale: from the bar readings; None where nobody read them.
         card_scale: the same for the cards; None for the mat's printer.
+        card_thickness: mm, from what a card lies on up to its printed face.
         typed_heights: part to (mm, 95 % uncertainty in mm or None).
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
@@ -50,6 +52,7 @@ class MeasureRequest:
     mat: MatDesign | None = None
     mat_scale: PrintScale | None = None
     card_scale: PrintScale | None = None
+    card_thickness: float = THICKNESS_MM
     typed_heights: Mapping[str, tuple[float, float | None]] = field(default_factory=dict)
     ignore_heights: bool = False
     ignore_lens: bool = False
@@ -148,6 +151,7 @@ def measure_photos(
         scene,
         typed,
         request.ignore_heights,
+        request.card_thickness,
         lambda words, share: progress(words, 0.45 + 0.55 * share),
     )
     findings += shape.findings

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.drawing.lettering import shortened
 from profiler.findings import Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.turning import Pixels
@@ -138,9 +139,6 @@ def _runs(seen: Seen) -> list[tuple[Colour, Array]]:
 def _heading(
     sheet: Easel, y: float, measurement: Measurement, wording: Wording, photo: str, size: int
 ) -> None:
-    used = sheet.text(1.5 * size, y, wording.title, round(1.7 * size), bold=True)
-    if photo:
-        sheet.text(1.5 * size + used + 1.5 * size, y + 0.2 * size, f"seen in {photo}", size, FAINT)
     doubts = sum(f.level is Level.DOUBT for f in measurement.findings)
     cautions = sum(f.level is Level.CAUTION for f in measurement.findings)
     words, colour = "no warnings", PENCIL
@@ -148,7 +146,15 @@ def _heading(
         words, colour = f"{_count(doubts, 'doubt')}: read the summary before you cut", VERMILION
     elif cautions:
         words = f"{_count(cautions, 'caution')}: see the summary"
-    sheet.text(sheet.width - 1.5 * size, y, words, round(1.2 * size), colour, True, "rm")
+    right = sheet.width - 1.5 * size
+    right -= sheet.text(right, y, words, round(1.2 * size), colour, True, "rm") + 2 * size
+    # what is to be read first keeps its room; names are cut to what is left
+    left, large = 1.5 * size, round(1.7 * size)
+    title = shortened(wording.title, large, right - left, bold=True)
+    left += sheet.text(left, y, title, large, bold=True) + 1.5 * size
+    if photo and right - left > 10 * size:
+        seen = shortened(f"seen in {photo}", size, right - left)
+        sheet.text(left, y + 0.2 * size, seen, size, FAINT)
 
 
 def _count(number: int, word: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 from profiler.jobs.results import JobNotes
 from profiler.pipeline.job import JobResult
 from profiler.pipeline.overlay import draw_overlay
@@ -30,24 +32,25 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
     """
     first = job.photos[0]
     wording = Wording(notes.name, notes.customer, units, inch_step)
-    overlay = draw_overlay(
-        first.pixels,
-        job.result.scene,
-        job.measurement,
-        job.result.edge_pixels,
-        first.orientation,
-        wording,
-        first.name,
-    )
     provenance = Provenance(
         tuple(photo.name for photo in job.photos),
         first.sha256[:12],
         camera_sentence(job.result.scene),
     )
-    return {
-        OVERLAY_NAME: overlay,
-        SUMMARY_NAME: summary_pdf(job.measurement, provenance, wording),
-    }
+    # the overlay is OpenCV's work and leaves Python's lock to the page
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        overlay = beside.submit(
+            draw_overlay,
+            first.pixels,
+            job.result.scene,
+            job.measurement,
+            job.result.edge_pixels,
+            first.orientation,
+            wording,
+            first.name,
+        )
+        summary = summary_pdf(job.measurement, provenance, wording)
+        return {OVERLAY_NAME: overlay.result(), SUMMARY_NAME: summary}
 
 
 def camera_sentence(scene: Scene) -> str:

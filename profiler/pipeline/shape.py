@@ -31,6 +31,7 @@ from profiler.silhouette.edge import Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
+from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -111,6 +112,7 @@ def measure_shape(
     scene: Scene,
     typed: Mapping[str, tuple[float, float]],
     ignore_heights: bool = False,
+    card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
 ) -> Shape:
     """Measure what lies on the mat in the scene's first photo.
@@ -121,6 +123,7 @@ def measure_shape(
         scene: solved.
         typed: part to height and standard uncertainty, mm.
         ignore_heights: leave the outline in the mat plane.
+        card_thickness: mm, of the height cards.
         progress: told in words what is being done, and the share done so far.
 
     Raises:
@@ -144,7 +147,9 @@ def measure_shape(
     progress("measuring the edge", 0.3)
     edge = trace_edge(pixels, camera, plan, silhouette)
     progress("lifting it to its height", 0.6)
-    measurement = _lift_and_measure(pixels, scene, edge, typed, ignore_heights, findings)
+    measurement = _lift_and_measure(
+        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+    )
     return Shape(measurement, edge.pixels, tuple(findings))
 
 
@@ -186,6 +191,7 @@ def _lift_and_measure(
     edge: Edge,
     typed: Mapping[str, tuple[float, float]],
     ignore_heights: bool,
+    thickness: float,
     findings: list[Finding],
 ) -> Measurement:
     camera = scene.cameras[0]
@@ -195,13 +201,13 @@ def _lift_and_measure(
     # the split and the heights lean on each other: the picture is larger than the plan
     for _ in range(1 if ignore_heights else 3):
         if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene, parts.frame), typed)
+            heights = edge_heights(parts, place_cards(scene, parts.frame, thickness), typed)
             places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
             sure = surely_upper(edge.on_mat, camera)
             told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
-    lying = place_cards(scene, parts.frame)
+    lying = place_cards(scene, parts.frame, thickness)
     if not ignore_heights:
         heights = edge_heights(parts, lying, typed)
     upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
@@ -213,7 +219,7 @@ def _lift_and_measure(
             use = (
                 heights
                 if ignore_heights
-                else edge_heights(parts, place_cards(other, parts.frame, lying), typed)
+                else edge_heights(parts, place_cards(other, parts.frame, thickness, lying), typed)
             )
         moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
         return with_lean(moved, parts, use)[joined.source]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from profiler.drawing.lettering import width_of
@@ -27,6 +28,8 @@ DOUBTFUL = Stroke(0.6, VERMILION)
 CENTRELINE = Stroke(0.15, PENCIL, dash=(5.0, 1.2, 0.8, 1.2))
 THIN = Stroke(0.15, PENCIL)
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: on paper, mm
+UNSEEN_MM = 0.01
 #: drawn no taller than this, mm
 TALLEST_MM = 62.0
 
@@ -70,7 +73,9 @@ def outline_figure(
     def place(points: Array) -> tuple[Point, ...]:
         return tuple((x0 + scale * float(x), y0 + scale * float(y)) for x, y in points)
 
-    ring = place(outline)
+    # no eye sees a point that lies so near the line; a page of numbers takes long to write
+    fewer = shapely.LinearRing(outline).simplify(UNSEEN_MM / scale)
+    ring = place(np.asarray(fewer.coords)[:-1])
     items: list[Item] = [Area((ring,), WOOD), Line(ring, OUTLINE, closed=True)]
     items += [Line(place(run), DOUBTFUL) for run in _doubtful(measurement)]
     tail, head = place(np.array([[low[0] - 5 / scale, 0.0], [high[0] + 5 / scale, 0.0]]))

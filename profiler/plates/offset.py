@@ -129,11 +129,8 @@ def _doubt_of(points: Array, outline: Array, stretches: tuple[Stretch, ...]) -> 
     for number, stretch in enumerate(stretches):
         length = (stretch.end - stretch.start) % count
         of_segment[(stretch.start + np.arange(max(1, length))) % count] = number
-    closed = np.vstack([outline, outline[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    where = shapely.line_locate_point(shapely.LineString(closed), shapely.points(points))
-    segment = np.clip(np.searchsorted(along, where, side="right") - 1, 0, count - 1)
-    found: NDArray[np.intp] = of_segment[segment]
+    segments = shapely.linestrings(np.stack([outline, np.roll(outline, -1, axis=0)], axis=1))
+    found: NDArray[np.intp] = of_segment[shapely.STRtree(segments).nearest(shapely.points(points))]
     return found
 
 

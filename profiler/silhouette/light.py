@@ -50,6 +50,9 @@ def sample_linear(photo: NDArray[np.uint8], points: NDArray[np.float64]) -> NDAr
     y0 = y.astype(np.intp)
     fx = (x - x0).astype(np.float32)[..., None]
     fy = (y - y0).astype(np.float32)[..., None]
-    upper = LINEAR[photo[y0, x0]] * (1 - fx) + LINEAR[photo[y0, x0 + 1]] * fx
-    lower = LINEAR[photo[y0 + 1, x0]] * (1 - fx) + LINEAR[photo[y0 + 1, x0 + 1]] * fx
+    # one index into the row of all pixels is looked up in half the time of two into the picture
+    row, at = photo.reshape(-1, 3), y0 * w + x0
+    a, b, c, d = (LINEAR.take(row.take(at + step, axis=0)) for step in (0, 1, w, w + 1))
+    upper = a * (1 - fx) + b * fx
+    lower = c * (1 - fx) + d * fx
     return np.asarray(upper * (1 - fy) + lower * fy, dtype=np.float32)

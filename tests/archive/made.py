@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from PIL import Image
 from profiler.archive.files import digest
 from profiler.archive.intake import Job, KeptFile, job_from_bytes
 from profiler.instrument.record import Measurement, Quantity
+from profiler.jobs.reading import JobNotes
 from profiler.jobs.results import measurement_record, record_bytes
 from tests.made_up import made_up_measurement, made_up_photo, made_up_scene
 
@@ -75,8 +77,6 @@ _SCENE: list[Any] = []
 
 def raw(measurement: Measurement, photo: bytes, name: str = "", customer: str = "") -> bytes:
     """measurement.json for it."""
-    from profiler.jobs.reading import JobNotes
-
     if not _SCENE:
         _SCENE.extend([made_up_scene(), made_up_photo()])
     scene, like = _SCENE
@@ -114,3 +114,30 @@ def folder(path: Path, seed: int, name: str = "", customer: str = "") -> Path:
     for file in made.files:
         (path.parent / file.name).write_bytes(file.data or b"")
     return path
+
+
+@lru_cache(maxsize=8)
+def _pattern(shape: int) -> Job:
+    return job(shape, "name-here", "customer-here", b"photo-here")
+
+
+def quick_job(seed: int) -> Job:
+    """Like `job` with a name for each seed, in a millisecond; six outlines in turn."""
+    pattern = _pattern(seed % 6)
+    photo = photo_like(seed)
+    text = pattern.raw.decode()
+    for old, new in (
+        ("name-here", f"No. {seed}"),
+        ("customer-here", f"Customer {seed}"),
+        (digest(b"photo-here"), digest(photo)),
+    ):
+        text = text.replace(old, new)
+    record = {**pattern.record, "job": {"name": f"No. {seed}", "customer": f"Customer {seed}"}}
+    files = (KeptFile("photo", "top-1.jpg", digest(photo), photo), *pattern.files[1:])
+    notes = JobNotes(f"No. {seed}", f"Customer {seed}")
+    return Job(text.encode(), record, pattern.measurement, notes, files)
+
+
+def photo_like(seed: int) -> bytes:
+    """Bytes that no other seed gives; no picture, but as large as a small one."""
+    return f"photo {seed} ".encode() * 3000

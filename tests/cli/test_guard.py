@@ -131,3 +131,11 @@ def test_a_reader_that_leaves_is_no_error() -> None:
     run.stdout.close()
     assert run.stderr.read() == b""
     assert run.wait(30) == 141
+
+
+@pytest.mark.parametrize("verb_words", [["cards", "-o"], ["mat", "-o"], ["template"]])
+def test_a_name_of_ten_thousand_letters_is_no_fault_of_the_program(verb_words: list[str]) -> None:
+    result = runner.invoke(app, [*verb_words, "x" * 10_000])
+    assert result.exit_code == errors.OutputError.exit_code
+    assert "the name is too long" in result.stderr
+    assert len(result.stderr) < 200

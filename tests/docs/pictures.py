@@ -29,6 +29,11 @@ def make() -> None:
         _reduced(Image.open(place / "job" / "overlay.jpg")).save(FOLDER / "overlay.jpg", quality=82)
         page = pypdfium2.PdfDocument(place / "job" / "template.pdf")[0]
         sheet = page.render(scale=2 * WIDTH / page.get_width()).to_pil()
+        run("profiler case job --height 80mm --format pdf", place).check_returncode()
+        page = pypdfium2.PdfDocument(place / "job" / "case" / "case.pdf")[0]
+        _reduced(page.render(scale=2 * WIDTH / page.get_width()).to_pil()).convert(
+            "P", palette=Image.Palette.ADAPTIVE, colors=48
+        ).save(FOLDER / "case.png", optimize=True)
         _reduced(sheet).convert("P", palette=Image.Palette.ADAPTIVE, colors=16).save(
             FOLDER / "template.png", optimize=True
         )

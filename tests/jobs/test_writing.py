@@ -18,6 +18,7 @@ from profiler.jobs.writing import (
     OutputTaken,
     new_job_folder,
     write_atomically,
+    write_together,
 )
 
 
@@ -217,3 +218,54 @@ def test_a_place_without_permission(tmp_path: Path) -> None:
     )
     assert run.stdout.count("not allowed") == 2, run.stderr
     assert names(locked) == []
+
+
+SHEETS = {"template.pdf": b"pdf", "template.svg": b"svg"}
+
+
+def full_after(files: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The disk takes so many files and no more."""
+    real, left = os.fsync, [files]
+
+    def sync(handle: int) -> None:
+        if not os.path.isdir(f"/proc/self/fd/{handle}"):
+            left[0] -= 1
+            if left[0] < 0:
+                raise OSError(errno.ENOSPC, "No space left on device")
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", sync)
+
+
+@pytest.mark.parametrize("files", [0, 1])
+def test_a_full_disk_leaves_no_new_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, files: int
+) -> None:
+    full_after(files, monkeypatch)
+    with pytest.raises(OutputImpossible, match="the disk is full"):
+        write_together(tmp_path / "new", SHEETS)
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("files", [0, 1])
+def test_a_full_disk_leaves_an_old_folder_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, files: int
+) -> None:
+    for name in SHEETS:
+        (tmp_path / name).write_bytes(b"old")
+    full_after(files, monkeypatch)
+    with pytest.raises(OutputImpossible, match="the disk is full"):
+        write_together(tmp_path, SHEETS, overwrite=True)
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == dict.fromkeys(SHEETS, b"old")
+
+
+def test_files_are_written_together_or_refused_together(tmp_path: Path) -> None:
+    paths = write_together(tmp_path / "new", SHEETS)
+    assert [p.read_bytes() for p in paths] == [b"pdf", b"svg"]
+    paths[0].unlink()
+    with pytest.raises(OutputTaken, match=r"template\.svg"):
+        write_together(tmp_path / "new", SHEETS)
+    assert names(tmp_path / "new") == ["template.svg"]
+    assert write_together(tmp_path / "new", SHEETS, overwrite=True) == paths
+    with pytest.raises(OutputImpossible, match="Make it first"):
+        write_together(tmp_path / "no" / "such", SHEETS)

@@ -201,3 +201,25 @@ def test_tags_do_not_cover_each_other() -> None:
     for i, a in enumerate(boxes):
         for b in boxes[i + 1 :]:
             assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+
+
+def heading(job: MadeUp, name: str, photo: str) -> NDArray[np.uint8]:
+    """The top of the overlay, decoded."""
+    coded = draw_overlay(
+        job.photo.pixels,
+        job.scene,
+        job.measurement,
+        job.edge_pixels,
+        wording=Wording(name),
+        photo=photo,
+    )
+    return np.asarray(cv2.imdecode(np.frombuffer(coded, np.uint8), cv2.IMREAD_COLOR)[:40], np.uint8)
+
+
+@pytest.mark.parametrize("name", ["x" * 10_000, "\x1b[31m\n\t\0" * 40, "🎻 <b>" * 400])
+def test_names_leave_the_warnings_room(job: MadeUp, name: str) -> None:
+    """The count of doubts at the right end of the heading is what must be read."""
+    usual, odd = heading(job, "Lute", "a.jpg"), heading(job, name, f"{name}.jpg")
+    assert usual.shape == odd.shape
+    right = usual.shape[1] * 4 // 5
+    assert np.abs(usual[:, right:].astype(int) - odd[:, right:]).max() < 12  # JPEG's own noise

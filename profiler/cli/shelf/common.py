@@ -31,6 +31,7 @@ NumberArgument = Annotated[
 def opened(archive: str | None, make: bool = False) -> Iterator[Archive]:
     """The archive, closed again at the end; says so if its tables were brought up to date."""
     from profiler.archive.database import open_archive
+    from profiler.archive.erase import finish_erasures
     from profiler.archive.place import place_of
     from profiler.archive.tables import VERSION
 
@@ -42,6 +43,8 @@ def opened(archive: str | None, make: bool = False) -> Iterator[Archive]:
                 f"The archive's tables were brought from version {found.found} to {VERSION}.",
                 err=True,
             )
+        if finish_erasures(found):
+            typer.echo("An order to forget that had been stopped was finished.", err=True)
         yield found
 
 

@@ -71,8 +71,8 @@ def upgrade() -> None:
     )
     for name, columns in (
         ("measurement", ("packed",)),
-        ("shape", ("signature", "coarse")),
-        ("plan", ("outline",)),
+        ("shape", ("signature",)),
+        ("plan", ("coarse", "outline")),
     ):
         op.create_table(
             name,

@@ -1,0 +1,1 @@
+"""What `profiler case` needs to turn what was typed into wishes."""

@@ -1,0 +1,96 @@
+"""What was typed, read with its unit; a slip names its option."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from profiler.cli.options import Units, optional_length
+from profiler.errors import RequestError
+
+#: kg in one of each
+MASSES_KG = {
+    "kg": 1.0,
+    "g": 0.001,
+    "lb": 0.45359237,  # the international pound, exact by definition
+    "lbs": 0.45359237,
+    "oz": 0.45359237 / 16,
+}
+HEAVIEST_KG = 100.0
+_MASS = re.compile(r"\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(kg|g|lbs?|oz)\s*", re.IGNORECASE)
+_UNIT = re.compile(r"[a-z\"'″′”’]+\.?\s*$", re.IGNORECASE)
+
+
+class Typed:
+    """The options of one call by name, as typer collects them."""
+
+    def __init__(self, values: Mapping[str, Any], units: Units) -> None:
+        self._values = values
+        self.units = units
+
+    def text(self, name: str) -> str | None:
+        value = self._values.get(name)
+        return None if value is None else str(value)
+
+    @property
+    def sheets(self) -> list[str]:
+        """What `--sheet` was given, in order."""
+        return [str(text) for text in self._values.get("sheet") or ()]
+
+    def length(self, name: str) -> float | None:
+        """mm, None where it was not typed."""
+        return optional_length(self.text(name), self.units, _option(name))
+
+    def length_or(self, name: str, default: float) -> float:
+        value = self.length(name)
+        return default if value is None else value
+
+    def pair(self, name: str) -> tuple[float, float] | None:
+        """Two lengths, as 18x28mm; a unit after the second counts for both."""
+        text = self.text(name)
+        return None if text is None else parse_pair(text, self.units, _option(name))
+
+    def mass(self, name: str) -> float | None:
+        """kg.
+
+        Raises:
+            RequestError: no mass with its unit.
+        """
+        text = self.text(name)
+        if text is None:
+            return None
+        found = _MASS.fullmatch(text)
+        if not found:
+            raise RequestError(
+                f"{_option(name)}: '{text}' is not a mass. Good spellings: 450g, 1.8 kg, 4 lb,"
+                " 12oz."
+            )
+        kg = float(found[1].replace(",", ".")) * MASSES_KG[found[2].lower()]
+        if not 0 < kg <= HEAVIEST_KG:
+            raise RequestError(
+                f"{_option(name)}: '{text}' cannot be: above 0 and up to {HEAVIEST_KG:g} kg."
+            )
+        return kg
+
+
+def parse_pair(text: str, units: Units, option: str) -> tuple[float, float]:
+    """Two lengths with an x between, mm.
+
+    Raises:
+        RequestError: it is no pair of lengths; the sentence names the option.
+    """
+    first, cross, second = re.sub(r"[×X*]", "x", text).partition("x")
+    if not cross or "x" in second:
+        raise RequestError(
+            f"{option}: '{text}' is not a pair of lengths. Write 18x28mm or 3/4x1 1/8in."
+        )
+    if not _UNIT.search(first) and (unit := _UNIT.search(second)):
+        first = f"{first}{unit[0]}"
+    a, b = optional_length(first, units, option), optional_length(second, units, option)
+    assert a is not None and b is not None
+    return a, b
+
+
+def _option(name: str) -> str:
+    return "--" + name.replace("_", "-")

@@ -1,0 +1,1 @@
+"""The sheets of a case plan: views, boards, exploded view, tables, order of work."""

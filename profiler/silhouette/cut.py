@@ -62,14 +62,23 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
     open_cells &= plan.printed > 0
     if not open_cells.any():
         return wrong
-    low, high = _expected(plan, lighting)
-    lit = lighting.lit * np.exp(local)[..., None]
-    ratio = np.log((plan.light + 0.01 * lit) / np.maximum(lit, 1e-5))
-    drift = _HUE_DRIFT * np.clip(-local / 1.1, 0.0, 1.0)
-    ground_cost = _unexplained(ratio, low, high, plan.black, drift)
-    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), 0.6) + 0.004)
+    rows, columns = np.flatnonzero(open_cells.any(axis=1)), np.flatnonzero(open_cells.any(axis=0))
+    # a cell of margin, since cells look at their neighbours
+    box = np.s_[
+        max(rows[0] - 2, 0) : rows[-1] + 3,
+        max(columns[0] - 2, 0) : columns[-1] + 3,
+    ]
+    low, high = _expected(plan, lighting, box)
+    light, shade = plan.light[box], local[box]
+    lit = lighting.lit[box] * np.exp(shade)[..., None]
+    ratio = np.log((light + 0.01 * lit) / np.maximum(lit, 1e-5))
+    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
+    ground_cost = _unexplained(ratio, low, high, plan.black[box], drift)
+    raw = np.log(cv2.GaussianBlur(light, (0, 0), 0.6) + 0.004)
     bare = ratio - 0.5 * (low + high)
-    return _cut(open_cells, wrong, ground_cost, raw, bare)
+    settled = wrong.copy()
+    settled[box] = _cut(open_cells[box], wrong[box], ground_cost, raw, bare)
+    return settled
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
@@ -85,16 +94,16 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 
 
-def _expected(plan: Plan, lighting: Lighting) -> tuple[Image, Image]:
-    """(H, W, 3) least and most log light of the print beside bare tint, near each cell."""
-    tint = 1.0 - plan.white - plan.black
-    share = (
-        tint[..., None] + plan.white[..., None] * lighting.white + plan.black[..., None] * _BLACK
-    )
+def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Image, Image]:
+    """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
+    whites, blacks, printed = plan.white[box], plan.black[box], plan.printed[box]
+    tint = 1.0 - whites - blacks
+    share = tint[..., None] + whites[..., None] * lighting.white + blacks[..., None] * _BLACK
     share = cv2.GaussianBlur(share.astype(np.float32), (0, 0), 0.6)
-    paper = ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
-    least = np.where(paper[..., None], np.minimum(share, np.minimum(1.0, lighting.white)), share)
-    most = np.where(paper[..., None], np.maximum(share, np.maximum(1.0, lighting.white)), share)
+    # where a sheet ends is known to a fraction of a mm only: tint or paper
+    paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
+    least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
+    most = np.where(paper, np.maximum(share, np.maximum(1.0, lighting.white)), share)
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     low = np.log(cv2.erode(least.astype(np.float32), cross) + 0.01)
     high = np.log(cv2.dilate(most.astype(np.float32), cross) + 0.01)

@@ -277,8 +277,8 @@ def find_silhouette(
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     # a square of even side has no middle: the second anchor undoes the first one's shift
     square = np.ones((2, 2), np.uint8)
-    wrong = cv2.dilate(cv2.erode(no_lines, square, anchor=(0, 0)), square, anchor=(1, 1))
-    wrong = np.asarray(wrong, dtype=np.uint8)
+    kept = cv2.dilate(cv2.erode(no_lines, square, anchor=(0, 0)), square, anchor=(1, 1))
+    wrong = np.asarray(kept, dtype=np.uint8)
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)

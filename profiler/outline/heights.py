@@ -44,6 +44,12 @@ _TUNERS_BELOW_FACE = (16.0, 6.0)
 #: a fretboard's face above the soundboard
 _FRETBOARD_OVER_BODY = (6.0, 3.0)
 _BODY_OF_WIDTH = 0.3
+#: a top that falls more steeply than this, with nothing but its back's edge on the bench, lies on
+#: a round back: flat-backed bodies are not so much shallower at the neck
+_STEEP_FOR_FLAT = 0.06
+#: how far a headstock without a card falls away, rise per mm: level or tilted back; and a pegbox of
+#: the violin family
+_HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.07)
 
 
 @dataclass(frozen=True)
@@ -225,27 +231,24 @@ def edge_heights(
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
     neck = _neck(parts, by_part["neck"], body, typed)
-    head = _headstock(parts, by_part["headstock"], neck, typed)
+    head = _headstock(parts, by_part["headstock"], neck, typed, arched=arch > 0)
     middle = body.at(np.array([0.0]))[0]
+    sides = _sides(body, arch, typed)
     return {
-        "body": PartEdges(body, _back(arch, typed)),
+        "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
         "tuners": _single("tuners", typed, _below(head, _TUNERS_BELOW_FACE, "tuners")),
-        "button": _single(
-            "button",
-            typed,
-            EdgeHeight(
-                0.0,
-                float(middle) / 2,
-                0.0,
-                max(float(middle) / 8, 3.0),
-                0.0,
-                "assumed half way up the side",
-                False,
-            ),
-        ),
+        "button": _single("button", typed, _strap_button(sides, float(middle))),
     }
+
+
+def _strap_button(sides: PartEdges, rim: float) -> EdgeHeight:
+    """Half way up a wall; a round back has its tail block right below the rim."""
+    share, words = 0.5, "assumed half way up the side"
+    if sides.lower is sides.upper:
+        share, words = 0.8, "assumed a little below the rim"
+    return EdgeHeight(0.0, share * rim, 0.0, max(rim / 8, 3.0), 0.0, words, False)
 
 
 def _typed(part: str, typed: Mapping[str, tuple[float, float]], x0: float) -> EdgeHeight | None:
@@ -320,6 +323,13 @@ def _body(
     )
 
 
+def _sides(body: EdgeHeight, arch: float, typed: Mapping[str, tuple[float, float]]) -> PartEdges:
+    """Top rim and back rim, the same one on a round back: it has no wall to look at."""
+    if "back" not in typed and arch == 0 and abs(body.slope) > _STEEP_FOR_FLAT:
+        return PartEdges(body, body)
+    return PartEdges(body, _back(arch, typed))
+
+
 def _back(arch: float, typed: Mapping[str, tuple[float, float]]) -> EdgeHeight:
     known = _typed("back", typed, 0.0)
     if known:
@@ -367,6 +377,7 @@ def _headstock(
     cards: Sequence[CardPlace],
     neck: EdgeHeight,
     typed: Mapping[str, tuple[float, float]],
+    arched: bool,
 ) -> EdgeHeight:
     middle = (parts.nut + parts.length) / 2
     known = _typed("headstock", typed, middle)
@@ -374,13 +385,13 @@ def _headstock(
         return known
     at_nut = float(neck.at(np.array([parts.nut]))[0])
     if not cards:
-        # level or tilted back by up to 0.25: half way between
+        slope, u_slope = _PEGBOX_SLOPE if arched else _HEAD_SLOPE
         return EdgeHeight(
             parts.nut,
             at_nut,
-            -0.12,
+            slope,
             float(np.hypot(neck.u, 2.0)),
-            0.08,
+            u_slope,
             "assumed tilted a little",
             False,
         )

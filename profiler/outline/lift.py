@@ -78,13 +78,17 @@ def with_lean(upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges])
     return outer
 
 
-def join_runs(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
-    """One closed curve from the lifted points, carried across where no rim is told.
+def bridge_runs(
+    plan: Array, rim: Array, labels: NDArray[np.str_], members: NDArray[np.intp], closed: bool
+) -> Lifted:
+    """One curve from some of the lifted points, carried across where no rim is told.
 
     Args:
         plan: (N, 2) lifted points.
         rim: (N,) share of the way up, from `choose_rims`.
         labels: (N,) part of each point.
+        members: (K,) the points wanted, in the curve's order.
+        closed: whether the last is followed by the first.
     """
     told = (rim == UPPER) | (rim == LOWER)
     # at a jump from rim to rim the edge turns a corner that blurs its neighbours
@@ -92,22 +96,22 @@ def join_runs(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     near = (jump > 0) | (np.roll(jump, -1) > 0)
     on_body = jump * (labels == "body").astype(np.uint8)
     near |= maximum_filter1d(on_body, 2 * _JUMP_POINTS + 1, mode="wrap") > 0
-    kept = np.flatnonzero(told & ~near)
+    kept = members[(told & ~near)[members]]
     if len(kept) < 8:
-        kept = np.arange(len(plan))
+        kept = members
     points: list[Array] = []
     source: list[int] = []
     bridged: list[bool] = []
     for i, a in enumerate(kept):
-        b = kept[(i + 1) % len(kept)]
         points.append(plan[a])
         source.append(int(a))
         bridged.append(False)
+        if i == len(kept) - 1 and not closed:
+            break
+        b = kept[(i + 1) % len(kept)]
         same = rim[a] == rim[b] and labels[a] == labels[b] and (b - a) % len(plan) <= 3
         chord = float(np.hypot(*(plan[b] - plan[a])))
-        if same or chord < 1.5:
-            continue
-        if labels[a] != labels[b]:
+        if same or chord < 1.5 or labels[a] != labels[b]:
             continue  # parts meet in a corner
         leave = _direction(plan, kept, i, -1)
         arrive = _direction(plan, kept, (i + 1) % len(kept), +1)

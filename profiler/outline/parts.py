@@ -88,8 +88,19 @@ def split(outline: Array) -> Parts:
     labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
     labels[out & near_tail] = "button"
+    _give_back_horns(labels)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     return Parts(frame, length, join, nut, labels, half)
+
+
+def _give_back_horns(labels: NDArray[np.str_]) -> None:
+    """What lies beside the neck but between stretches of body is a horn of the body."""
+    starts = np.flatnonzero(labels != np.roll(labels, 1))
+    for k, start in enumerate(starts):
+        end = starts[(k + 1) % len(starts)]
+        if labels[start] == "neck" and labels[start - 1] == labels[end] == "body":
+            size = (end - start) % len(labels)
+            labels[(start + np.arange(size)) % len(labels)] = "body"
 
 
 def rough_frame(outline: Array) -> Frame2D:

@@ -35,10 +35,14 @@ _ALONG_THE_WALL = 0.07
 _SAME_RIM_MM = 0.35
 #: costs per point, and per mm that the plan jumps aside, back or ahead
 _AGAINST_FACING = 1.0
-_AGAINST_EVIDENCE = 0.5
+_AGAINST_EVIDENCE = 0.8
 #: a wall that mirrors the mat is less usual than one that is seen, and rare where it is low
 _MIRRORED_BODY, _MIRRORED_ELSEWHERE = 0.05, 0.2
-_PART_WAY = 0.02
+#: with so many points told on a part, the others are expected to be alike
+_ENOUGH_TOLD, _SAME_VARNISH = 25, 0.1
+#: part way between the rims: where the rim is not told, and where the silhouette crosses a wall
+#: from one to the other
+_PART_WAY, _ACROSS_THE_WALL = 0.02, 0.35
 _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.02
 #: parts have heights of their own, so the plan may jump where they meet
 _BETWEEN_PARTS = 0.05
@@ -78,12 +82,19 @@ def upper_rim_if_lower(
     return seen
 
 
+def surely_upper(on_mat: Array, camera: Camera) -> NDArray[np.bool_]:
+    """(N,) where the wall faces away from the camera, so that only its upper rim is seen."""
+    away = on_mat - camera.centre[:2]
+    facing = (outward_normals(on_mat, 5.0) * away).sum(axis=1)
+    return np.asarray(facing > _ALONG_THE_WALL * np.hypot(*away.T))
+
+
 def choose_rims(
     on_mat: Array,
     camera: Camera,
     parts: Parts,
     heights: Mapping[str, PartEdges],
-    inner_rim_seen: Array,
+    lower_told: Array,
 ) -> Array:
     """(N,) share of the way up from lower to upper rim at each point of the silhouette.
 
@@ -92,11 +103,11 @@ def choose_rims(
         camera: solved.
         parts: split of the same points.
         heights: by part.
-        inner_rim_seen: (N,) 0 to 1: how clearly an edge is seen at `upper_rim_if_lower`.
+        lower_told: (N,) from 0, surely the upper rim, to 1, surely the lower: what the photo
+            shows inside it.
     """
     facing, gap = _facing_and_gap(on_mat, camera, parts, heights)
-    mirrored = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
-    unary = _unary(facing, gap, inner_rim_seen, mirrored)
+    unary = _unary(facing, gap, lower_told, _lean_to_lower(lower_told, parts))
     plans = _plans(on_mat, camera, parts, heights)
     steps = np.hypot(*(np.roll(on_mat, -1, axis=0) - on_mat).T)
     normals = outward_normals(on_mat, 6.0)
@@ -119,20 +130,34 @@ def _facing_and_gap(
     return facing, gap
 
 
-def _unary(facing: Array, gap: Array, seen: Array, mirrored: Array) -> Array:
+def _lean_to_lower(told: Array, parts: Parts) -> Array:
+    """(N,) cost of the upper rim rather than the lower, where the photo does not tell them apart.
+
+    A varnish that mirrors in one place mirrors in the next.
+    """
+    lean = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
+    for part in np.unique(parts.labels):
+        mine = parts.labels == part
+        lower, upper = int((told[mine] > 0.75).sum()), int((told[mine] < 0.25).sum())
+        if lower + upper >= _ENOUGH_TOLD:
+            lean[mine] = _SAME_VARNISH * (lower - upper) / (lower + upper)
+    return lean
+
+
+def _unary(facing: Array, gap: Array, seen: Array, lean: Array) -> Array:
     """(N, levels)."""
     away = facing > _ALONG_THE_WALL
     towards = facing < -_ALONG_THE_WALL
     cost = np.zeros((len(facing), len(LEVELS)))
     part_way = (LEVELS > 0) & (LEVELS < 1)
     cost[away] = _AGAINST_FACING * (1 - LEVELS)
-    cost[towards] = np.where(part_way, _AGAINST_FACING, 0.0)
+    cost[towards] = np.where(part_way, _ACROSS_THE_WALL, 0.0)
     # not seeing the upper rim says little where it would be close to the lower one
     telling = np.clip(-facing * gap / 4.0, 0.2, 1.0)
     for_lower = np.maximum(2 * seen - 1, 0.0)
     for_upper = np.maximum(1 - 2 * seen, 0.0) * telling
-    cost[towards, -1] = mirrored[towards] + _AGAINST_EVIDENCE * for_lower[towards]
-    cost[towards, 0] = 0.6 * _AGAINST_EVIDENCE * for_upper[towards]
+    cost[towards, -1] = np.maximum(lean[towards], 0.0) + _AGAINST_EVIDENCE * for_lower[towards]
+    cost[towards, 0] = np.maximum(-lean[towards], 0.0) + _AGAINST_EVIDENCE * for_upper[towards]
     cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)
     cost[gap < _SAME_RIM_MM] *= 0.1
     return cost

@@ -21,14 +21,16 @@ from profiler.outline.heights import (
     edge_heights,
     place_cards,
 )
-from profiler.outline.lift import join_runs, lift_points, with_lean
+from profiler.outline.lift import lift_points, with_lean
 from profiler.outline.parts import Parts, split
-from profiler.outline.rims import LOWER, choose_rims, upper_rim_if_lower
+from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import displacement_fields
+from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
-from profiler.silhouette.edge import Edge, step_at, trace_edge
+from profiler.silhouette.edge import Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
+from profiler.silhouette.rim import lower_rim_told
 from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
@@ -201,14 +203,15 @@ def _lift_and_measure(
         if not ignore_heights:
             heights = edge_heights(parts, place_cards(scene, parts.frame, thickness), typed)
             places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
-            seen = step_at(pixels, camera, edge, places)
-            rim = choose_rims(edge.on_mat, camera, parts, heights, seen)
+            sure = surely_upper(edge.on_mat, camera)
+            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
+            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
     lying = place_cards(scene, parts.frame, thickness)
     if not ignore_heights:
         heights = edge_heights(parts, lying, typed)
     upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
-    joined = join_runs(with_lean(upper_edge, parts, heights), rim, parts.labels)
+    joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given

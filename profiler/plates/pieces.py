@@ -37,8 +37,7 @@ def cluster_items(clusters: Iterable[Cluster], at: Point = (0.0, 0.0)) -> list[I
     """The ink of clusters: of each, all white in one go and then all black in one go.
 
     One fill for all the black of a cluster leaves no hairline between touching modules, whatever
-    rasters it. White under black never comes after black in a cluster, since quiet zones and
-    checks do not overlap.
+    rasters it. All white is painted first: quiet zones and checks do not overlap.
     """
     items: list[Item] = []
     for cluster in clusters:

@@ -24,8 +24,6 @@ SPACING_MM = 1.0
 _REACH_MM = (2.6, 1.4)
 #: where the light changes most on a rounded edge, and where it ends, differ by about this, mm
 _ROUNDED_MM = 0.15
-#: white binding is about this wide: its own inner edge is no second rim, mm
-_BINDING_MM = 2.6
 #: points: a longer run without a measured edge is not carried across
 _LONGEST_BRIDGE = 65
 #: profiles across the edge are sampled this finely, px
@@ -47,14 +45,12 @@ class Edge:
         on_mat: (N, 2) mm, mat frame: where those rays meet the mat plane.
         measured: (N,) False where the edge was carried over from its neighbours.
         sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
-        clearness: (N,) change of log light across the edge.
     """
 
     pixels: Array
     on_mat: Array
     measured: NDArray[np.bool_]
     sigma: Array
-    clearness: Array
 
 
 def trace_edge(
@@ -90,48 +86,10 @@ def trace_edge(
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     # a rounded edge turns dark before it ends
     sigma = np.hypot(sigma, _ROUNDED_MM)
-    clearness = _strongest_step(photo, camera, curve, outward_normals(curve, 2.5), 0.5)
-    return Edge(pixels, curve, measured, sigma, clearness)
+    return Edge(pixels, curve, measured, sigma)
 
 
-def step_at(photo: NDArray[np.uint8], camera: Camera, edge: Edge, places: Array) -> Array:
-    """How clear a second step of light is, at other places than the edge.
-
-    Args:
-        photo: (H, W, 3) 8 bit BGR.
-        camera: solved.
-        edge: traced.
-        places: (N, 2) mm on the mat plane, one for each point of the edge.
-
-    Returns:
-        (N,) 0 for nothing to 1 for a step as clear as the edge itself, 0.5 where the place is too
-        near the edge to tell, or outside of it.
-    """
-    normals = outward_normals(edge.on_mat, 2.5)
-    inside = -((places - edge.on_mat) * normals).sum(axis=1)
-    # the heights behind the place are only roughly known
-    other = _strongest_step(photo, camera, places, normals, 1.6)
-    smooth = median_filter(other / np.maximum(edge.clearness, 1e-4), size=9, mode="wrap")
-    seen = np.clip((smooth - 0.25) / 0.4, 0.0, 1.0)
-    return np.where(inside > _BINDING_MM, seen, 0.5)
-
-
-def _strongest_step(
-    photo: NDArray[np.uint8], camera: Camera, places: Array, normals: Array, reach: float
-) -> Array:
-    """(N,) clearest change of log light across the normal, within a reach of the places, mm."""
-    pixels, per_mm, px_per_mm = _across(camera, places, normals)
-    px_mm = 1.0 / px_per_mm
-    at = pixels[:, None, :] + np.linspace(-reach, reach, 13)[None, :, None] * per_mm[:, None, :]
-    across = 0.7 * px_mm * per_mm[:, None, :]
-    step = np.log(sample_linear(photo, at + across) + 0.01) - np.log(
-        sample_linear(photo, at - across) + 0.01
-    )
-    peak: Array = np.linalg.norm(step, axis=2).max(axis=1).astype(np.float64)
-    return peak
-
-
-def _across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
+def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
     """Places (N, 2) mm in px (N, 2), px for one mm along each normal (N, 2), its usual length.
 
     Over a few mm the photo is as good as affine.
@@ -200,7 +158,7 @@ def _edge_offsets(
     ink_edges: NDArray[np.uint8],
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
-    pixels, per_mm, px_per_mm = _across(camera, curve, normals)
+    pixels, per_mm, px_per_mm = across(camera, curve, normals)
     step = _STEP_PX / px_per_mm
     half = int(np.ceil(reach / step))
     t = np.arange(-half, half + 1) * step

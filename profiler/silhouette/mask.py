@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
+from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
 from profiler.silhouette.light import channels
 
@@ -110,7 +111,7 @@ def departure(
     for _ in range(3):
         passes = _passes_into_ground(labels, steps, telling)
         labels[passes[labels]] = 1
-    return np.asarray(on_mat & (labels != 1))
+    return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)))
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -274,13 +275,14 @@ def find_silhouette(
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     thin = _disc(1.6 / plan.cell)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
-    wrong = np.asarray(
-        cv2.morphologyEx(no_lines, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8)), dtype=np.uint8
-    )
+    # a square of even side has no middle: the second anchor undoes the first one's shift
+    square = np.ones((2, 2), np.uint8)
+    kept = cv2.dilate(cv2.erode(no_lines, square, anchor=(0, 0)), square, anchor=(1, 1))
+    wrong = np.asarray(kept, dtype=np.uint8)
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
-    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(2.0 / plan.cell))
+    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(1.2 / plan.cell))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     if count < 2:
         return None
@@ -303,7 +305,7 @@ def find_silhouette(
         else:
             others.append((float(areas[label - 1]), bool((piece & rim).any())))
     body = _filled(
-        cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(3.0 / plan.cell)) > 0
+        cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(1.0 / plan.cell)) > 0
     )
     end = ~((plan.printed > 0) & plan.seen)
     end = cv2.dilate(end.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0

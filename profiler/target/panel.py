@@ -113,12 +113,39 @@ class Cluster:
                     Ink.BLACK,
                 )
                 column = end
+        yield from self._checks()
+
+    def _checks(self) -> Iterator[tuple[Rect, Ink]]:
+        """Four squares round each saddle; neighbouring checks share squares, painted once."""
         c = self.check_mm
+        black: dict[tuple[float, float], bool] = {}
         for dx, dy in self.offsets:
-            x, y = self.x + dx, self.y + dy
-            yield Rect(x - c, y - c, x + c, y + c), Ink.WHITE
-            yield Rect(x - c, y, x, y + c), Ink.BLACK
-            yield Rect(x, y - c, x + c, y), Ink.BLACK
+            for left, low, is_black in (
+                (-c, 0.0, True),
+                (0.0, -c, True),
+                (-c, -c, False),
+                (0, 0, False),
+            ):
+                black[round(dx + left, 4), round(dy + low, 4)] = is_black
+        rows: dict[float, list[float]] = {}
+        for left, low in sorted(black):
+            rows.setdefault(low, []).append(left)
+        for low, lefts in rows.items():
+            # white below everything, one rectangle a run: no tint shows between squares
+            start = end = lefts[0]
+            for left in [*lefts[1:], np.inf]:
+                if abs(left - end - c) < 1e-3:
+                    end = left
+                    continue
+                yield self._at(start, low, end + c - start, c), Ink.WHITE
+                start = end = left
+        for (left, low), is_black in black.items():
+            if is_black:
+                yield self._at(left, low, c, c), Ink.BLACK
+
+    def _at(self, left: float, low: float, width: float, height: float) -> Rect:
+        x, y = self.x + left, self.y + low
+        return Rect(x, y, x + width, y + height)
 
 
 @dataclass(frozen=True)

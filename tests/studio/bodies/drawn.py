@@ -87,14 +87,15 @@ SKERRY = FlatTop(
     string_card=470.0, head_card=118.0, marks=(3, 5, 7, 9, 12, 15, 17, 19),
 )  # fmt: skip
 
-#: a pear-shaped four-string with a round back that bulges out below the rim
+#: a pear-shaped four-string with a round back that hardly bulges out below the rim: from above nobody
+#: sees by how much
 DUNLIN = FlatTop(
     "dunlin",
     mirrored([
         (0.0, 0.0), (3.0, 38.0), (16.0, 74.0), (44.0, 101.0), (84.0, 110.0), (126.0, 104.0),
         (168.0, 87.0), (208.0, 66.0), (240.0, 49.0), (264.0, 35.0), (274.0, 18.0), (276.0, 0.0),
     ]),
-    Shell((88.0, 58.0), 275.0, (150.0, 28.0), "spruce", "walnut", "purfling", 1.8, bowl=0.12),
+    Shell((88.0, 58.0), 275.0, (150.0, 28.0), "spruce", "walnut", "purfling", 1.8, bowl=0.03),
     end=272.0, saddle=70.0, nut=452.0, board_end=190.0,
     half_neck=(17.5, 21.5), neck_depth=(18.0, 14.0), frets=17,
     head=[

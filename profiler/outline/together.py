@@ -1,0 +1,195 @@
+"""The lifted parts laid together: what the vertical projection of all of them covers.
+
+Each part is seen at its own height, so once lifted they no longer meet where they met in the
+photo: a tuner's shaft begins below the edge of the headstock, the neck above the body's rim. Each
+part is closed by itself, reaching a little under its neighbour, and the outline is the rim of
+their union.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from profiler.outline.lift import Lifted, bridge_runs
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+#: how far a part is carried on below its neighbour, mm; parts that stick out of another
+_UNDER_BODY, _UNDER_HEAD = 25.0, 20.0
+_UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
+#: the silhouette's inner corners are rounded: points lost on either side of one
+_CORNER_POINTS = 2
+#: a neck's side is straight to this, and a corner at its end no longer than so many points
+_OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Neighbouring points of one part."""
+
+    part: str
+    points: Indices
+
+
+def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
+    """One closed curve from the lifted points of all parts.
+
+    Args:
+        plan: (N, 2) mm, lifted points in the order of the silhouette, anticlockwise.
+        rim: (N,) share of the way up, from `choose_rims`.
+        labels: (N,) part of each point.
+    """
+    runs = _runs(labels)
+    whole = bridge_runs(plan, rim, labels, np.arange(len(plan)), closed=True)
+    if len(runs) < 2:
+        return whole
+    pieces = [
+        _attached(plan, run.points[_CORNER_POINTS:-_CORNER_POINTS], _UNDER_EDGE[run.part])
+        for run in runs
+        if run.part in _UNDER_EDGE and len(run.points) > 4 * _CORNER_POINTS
+    ]
+    curves = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
+    curves = [c for c in curves if c is not None]
+    pieces += [c.points for c in curves if c is not None]
+    merged = shapely.union_all([_polygon(p) for p in pieces])
+    largest = max(shapely.get_parts(merged), key=lambda g: float(g.area))
+    if largest.area < 0.9 * _polygon(whole.points).area:
+        return whole
+    ring = np.array(shapely.orient_polygons(shapely.Polygon(largest.exterior)).exterior.coords)[:-1]
+    return _named(ring, plan, [c for c in curves if c is not None])
+
+
+def _runs(labels: NDArray[np.str_]) -> list[_Run]:
+    """Runs of one part, round the closed curve."""
+    n = len(labels)
+    starts = np.flatnonzero(labels != np.roll(labels, 1))
+    if len(starts) == 0:
+        return [_Run(str(labels[0]), np.arange(n))]
+    lengths = np.diff(np.append(starts, starts[0] + n))
+    return [
+        _Run(str(labels[s]), (s + np.arange(k)) % n) for s, k in zip(starts, lengths, strict=True)
+    ]
+
+
+def _trunk(
+    plan: Array, rim: Array, labels: NDArray[np.str_], runs: Sequence[_Run], part: str
+) -> Lifted | None:
+    """A part's own closed curve; what sticks out of it is cut off, what hides it bridged."""
+    mine = [k for k, run in enumerate(runs) if run.part == part]
+    if not mine:
+        return None
+    # begin after the longest stretch of other trunk parts
+    order = _from_the_joint(runs, mine)
+    members: list[Indices] = []
+    for k in order:
+        points = runs[k].points
+        before, after = runs[k - 1].part, runs[(k + 1) % len(runs)].part
+        first = _CORNER_POINTS if before in _UNDER_EDGE else 0
+        last = _CORNER_POINTS if after in _UNDER_EDGE else 0
+        if len(points) > first + last + 2:
+            members.append(points[first : len(points) - last])
+    if not members:
+        return None
+    curve = bridge_runs(plan, rim, labels, np.concatenate(members), closed=len(runs) == 1)
+    if part != "neck" or len(members) < 2:
+        return curve
+    # two sides: each is carried on below body and headstock
+    sides = [bridge_runs(plan, rim, labels, m, closed=False) for m in members]
+    along = sides[0].points[-1] - sides[0].points[0]
+    carried = [_carried_on(side, along) for side in sides]
+    return Lifted(
+        np.vstack([c.points for c in carried]),
+        np.concatenate([c.source for c in carried]),
+        np.concatenate([c.bridged for c in carried]),
+    )
+
+
+def _from_the_joint(runs: Sequence[_Run], mine: Sequence[int]) -> list[int]:
+    """The part's runs in the curve's order, begun after another trunk part."""
+    n = len(runs)
+    for start in mine:
+        k = (start - 1) % n
+        while runs[k].part in _UNDER_EDGE and k != start:
+            k = (k - 1) % n
+        if runs[k].part != runs[start].part:
+            at = mine.index(start)
+            return [*mine[at:], *mine[:at]]
+    return list(mine)
+
+
+def _carried_on(side: Lifted, along: Array) -> Lifted:
+    """A neck's side, its ends cut back to where it is straight and carried on from there.
+
+    Where neck and body meet, the silhouette's corner is rounded, and shadow fills it.
+    """
+    middle, direction = _straight(side.points)
+    across = np.array([-direction[1], direction[0]])
+    off = np.abs((side.points - middle) @ across) > _OFF_THE_LINE_MM
+    straight = np.flatnonzero(~off)
+    first = int(straight[0]) if len(straight) else len(off)
+    last = int(straight[-1]) + 1 if len(straight) else 0
+    direction = direction * np.sign(direction @ (side.points[-1] - side.points[0]))
+    before, after = _UNDER_BODY + first, _UNDER_HEAD
+    if direction @ along < 0:
+        before, after = _UNDER_HEAD, _UNDER_BODY + len(off) - last
+    # a longer bend is no corner: a horn reaches along the neck
+    if first > _LONGEST_CORNER:
+        first, before = 0, 0.0
+    if len(off) - last > _LONGEST_CORNER:
+        last, after = len(off), 0.0
+    points = side.points[first:last]
+    source = side.source[first:last]
+    return Lifted(
+        np.vstack([points[0] - before * direction, points, points[-1] + after * direction]),
+        np.concatenate([source[:1], source, source[-1:]]),
+        np.concatenate([[True], side.bridged[first:last], [True]]),
+    )
+
+
+def _straight(points: Array) -> tuple[Array, Array]:
+    """A point of the straight line through most of the points, and its direction."""
+    use = np.ones(len(points), dtype=bool)
+    for _ in range(4):
+        middle = points[use].mean(axis=0)
+        direction = np.linalg.svd(points[use] - middle, full_matrices=False)[2][0]
+        off = np.abs((points - middle) @ np.array([-direction[1], direction[0]]))
+        use = off <= max(2.5 * float(np.median(off)), 0.1)
+    return middle, direction
+
+
+def _attached(plan: Array, run: Indices, under: float) -> Array:
+    """A tuner or button, closed and carried on below the edge that it stands out from."""
+    points = plan[run]
+    root = (points[0] + points[-1]) / 2
+    inward = under * _unit(root - points.mean(axis=0))
+    return np.vstack([points[0] + inward, points, points[-1] + inward])
+
+
+def _unit(v: Array) -> Array:
+    unit: Array = v / max(float(np.hypot(*v)), 1e-9)
+    return unit
+
+
+def _polygon(points: Array) -> shapely.Geometry:
+    """Points as a valid area; what crosses itself is taken apart."""
+    made = shapely.make_valid(shapely.Polygon(points))
+    return shapely.union_all(
+        [g for g in shapely.get_parts(made) if g.geom_type.endswith("Polygon")]
+    )
+
+
+def _named(ring: Array, plan: Array, curves: Sequence[Lifted]) -> Lifted:
+    """The union's rim, each point with the edge point that it came from."""
+    points = np.vstack([plan, *[c.points for c in curves]])
+    source = np.concatenate([np.arange(len(plan)), *[c.source for c in curves]])
+    carried = np.concatenate([np.zeros(len(plan), dtype=bool), *[c.bridged for c in curves]])
+    tree = shapely.STRtree(shapely.points(points))
+    nearest = tree.nearest(shapely.points(ring))
+    away = np.hypot(*(points[nearest] - ring).T)
+    return Lifted(ring, source[nearest], carried[nearest] | (away > 0.5))

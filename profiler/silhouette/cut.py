@@ -1,0 +1,162 @@
+"""Where print and instrument part, decided for all cells of a print together.
+
+On a target a single cell says little: white may be paper or a button, black a check or a black
+headstock. But a print that is known can be divided out: where ground is seen, nothing is left of
+its pattern, and where it is not, the pattern stands out inverted. So each cell is asked how badly
+the print explains it, and the border is laid where both the photo and the photo divided by the
+print show a step. The best border is a minimum cut (Greig, Porteous and Seheult 1989; Boykov and
+Jolly 2001 for the contrast in it).
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import breadth_first_order, maximum_flow
+
+from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
+
+Image = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+#: the border may move so far out and so far in from where it was, mm: a strip of bare paper
+#: in the shadow of a neck may have been taken for the neck
+_OUTWARD_MM, _INWARD_MM = 4.0, 7.5
+#: black ink's light beside the tint's
+_BLACK = 0.05
+#: log light: shade and hue may differ by this from what is expected
+_SHADE_SLACK, _HUE_SLACK = 0.3, 0.15
+#: in the instrument's own shadow its colour bounces: hue may drift by this where it is darkest
+_HUE_DRIFT = 0.25
+#: black ink has no hue
+_BLACK_SLACK = 0.5
+#: log light beyond the slack that speaks as loudly as a cell can
+_SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
+#: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
+_INSTRUMENT = 0.22
+#: what a border costs per cell where nothing is seen, and the step (log light) that halves that
+_BORDER, _STEP = 2.5, 0.06
+#: flows are counted in whole numbers
+_UNITS = 1000
+_FIXED = 100 * _UNITS
+
+
+def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> Mask:
+    """The same mask with its border on targets and on the paper's rims laid anew.
+
+    Args:
+        plan: the photo laid flat.
+        lighting: of the ground.
+        local: (H, W) log shade of the bare tint round each cell.
+        wrong: (H, W) what was found not to be ground.
+    """
+    printed = (plan.printed != TINT) & (plan.printed > 0)
+    firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    out = cv2.distanceTransform(1 - firm, cv2.DIST_L2, 5) * plan.cell
+    into = cv2.distanceTransform(firm, cv2.DIST_L2, 5) * plan.cell
+    near = (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    widen = np.ones((5, 5), np.uint8)
+    open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
+    open_cells &= plan.printed > 0
+    if not open_cells.any():
+        return wrong
+    rows, columns = np.flatnonzero(open_cells.any(axis=1)), np.flatnonzero(open_cells.any(axis=0))
+    # a cell of margin, since cells look at their neighbours
+    box = np.s_[
+        max(rows[0] - 2, 0) : rows[-1] + 3,
+        max(columns[0] - 2, 0) : columns[-1] + 3,
+    ]
+    low, high = _expected(plan, lighting, box)
+    light, shade = plan.light[box], local[box]
+    lit = lighting.lit[box] * np.exp(shade)[..., None]
+    ratio = np.log((light + 0.01 * lit) / np.maximum(lit, 1e-5))
+    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
+    ground_cost = _unexplained(ratio, low, high, plan.black[box], drift)
+    raw = np.log(cv2.GaussianBlur(light, (0, 0), 0.6) + 0.004)
+    bare = ratio - 0.5 * (low + high)
+    settled = wrong.copy()
+    settled[box] = _cut(open_cells[box], wrong[box], ground_cost, raw, bare)
+    return settled
+
+
+def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
+    """(H, W) 0 to 1: how badly print in any shade explains each cell."""
+    beyond = ratio - np.clip(ratio, low, high)
+    shade = beyond.mean(axis=2)
+    hue = np.sqrt(((beyond - shade[..., None]) ** 2).sum(axis=2))
+    near_black = cv2.dilate(black, np.ones((3, 3), np.uint8))
+    off = np.maximum(
+        (np.abs(shade) - _SHADE_SLACK) / _SHADE_LOUD,
+        (hue - _HUE_SLACK - drift - _BLACK_SLACK * near_black) / _HUE_LOUD,
+    )
+    return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
+
+
+def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Image, Image]:
+    """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
+    whites, blacks, printed = plan.white[box], plan.black[box], plan.printed[box]
+    tint = 1.0 - whites - blacks
+    share = tint[..., None] + whites[..., None] * lighting.white + blacks[..., None] * _BLACK
+    share = cv2.GaussianBlur(share.astype(np.float32), (0, 0), 0.6)
+    # where a sheet ends is known to a fraction of a mm only: tint or paper
+    paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
+    least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
+    most = np.where(paper, np.maximum(share, np.maximum(1.0, lighting.white)), share)
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    low = np.log(cv2.erode(least.astype(np.float32), cross) + 0.01)
+    high = np.log(cv2.dilate(most.astype(np.float32), cross) + 0.01)
+    return np.asarray(low, dtype=np.float32), np.asarray(high, dtype=np.float32)
+
+
+def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image) -> Mask:
+    number = np.full(open_cells.shape, -1, dtype=np.intp)
+    count = int(open_cells.sum())
+    number[open_cells] = np.arange(count)
+    source, sink = count, count + 1
+    # what is cut from the source is ground, from the sink instrument
+    to_source = np.full(count, _INSTRUMENT * _UNITS)
+    to_sink = np.zeros(count)
+    to_instrument = ground_cost[open_cells] * _UNITS
+    rows, columns, flows = [], [], []
+    for here, there in (
+        ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
+        ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
+    ):
+        step = np.minimum(
+            np.abs(raw[here] - raw[there]).max(axis=2), np.abs(bare[here] - bare[there]).max(axis=2)
+        )
+        border = np.maximum(_BORDER * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
+        a, b = number[here], number[there]
+        both = (a >= 0) & (b >= 0)
+        for p, q in ((a, b), (b, a)):
+            rows.append(p[both])
+            columns.append(q[both])
+            flows.append(border[both])
+            rim = (p >= 0) & (q < 0)
+            outside = wrong[there] if p is a else wrong[here]
+            np.add.at(to_sink, p[rim], np.where(outside[rim], border[rim], 0.0))
+            np.add.at(to_source, p[rim], np.where(outside[rim], 0.0, border[rim]))
+    to_sink += to_instrument
+    cells = np.arange(count)
+    rows += [np.full(count, source), cells]
+    columns += [cells, np.full(count, sink)]
+    flows += [to_source, to_sink]
+    graph = coo_matrix(
+        (
+            np.concatenate(flows).astype(np.int32),
+            (np.concatenate(rows).astype(np.int32), np.concatenate(columns).astype(np.int32)),
+        ),
+        shape=(count + 2, count + 2),
+    ).tocsr()
+    flow = maximum_flow(graph, source, sink)
+    left = graph - flow.flow
+    left.data[left.data < 0] = 0
+    left.eliminate_zeros()
+    reached = breadth_first_order(left, source, return_predecessors=False)
+    is_ground = np.zeros(count + 2, dtype=bool)
+    is_ground[reached] = True
+    settled = wrong.copy()
+    settled[open_cells] = ~is_ground[:count]
+    return settled

@@ -14,9 +14,10 @@ from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.lift import join_runs, lift_points
+from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import choose_rims
+from profiler.outline.together import lay_together
 
 CAMERA_HEIGHT = 1000.0
 TOP = 70.0
@@ -59,7 +60,7 @@ def test_an_upright_block_comes_back_from_its_silhouette(name, nadir) -> None:
     heights = {"body": PartEdges(upper, lower)}
     rim = choose_rims(on_mat, camera, parts, heights, np.full(len(on_mat), 0.5))
     pixels = camera.project(np.column_stack([on_mat, np.zeros(len(on_mat))]))
-    joined = join_runs(lift_points(pixels, camera, rim, parts, heights), rim, parts.labels)
+    joined = lay_together(lift_points(pixels, camera, rim, parts, heights), rim, parts.labels)
     away = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in joined.points])
     assert np.percentile(away, 95) < 0.3
     assert away.max() < 1.5

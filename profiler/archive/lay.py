@@ -33,7 +33,6 @@ LP_ROUNDS = 8
 WORST = 40
 #: a way round that begins with so much larger a gap than the other is not followed, mm
 HOPELESS_MM = 8.0
-MOST_STARTS = 2
 
 
 @dataclass(frozen=True)
@@ -141,12 +140,13 @@ def laid_over(moving: Line, still: Line, mirrored: bool = False) -> Overlay:
 
 def lay_into(moving: Line, outer: Line) -> Fit:
     """Where it lies with the most room all round, of both ways round."""
-    lays = starts(moving.points, outer.points, (False,))
-    lays += [_boxes_centred(moving, outer, lay) for lay in lays]
-    begun = sorted(
-        (-float(_room_pairs(moving, outer, lay)[1].min()), i, lay) for i, lay in enumerate(lays)
-    )
-    hopeful = [lay for lack, _, lay in begun if lack < begun[0][0] + HOPELESS_MM][:MOST_STARTS]
+    begun = []
+    for lay in starts(moving.points, outer.points, (False,)):
+        two = (lay, _boxes_centred(moving, outer, lay))
+        rooms = [float(_room_pairs(moving, outer, one)[1].min()) for one in two]
+        begun.append((max(rooms), two[int(np.argmax(rooms))]))
+    most = max(room for room, _ in begun)
+    hopeful = [lay for room, lay in begun if room > most - HOPELESS_MM]
     best = max((_roomiest(moving, outer, lay) for lay in hopeful), key=lambda fit: fit.room)
     return Fit(best.lay, room_of(moving, outer, best.lay))
 

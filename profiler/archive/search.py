@@ -277,14 +277,15 @@ def _coarse_gaps(coarse: Array, shape: Shape, mirrored: bool) -> Array:
     if not len(coarse):
         return np.empty(0)
     ways = [(1.0, 1.0), (-1.0, -1.0)] + ([(1.0, -1.0), (-1.0, 1.0)] if mirrored else [])
-    mine = shape.coarse
+    # single precision is a hundredth of a millimetre here, and twice as fast
+    some, mine = coarse.astype(np.float32), shape.coarse.astype(np.float32)
     best = np.full(len(coarse), np.inf)
-    sizes = (coarse**2).sum(axis=2)[:, :, None] + (mine**2).sum(axis=1)
+    sizes = (some**2).sum(axis=2)[:, :, None] + (mine**2).sum(axis=1)
     for way in ways:
-        squares = sizes - 2 * (coarse * way) @ mine.T
+        squares = sizes - 2 * (some * np.array(way, np.float32)) @ mine.T
         gap = np.maximum(squares.min(axis=2).max(axis=1), squares.min(axis=1).max(axis=1))
         best = np.minimum(best, gap)
-    gaps: Array = np.sqrt(np.maximum(best, 0.0))
+    gaps: Array = np.sqrt(np.maximum(best, 0.0), dtype=np.float64)
     return gaps
 
 

@@ -26,7 +26,7 @@ SPACING_MM = 8.0
 #: of the points that stand for the other outline
 FINE_MM = 1.0
 #: of these, every so many take part where gaps are measured
-EVERY = 2
+EVERY = 4
 ICP_ROUNDS = 12
 LP_ROUNDS = 8
 #: the worst places that a step looks at
@@ -308,9 +308,13 @@ def _rough(moving: Line, still: Line, lay: Lay) -> Overlay:
 
 
 def _measure(moving: Line, still: Line, lay: Lay) -> Overlay:
-    there = _distances(lay.moved(moving.fine[::EVERY]), still.corners)
-    back = _distances(still.fine[::EVERY], lay.moved(moving.corners))
-    return Overlay(lay, float(max(there.max(), back.max())), float(there.mean()))
+    # every corner, where a gap is largest, and places in between
+    between = moving.fine[::EVERY]
+    moved = lay.moved(np.vstack([between, moving.corners]))
+    there = _distances(moved, still.corners)
+    back = _distances(np.vstack([still.fine[::EVERY], still.corners]), lay.moved(moving.corners))
+    mean = float(there[: len(between)].mean())
+    return Overlay(lay, float(max(there.max(), back.max())), mean)
 
 
 def _distances(points: Array, corners: Array) -> Array:

@@ -84,6 +84,7 @@ def verify(archive: Archive, progress: Progress = lambda _words, _share: None) -
                 for revision in instrument.revisions:
                     revisions += 1
                     problems += _revision(connection, instrument, revision)
+                    problems += _references(f"{instrument.id}.{revision.number}", revision)
                     used |= {f.sha256 for f in revision.files if f.kept}
     total = 0
     for i, (sha256, size) in enumerate(sorted(contents.items())):
@@ -174,6 +175,22 @@ def _revision(
     ):
         if data is None or not _same(bytes(data), packed(values)):
             yield Problem(where, f"the {name} for searching differs from the measurement")
+
+
+def _references(where: str, revision: RevisionEntry) -> Iterator[Problem]:
+    """Files that lie elsewhere, by the user's wish: nothing of ours is lost if they are gone."""
+    for file in revision.files:
+        if file.kept or not Path(file.elsewhere).is_absolute():
+            continue
+        what = f"{where} {file.role} {shown_line(file.name, 80)}"
+        try:
+            same = digest(Path(file.elsewhere).read_bytes()) == file.sha256
+        except (OSError, ValueError):
+            place = shown_line(file.elsewhere, 200)
+            yield Problem(what, f"cannot be read at {place}, where it was left", loss=False)
+            continue
+        if not same:
+            yield Problem(what, "is another file now than was measured", loss=False)
 
 
 def _same(data: bytes, wanted: bytes) -> bool:

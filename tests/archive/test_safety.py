@@ -342,6 +342,12 @@ def test_a_folder_comes_with_photo_records_and_documents(tmp_path: Path) -> None
     reference = job_from_folder(path, by_reference=True)
     assert reference.files[0].data is None
     assert reference.files[0].elsewhere == str((tmp_path / "bench" / "top-1.jpg").resolve())
+    with open_archive(place_of(str(tmp_path / "shelf")), make=True) as shelf:
+        add_job(shelf, reference, Details())
+        assert verify(shelf).problems == ()
+        (tmp_path / "bench" / "top-1.jpg").rename(tmp_path / "gone.jpg")
+        found = verify(shelf)
+        assert found.sound and "where it was left" in str(found.problems[0])
     (tmp_path / "bench" / "top-1.jpg").write_bytes(b"another")
     with pytest.raises(Exception, match="not the photo that was measured"):
         job_from_folder(path)

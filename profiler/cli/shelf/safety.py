@@ -37,7 +37,7 @@ def verify(
             typer.echo(f"{plural(put_in_order(shelf), 'file')} removed that belonged to no record.")
         found = check(shelf, progress)
     for problem in found.problems:
-        typer.echo(f"{'LOST' if problem.loss else 'left over'}  {problem}")
+        typer.echo(f"{'LOST' if problem.loss else 'note'}  {problem}")
     typer.echo(
         f"{plural(found.instruments, 'instrument')}, {plural(found.revisions, 'measurement')},"
         f" {plural(found.files, 'file')} ({found.bytes / 1e6:.1f} MB) looked at:"
@@ -81,7 +81,7 @@ def restore(
         with open_archive(place) as shelf:
             found = check(shelf, progress)
     for problem in found.problems:
-        typer.echo(f"{'LOST' if problem.loss else 'left over'}  {problem}")
+        typer.echo(f"{'LOST' if problem.loss else 'note'}  {problem}")
     typer.echo(
         f"{plural(found.revisions, 'measurement')} and {plural(count, 'file')} are at"
         f" {place.shown}: {'all sound' if found.sound else 'NOT SOUND'}."

@@ -161,9 +161,10 @@ def test_a_picture_turned_and_coded_anew_agrees(bench: Bench) -> None:
     for name in ("lower_bout", "waist", "upper_bout"):
         seen = again.widths[name].value
         assert seen == pytest.approx(first.widths[name].value, abs=TURNED_MM), name
-    # the ends of the instrument and the neck rest on few points
-    for a, b in ((again.length, first.length), (again.widths["nut"], first.widths["nut"])):
-        assert a.value == pytest.approx(b.value, abs=0.3 * b.u95)
+    assert again.length.value == pytest.approx(first.length.value, abs=0.3 * first.length.u95)
+    # where the neck ends is a decision, and may fall differently
+    nut = first.widths["nut"]
+    assert again.widths["nut"].value == pytest.approx(nut.value, abs=nut.u95)
 
 
 def test_the_thickness_of_the_cards_counts(bench: Bench, tmp_path: Path) -> None:

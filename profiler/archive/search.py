@@ -70,7 +70,8 @@ class Nearest:
         found: one revision of each instrument.
         looked_at: how many outlines the archive holds.
         open_: how many others might come as near as the last one found: their signatures do not
-            rule it out, and they were not laid over. 0: the answer is proved.
+            rule it out, and they were not laid over. 0: none was passed over by its signature;
+            how well each can be laid is still a search, not a proof.
     """
 
     found: tuple[Near, ...]
@@ -149,7 +150,7 @@ def nearest(
         line = Line(outlines[int(ids[i])])
         ranked.append((_closest(line, still, mirrored), int(ids[i]), line))
     ranked.sort(key=lambda r: r[0].largest)
-    found = [(lay_over(line, still, o), i) for o, i, line in ranked[: limit + 1]]
+    found = [(lay_over(line, still, o), i) for o, i, line in ranked[: limit + 2]]
     found.sort(key=lambda f: f[0].largest)
     with archive.read() as connection:
         rows = _one_each(connection, found, limit)

@@ -40,6 +40,12 @@ def test_every_command_runs_and_prints_what_is_shown(tmp_path: Path) -> None:
         "wren-job/template.svg",
         "wren-job/template.dxf",
         "wren-tiles/template.pdf",
+        "compared/comparison.pdf",
+        "again/template.pdf",
+        "wren.zip",
+        "shelf-copy/archive.db",
+        "samples/moor/jobs.csv",
+        "shelf/top-1/measurement.json",
     ):
         assert (folder / name).stat().st_size > 0, name
 

@@ -1,0 +1,74 @@
+"""Upper rim or lower: a disc with binding, its wall seen on one side or mirroring the ground."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from profiler.geometry.curves import evenly_spaced
+from profiler.optics.camera import Camera, Pose
+from profiler.optics.lens import Lens
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.rim import lower_rim_told
+
+HEIGHT, RADIUS, WALL_MM = 1000.0, 100.0, 7.0
+GROUND, BINDING, WOOD, WALL = (230, 205, 175), (225, 235, 238), (90, 150, 205), (40, 60, 95)
+TURNED = np.diag([1.0, -1.0, -1.0])
+CAMERA = Camera(
+    Lens(1600, 1200, 3000, 799.5, 599.5), Pose(TURNED, -TURNED @ np.array([0.0, 0.0, HEIGHT]))
+)
+
+
+def _photo(mirrored: bool) -> np.ndarray:
+    photo = np.full((1200, 1600, 3), GROUND, np.uint8)
+
+    def disc(x: float, radius: float, colour: tuple[int, int, int]) -> None:
+        ring = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+        points = np.column_stack(
+            [x + radius * np.cos(ring), radius * np.sin(ring), np.zeros(len(ring))]
+        )
+        cv2.fillPoly(
+            photo, [np.rint(CAMERA.project(points) * 256).astype(np.int32)], colour, shift=8
+        )
+
+    disc(WALL_MM, RADIUS, GROUND if mirrored else WALL)
+    disc(0.0, RADIUS, BINDING)
+    disc(0.0, RADIUS - 2.5, WOOD)
+    noisy = cv2.GaussianBlur(photo, (0, 0), 0.8) + np.random.default_rng(3).normal(
+        0, 2, photo.shape
+    )
+    return np.clip(noisy, 0, 255).astype(np.uint8)
+
+
+def _told(mirrored: bool) -> tuple[np.ndarray, np.ndarray]:
+    turn = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
+    rim = RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
+    shown = rim[:, 0] > 0
+    outer = rim if mirrored else rim + np.where(shown, WALL_MM, 0.0)[:, None] * (1.0, 0.0)
+    curve = evenly_spaced(outer, 1.0)
+    shown = curve[:, 0] > (0 if mirrored else WALL_MM)
+    edge = Edge(
+        CAMERA.project(np.column_stack([curve, np.zeros(len(curve))])),
+        curve,
+        np.ones(len(curve), dtype=bool),
+        np.full(len(curve), 0.1),
+    )
+    places = curve - np.where(shown, WALL_MM, 0.0)[:, None] * (1.0, 0.0)
+    labels = np.full(len(curve), "body")
+    told = lower_rim_told(_photo(mirrored), CAMERA, edge, places, curve[:, 0] < -20, labels)
+    return told, curve
+
+
+def test_a_wall_that_is_seen_makes_the_silhouette_the_lower_rim() -> None:
+    told, curve = _told(mirrored=False)
+    assert np.median(told[curve[:, 0] > 70]) > 0.9
+
+
+def test_a_wall_that_mirrors_the_ground_leaves_the_upper_rim() -> None:
+    told, curve = _told(mirrored=True)
+    assert np.median(told[curve[:, 0] > 70]) < 0.1
+
+
+def test_where_the_rims_are_close_nothing_is_told() -> None:
+    told, curve = _told(mirrored=False)
+    assert (told[np.abs(curve[:, 0]) < 8] == 0.5).all()

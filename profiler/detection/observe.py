@@ -14,6 +14,10 @@ from profiler.target.panel import Cluster, Panel
 
 Array = NDArray[np.float64]
 
+#: distances from a tag, in its own size, within which its checks are found from those nearer to it
+_RINGS = (1.0, 1.4, 1.8, 2.3)
+#: so many checks tell the plane better than the tag's corners
+_ENOUGH_FOR_A_PLANE = 8
 #: a check of fewer pixels than this cannot be measured
 _LEAST_CHECK_PX = 3.0
 
@@ -66,23 +70,46 @@ def _measure_cluster(
     framed = np.all((pixels > margin) & (pixels < (w - margin, h - margin)), axis=1)
     if not framed.any():
         return []
-    local, pixels, across, up = local[framed], pixels[framed], across[framed], up[framed]
-    refined = refine(gray, pixels, check_px)
-    good = _trusted(gray, refined, pixels, across, up, check_px)
-    if 0 < good.sum() < len(local):
-        # the tag's own corners reach the far checks only roughly; the near checks reach further
-        near = _map_from(
-            np.vstack([cluster.tag_corners(), local[good]]), np.vstack([corners, refined[good]])
-        )
-        if near is not None:
-            pixels = _map(near, local)
-            again = refine(gray, pixels, check_px)
-            better = _trusted(gray, again, pixels, across, up, check_px)
-            refined = np.where((better & ~good)[:, None], again, refined)
-            good |= better
+    local, across, up = local[framed], across[framed], up[framed]
+    refined, good = _grown(gray, cluster, corners, local, (across, up), check_px)
     # 0.02 to 0.05 px is what clean saddles of this size reach; smaller checks are worse
     sigma = 0.03 + 0.25 / check_px
     return [(local[i], refined[i], sigma) for i in np.flatnonzero(good)]
+
+
+def _grown(
+    gray: NDArray[np.uint8],
+    cluster: Cluster,
+    corners: Array,
+    local: Array,
+    sides: tuple[Array, Array],
+    check_px: float,
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Saddles found (N, 2) px, and which are trusted, from the tag outwards.
+
+    The tag's own corners, a px out, reach only its neighbourhood; far out the next saddle of a
+    chequer would be taken. So each ring is found from the rings inside it.
+    """
+    across, up = sides
+    away = np.hypot(*(local - (cluster.x, cluster.y)).T)
+    found = np.zeros_like(local)
+    good = np.zeros(len(local), dtype=bool)
+    for ring in (*_RINGS, np.inf):
+        known_mm, known_px = cluster.tag_corners(), corners
+        if good.sum() >= _ENOUGH_FOR_A_PLANE:
+            known_mm, known_px = local[good], found[good]
+        elif good.any():
+            known_mm = np.vstack([known_mm, local[good]])
+            known_px = np.vstack([known_px, found[good]])
+        model = _map_from(known_mm, known_px)
+        near = away <= ring * cluster.tag_mm
+        if model is None or not near.any():
+            continue
+        guesses = _map(model, local[near])
+        refined = refine(gray, guesses, check_px)
+        found[near] = refined
+        good[near] = _trusted(gray, refined, guesses, across[near], up[near], check_px)
+    return found, good
 
 
 def _trusted(

@@ -11,6 +11,8 @@ from profiler.target.tags import dictionary
 #: a tag of fewer pixels than this to the module is not read reliably at half size
 _HALF_SIZE_FROM_PX = 2900
 _FEW = 6
+#: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that
+_LEAST_ROUND_PX = 44.0
 
 
 def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
@@ -38,7 +40,7 @@ def _detect(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     parameters.cornerRefinementWinSize = 3
-    parameters.minMarkerPerimeterRate = 0.015
+    parameters.minMarkerPerimeterRate = _LEAST_ROUND_PX / max(gray.shape)
     detector = cv2.aruco.ArucoDetector(dictionary(), parameters)
     corners, codes, _ = detector.detectMarkers(gray)
     found: dict[int, NDArray[np.float64]] = {}

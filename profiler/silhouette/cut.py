@@ -84,8 +84,9 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
     """(H, W) 0 to 1: how badly print in any shade explains each cell."""
     beyond = ratio - np.clip(ratio, low, high)
-    shade = beyond.mean(axis=2)
-    hue = np.sqrt(((beyond - shade[..., None]) ** 2).sum(axis=2))
+    blue, green, red = (beyond[..., channel] for channel in range(3))
+    shade = (blue + green + red) / 3
+    hue = np.sqrt((blue - shade) ** 2 + (green - shade) ** 2 + (red - shade) ** 2)
     near_black = cv2.dilate(black, np.ones((3, 3), np.uint8))
     off = np.maximum(
         (np.abs(shade) - _SHADE_SLACK) / _SHADE_LOUD,
@@ -110,6 +111,12 @@ def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple
     return np.asarray(low, dtype=np.float32), np.asarray(high, dtype=np.float32)
 
 
+def _largest(difference: Image) -> Image:
+    """(H, W) of (H, W, 3): plane by plane is several times faster than along the last axis."""
+    blue, green, red = (np.abs(difference[..., channel]) for channel in range(3))
+    return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
+
+
 def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image) -> Mask:
     number = np.full(open_cells.shape, -1, dtype=np.intp)
     count = int(open_cells.sum())
@@ -124,9 +131,7 @@ def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Im
         ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
         ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
     ):
-        step = np.minimum(
-            np.abs(raw[here] - raw[there]).max(axis=2), np.abs(bare[here] - bare[there]).max(axis=2)
-        )
+        step = np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
         border = np.maximum(_BORDER * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
         a, b = number[here], number[there]
         both = (a >= 0) & (b >= 0)

@@ -17,8 +17,9 @@ def load_ahead(*rooms: str) -> None:
 
     def load() -> None:
         for room in rooms:
-            # what is missing is told to whoever comes to need it
-            with suppress(ImportError):
+            # what is missing is told to whoever comes to need it; RuntimeError: the program has
+            # ended meanwhile, and a room that registers its own end came too late
+            with suppress(ImportError, RuntimeError):
                 import_module(room)
 
     Thread(target=load, name="loading ahead").start()

@@ -87,8 +87,8 @@ SKERRY = FlatTop(
     string_card=470.0, head_card=118.0, marks=(3, 5, 7, 9, 12, 15, 17, 19),
 )  # fmt: skip
 
-#: a pear-shaped four-string with a round back that hardly bulges out below the rim: from above nobody
-#: sees by how much
+#: a pear-shaped four-string with a round back that hardly bulges out below the rim: from above
+#: nobody sees by how much
 DUNLIN = FlatTop(
     "dunlin",
     mirrored([

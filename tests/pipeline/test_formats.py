@@ -149,9 +149,12 @@ def test_a_tag_alone_changes_no_number(bench: Bench) -> None:
 def test_a_picture_turned_in_the_file_agrees(bench: Bench, orientation: int) -> None:
     path = bench.folder / f"turned{orientation}.png"
     png(path, sensor_side_up(bench.pixels, orientation), orientation)
-    first = numbers(measured(bench.folder / "plain.jpg"))
+    plain = measured(bench.folder / "plain.jpg")
+    first = numbers(plain)
     for name, value in numbers(measured(path)).items():
-        assert value == pytest.approx(first[name], abs=TURNED_MM), name
+        # which rim of the neck is seen is a decision, and may fall differently
+        allowed = plain.widths["nut"].u95 / 2 if name == "nut" else TURNED_MM
+        assert value == pytest.approx(first[name], abs=allowed), name
 
 
 def test_a_picture_turned_and_coded_anew_agrees(bench: Bench) -> None:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
+from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
@@ -24,10 +25,10 @@ from profiler.outline.heights import (
 from profiler.outline.lift import lift_points, with_lean
 from profiler.outline.parts import Parts, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
-from profiler.outline.spread import displacement_fields
+from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
-from profiler.silhouette.edge import Edge, trace_edge
+from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
@@ -225,6 +226,8 @@ def _lift_and_measure(
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
+    outward = outward_normals(joined.points, 5.0)
+    fields.append(Field("how round the edge is", ROUNDED_MM * outward))
     labels = parts.labels[joined.source]
     outline = PlanOutline(
         points=joined.points,

@@ -22,8 +22,8 @@ Array = NDArray[np.float64]
 SPACING_MM = 1.0
 #: how far from the rough contour the edge is sought, mm
 _REACH_MM = (2.6, 1.4)
-#: where the light changes most on a rounded edge, and where it ends, differ by about this, mm
-_ROUNDED_MM = 0.15
+#: a rounded edge turns dark before it ends: all round, the outline may lie so far inside, mm
+ROUNDED_MM = 0.15
 #: points: a longer run without a measured edge is not carried across
 _LONGEST_BRIDGE = 65
 #: profiles across the edge are sampled this finely, px
@@ -84,8 +84,6 @@ def trace_edge(
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
-    # a rounded edge turns dark before it ends
-    sigma = np.hypot(sigma, _ROUNDED_MM)
     return Edge(pixels, curve, measured, sigma)
 
 

@@ -19,9 +19,10 @@ from profiler.archive import tables as t
 from profiler.archive.database import Archive, open_archive
 from profiler.archive.erase import finish_erasures
 from profiler.archive.errors import ArchiveUnusable
-from profiler.archive.files import FilesInFolder, digest, settle
+from profiler.archive.files import FilesInFolder, digest
 from profiler.archive.place import DATABASE_NAME, FILES_NAME, Place, place_of
 from profiler.errors import OutputError
+from profiler.jobs.writing import settle
 
 Progress = Callable[[str, float], None]
 

@@ -16,6 +16,7 @@ from typing import Protocol
 from sqlalchemy import Connection, delete, func, insert, select
 
 from profiler.archive import tables as t
+from profiler.jobs.writing import settle
 
 #: of a file in the table, bytes
 CHUNK = 1 << 20
@@ -121,17 +122,3 @@ class FilesInTable:
     def names(self, connection: Connection) -> Iterator[str]:
         for row in connection.execute(select(t.chunk.c.sha256).distinct()):
             yield row.sha256
-
-
-def settle(folder: Path) -> None:
-    """Make what was moved in a folder outlive a power cut, where the system can."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:  # Windows opens no folders
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        pass
-    finally:
-        os.close(handle)

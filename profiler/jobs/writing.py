@@ -64,10 +64,7 @@ def write_atomically(path: Path, data: bytes, overwrite: bool = False) -> None:
     """
     with _refusals_named(path):
         _check_parent(path)
-        if path.is_dir():
-            raise OutputImpossible(path, "it is a folder; add the name of a file")
-        if path.exists() and not overwrite:
-            raise OutputTaken(path)
+        _check_free(path, overwrite)
         draft = _draft_beside(path)
         try:
             _write_through(draft, data)
@@ -75,7 +72,7 @@ def write_atomically(path: Path, data: bytes, overwrite: bool = False) -> None:
                 os.replace(draft, path)
             else:
                 _move_without_clobber(draft, path)
-            _settle(path.parent)
+            settle(path.parent)
         finally:
             draft.unlink(missing_ok=True)
 
@@ -103,10 +100,7 @@ def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = F
         return paths
     for path in paths:
         with _refusals_named(path):
-            if path.is_dir():
-                raise OutputImpossible(path, "it is a folder; add the name of a file")
-            if path.exists() and not overwrite:
-                raise OutputTaken(path)
+            _check_free(path, overwrite)
     drafts = [_draft_beside(path) for path in paths]
     try:
         # what can fail for want of space fails before the first file is in its place
@@ -116,7 +110,7 @@ def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = F
         for path, draft in zip(paths, drafts, strict=True):
             with _refusals_named(path):
                 os.replace(draft, path) if overwrite else _move_without_clobber(draft, path)
-        _settle(folder)
+        settle(folder)
     finally:
         for draft in drafts:
             draft.unlink(missing_ok=True)
@@ -133,10 +127,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[BinaryIO]:
     """
     with _refusals_named(path):
         _check_parent(path)
-        if path.is_dir():
-            raise OutputImpossible(path, "it is a folder; add the name of a file")
-        if path.exists() and not overwrite:
-            raise OutputTaken(path)
+        _check_free(path, overwrite)
         draft = _draft_beside(path)
         try:
             with open(draft, "x+b") as file:
@@ -147,7 +138,7 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[BinaryIO]:
                 os.replace(draft, path)
             else:
                 _move_without_clobber(draft, path)
-            _settle(path.parent)
+            settle(path.parent)
         finally:
             draft.unlink(missing_ok=True)
 
@@ -207,7 +198,7 @@ class JobFolder:
                 elif self.path.exists():
                     raise OutputTaken(self.path)
                 os.rename(self._draft, self.path)
-            _settle(self.path.parent)
+            settle(self.path.parent)
 
 
 def new_job_folder(path: Path, force: bool = False) -> JobFolder:
@@ -244,6 +235,13 @@ def _draft_beside(path: Path) -> Path:
     return where.parent / f".{where.name[:60]}.{secrets.token_hex(4)}.part"
 
 
+def _check_free(path: Path, overwrite: bool) -> None:
+    if path.is_dir():
+        raise OutputImpossible(path, "it is a folder; add the name of a file")
+    if path.exists() and not overwrite:
+        raise OutputTaken(path)
+
+
 def _check_parent(path: Path) -> None:
     parent = Path(os.path.abspath(path)).parent
     if not parent.exists():
@@ -270,8 +268,8 @@ def _move_without_clobber(draft: Path, path: Path) -> None:
         os.rename(draft, path)
 
 
-def _settle(folder: Path) -> None:
-    """Make a rename outlive a power cut, where the system can."""
+def settle(folder: Path) -> None:
+    """Make what was moved in a folder outlive a power cut, where the system can."""
     try:
         handle = os.open(folder, os.O_RDONLY)
     except OSError:  # Windows opens no folders

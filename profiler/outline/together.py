@@ -54,15 +54,15 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         for run in runs
         if run.part in _UNDER_EDGE and len(run.points) > 4 * _CORNER_POINTS
     ]
-    curves = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
-    curves = [c for c in curves if c is not None]
-    pieces += [c.points for c in curves if c is not None]
+    trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
+    curves = [trunk for trunk in trunks if trunk is not None]
+    pieces += [curve.points for curve in curves]
     merged = shapely.union_all([_polygon(p) for p in pieces])
     largest = max(shapely.get_parts(merged), key=lambda g: float(g.area))
     if largest.area < 0.9 * _polygon(whole.points).area:
         return whole
     ring = np.array(shapely.orient_polygons(shapely.Polygon(largest.exterior)).exterior.coords)[:-1]
-    return _named(ring, plan, [c for c in curves if c is not None])
+    return _named(ring, plan, curves)
 
 
 def _runs(labels: NDArray[np.str_]) -> list[_Run]:
@@ -84,10 +84,8 @@ def _trunk(
     mine = [k for k, run in enumerate(runs) if run.part == part]
     if not mine:
         return None
-    # begin after the longest stretch of other trunk parts
-    order = _from_the_joint(runs, mine)
     members: list[Indices] = []
-    for k in order:
+    for k in _from_the_joint(runs, mine):
         points = runs[k].points
         before, after = runs[k - 1].part, runs[(k + 1) % len(runs)].part
         first = _CORNER_POINTS if before in _UNDER_EDGE else 0
@@ -96,9 +94,8 @@ def _trunk(
             members.append(points[first : len(points) - last])
     if not members:
         return None
-    curve = bridge_runs(plan, rim, labels, np.concatenate(members), closed=len(runs) == 1)
     if part != "neck" or len(members) < 2:
-        return curve
+        return bridge_runs(plan, rim, labels, np.concatenate(members), closed=False)
     # two sides: each is carried on below body and headstock
     sides = [bridge_runs(plan, rim, labels, m, closed=False) for m in members]
     along = sides[0].points[-1] - sides[0].points[0]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
-from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
+from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -24,8 +24,6 @@ Mask = NDArray[np.bool_]
 #: the border may move so far out and so far in from where it was, mm: a strip of bare paper
 #: in the shadow of a neck may have been taken for the neck
 _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
-#: black ink's light beside the tint's
-_BLACK = 0.05
 #: log light: shade and hue may differ by this from what is expected
 _SHADE_SLACK, _HUE_SLACK = 0.3, 0.15
 #: in the instrument's own shadow its colour bounces: hue may drift by this where it is darkest
@@ -40,7 +38,6 @@ _INSTRUMENT = 0.22
 _BORDER, _STEP = 2.5, 0.06
 #: flows are counted in whole numbers
 _UNITS = 1000
-_FIXED = 100 * _UNITS
 
 
 def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> Mask:
@@ -97,10 +94,8 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
 
 def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Image, Image]:
     """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
-    whites, blacks, printed = plan.white[box], plan.black[box], plan.printed[box]
-    tint = 1.0 - whites - blacks
-    share = tint[..., None] + whites[..., None] * lighting.white + blacks[..., None] * _BLACK
-    share = cv2.GaussianBlur(share.astype(np.float32), (0, 0), 0.6)
+    printed = plan.printed[box]
+    share = np.dstack([print_light(plan, white, box) for white in lighting.white])
     # where a sheet ends is known to a fraction of a mm only: tint or paper
     paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
     least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
@@ -125,7 +120,6 @@ def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Im
     # what is cut from the source is ground, from the sink instrument
     to_source = np.full(count, _INSTRUMENT * _UNITS)
     to_sink = np.zeros(count)
-    to_instrument = ground_cost[open_cells] * _UNITS
     rows, columns, flows = [], [], []
     for here, there in (
         ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
@@ -133,17 +127,18 @@ def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Im
     ):
         step = np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
         border = np.maximum(_BORDER * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
-        a, b = number[here], number[there]
-        both = (a >= 0) & (b >= 0)
-        for p, q in ((a, b), (b, a)):
-            rows.append(p[both])
-            columns.append(q[both])
+        for one, other in ((here, there), (there, here)):
+            cell, neighbour = number[one], number[other]
+            both = (cell >= 0) & (neighbour >= 0)
+            rows.append(cell[both])
+            columns.append(neighbour[both])
             flows.append(border[both])
-            rim = (p >= 0) & (q < 0)
-            outside = wrong[there] if p is a else wrong[here]
-            np.add.at(to_sink, p[rim], np.where(outside[rim], border[rim], 0.0))
-            np.add.at(to_source, p[rim], np.where(outside[rim], 0.0, border[rim]))
-    to_sink += to_instrument
+            # a neighbour that is settled draws its way
+            rim = (cell >= 0) & (neighbour < 0)
+            pull, instrument = border[rim], wrong[other][rim]
+            np.add.at(to_sink, cell[rim], np.where(instrument, pull, 0.0))
+            np.add.at(to_source, cell[rim], np.where(instrument, 0.0, pull))
+    to_sink += ground_cost[open_cells] * _UNITS
     cells = np.arange(count)
     rows += [np.full(count, source), cells]
     columns += [cells, np.full(count, sink)]

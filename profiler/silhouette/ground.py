@@ -25,6 +25,8 @@ Image = NDArray[np.float32]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
+#: black ink's light beside the tint's
+_BLACK = 0.05
 #: the plan never has more cells than this
 _MOST_CELLS = 3_000_000
 #: the targets' ink is drawn this much finer than the plan
@@ -211,6 +213,20 @@ def _printed(
     _fill(target, shapes, low, cell, [1] * len(inks))
     printed[(cv2.dilate(target, kernel) > 0) & on_mat] |= TARGET
     return printed
+
+
+def print_light(plan: Plan, white: float, box: tuple[slice, slice] = np.s_[:, :]) -> Image:
+    """(h, w) light of the targets' print beside bare tint, in one colour.
+
+    Args:
+        plan: the photo laid flat.
+        white: white paper's light over tint's, in that colour.
+        box: the cells wanted.
+    """
+    whites, blacks = plan.white[box], plan.black[box]
+    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(_BLACK)
+    # the photo is blurred by about a cell, and so is the print then
+    return np.asarray(cv2.GaussianBlur(share, (0, 0), 0.6), dtype=np.float32)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from profiler.silhouette.cut import cut_on_print
-from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan
+from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.light import channels
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
@@ -201,14 +201,12 @@ def _covered_targets(
     shading = np.exp(local)
     drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
-    plain = 1.0 - plan.white - plan.black
     off = wrong
     for light, lit, white in zip(
         channels(plan.light), channels(lighting.lit), lighting.white, strict=True
     ):
         ratio = light / np.maximum(lit * shading, 1e-5)
-        # the photo is blurred by about a cell, and so is the print then
-        expected = cv2.GaussianBlur(plain + plan.white * white + plan.black * 0.05, (0, 0), 0.6)
+        expected = print_light(plan, white)
         off = off | (ratio < low / drift * expected - either)
         off = off | (ratio > high * drift * expected + either)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)

@@ -169,11 +169,6 @@ def left_over(folder: Path, files: Iterable[str]) -> list[Path]:
     return [p for p in paths if p.suffix in SUFFIXES and p.is_file()]
 
 
-def plan_bytes(record: Record) -> bytes:
-    """The record as JSON, lists of numbers on one line each."""
-    return (_text(record, "") + "\n").encode("utf-8", "replace")
-
-
 def schema() -> Record:
     """The JSON Schema (draft 2020-12) of `plan.json`."""
     text = resources.files("profiler.jobs").joinpath("caseplan.schema.json").read_text("utf-8")
@@ -258,13 +253,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, tuple | list):
         return [_plain(v) for v in value]
     return _mm(value) if isinstance(value, float) else value
-
-
-def _text(value: Any, indent: str) -> str:
-    deeper = indent + "  "
-    if isinstance(value, dict) and value:
-        rows = (f"{deeper}{json.dumps(k)}: {_text(v, deeper)}" for k, v in value.items())
-        return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
-    if isinstance(value, list) and any(isinstance(v, dict | list) for v in value):
-        return "[\n" + ",\n".join(deeper + _text(v, deeper) for v in value) + f"\n{indent}]"
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)

@@ -14,8 +14,9 @@ from profiler.drawing.pdf import pdf_bytes
 from profiler.drawing.svg import svg_bytes
 from profiler.errors import RequestError
 from profiler.findings import Finding
-from profiler.jobs.caseplan import PLAN_NAME, plan_bytes, plan_record
+from profiler.jobs.caseplan import PLAN_NAME, plan_record
 from profiler.jobs.cutlist import cut_list_csv
+from profiler.jobs.results import record_bytes
 from profiler.paper import Paper
 from profiler.plates.case.pages import Heading, case_pages, named_views, view_drawings
 from profiler.units import format_inches
@@ -103,5 +104,5 @@ def case_files(
             if "dxf" in wanted:
                 files[f"{name}.dxf"] = dxf_bytes(drawing)
     record = plan_record(plan, show, labels.instrument, labels.customer, [*files, PLAN_NAME])
-    files[PLAN_NAME] = plan_bytes(record)
+    files[PLAN_NAME] = record_bytes(record)
     return plan, files

@@ -11,8 +11,9 @@ import jsonschema
 import pytest
 
 from profiler.casework.plan import plan_case
-from profiler.jobs.caseplan import plan_bytes, plan_record, schema
+from profiler.jobs.caseplan import plan_record, schema
 from profiler.jobs.cutlist import cut_list_csv, safe_cell
+from profiler.jobs.results import record_bytes
 from profiler.pipeline.case import Labels, plain_mm
 from tests.casework.random_cases import random_case
 
@@ -22,7 +23,7 @@ def test_plan_keeps_its_schema(seed: int) -> None:
     case = random_case(seed)
     record = plan_record(plan_case(case.body, case.wishes), plain_mm, "Wren", "Ada")
     checker = jsonschema.Draft202012Validator(schema())
-    read = json.loads(plan_bytes(record))
+    read = json.loads(record_bytes(record))
     assert not list(checker.iter_errors(read))
     assert read == record, "nothing is lost on the way through the file"
     assert {s["rule"] for s in record["sizes"]} == set(record["rules"])

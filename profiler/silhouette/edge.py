@@ -13,7 +13,7 @@ from skimage.measure import find_contours
 from profiler.geometry.curves import evenly_spaced, hermite_at, outward_normals, signed_area
 from profiler.optics.camera import Camera
 from profiler.silhouette.ground import TINT, WHITE, Plan
-from profiler.silhouette.light import sample_linear
+from profiler.optics.light import sample_linear
 from profiler.silhouette.mask import Silhouette
 
 Array = NDArray[np.float64]

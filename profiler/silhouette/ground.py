@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from profiler.optics.camera import Camera
 from profiler.scene.record import PlacedPanel, Scene
-from profiler.silhouette.light import to_linear
+from profiler.optics.light import to_linear
 from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]

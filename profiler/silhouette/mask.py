@@ -17,7 +17,7 @@ from skimage.segmentation import watershed
 
 from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
-from profiler.silhouette.light import channels
+from profiler.optics.light import channels
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17

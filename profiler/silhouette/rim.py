@@ -15,7 +15,7 @@ from scipy.ndimage import median_filter
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import Edge, across
-from profiler.silhouette.light import sample_linear
+from profiler.optics.light import sample_linear
 
 Array = NDArray[np.float64]
 

@@ -10,12 +10,15 @@ Jolly 2001 for the contrast in it).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
+from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 
 Image = NDArray[np.float32]
@@ -34,13 +37,20 @@ _BLACK_SLACK = 0.5
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
 #: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
 _INSTRUMENT = 0.22
-#: what a border costs per cell where nothing is seen, and the step (log light) that halves that
-_BORDER, _STEP = 2.5, 0.06
+#: what a border costs per cell of this size where nothing is seen: cells count by area, borders
+#: by length
+_BORDER, _BORDER_MM = 2.5, 0.66
+#: the step (log light) that halves that
+_STEP = 0.06
+#: cells: prints nearer than this are settled together
+_MARGIN = 7
 #: flows are counted in whole numbers
 _UNITS = 1000
 
 
-def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> Mask:
+def cut_on_print(
+    plan: Plan, lighting: Lighting, local: Image, wrong: Mask, closer: Closer | None = None
+) -> Mask:
     """The same mask with its border on targets and on the paper's rims laid anew.
 
     Args:
@@ -48,6 +58,7 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
         lighting: of the ground.
         local: (H, W) log shade of the bare tint round each cell.
         wrong: (H, W) what was found not to be ground.
+        closer: a closer look at the photo, where there is one.
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -57,25 +68,70 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
     widen = np.ones((5, 5), np.uint8)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
     open_cells &= plan.printed > 0
-    if not open_cells.any():
-        return wrong
-    rows, columns = np.flatnonzero(open_cells.any(axis=1)), np.flatnonzero(open_cells.any(axis=0))
-    # a cell of margin, since cells look at their neighbours
-    box = np.s_[
-        max(rows[0] - 2, 0) : rows[-1] + 3,
-        max(columns[0] - 2, 0) : columns[-1] + 3,
-    ]
-    low, high = _expected(plan, lighting, box)
-    light, shade = plan.light[box], local[box]
-    lit = lighting.lit[box] * np.exp(shade)[..., None]
-    ratio = np.log((light + 0.01 * lit) / np.maximum(lit, 1e-5))
-    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
-    ground_cost = _unexplained(ratio, low, high, plan.black[box], drift)
-    raw = np.log(cv2.GaussianBlur(light, (0, 0), 0.6) + 0.004)
-    bare = ratio - 0.5 * (low + high)
     settled = wrong.copy()
-    settled[box] = _cut(open_cells[box], wrong[box], ground_cost, raw, bare)
+    # cells look at their neighbours, and print within reach of each other is settled together
+    _, groups, stats, _ = cv2.connectedComponentsWithStats(
+        cv2.dilate(open_cells.astype(np.uint8), np.ones((_MARGIN, _MARGIN), np.uint8))
+    )
+    h, w = wrong.shape
+    for number, (x, y, columns, rows, _) in enumerate(stats[1:], start=1):
+        box = np.s_[max(y - 1, 0) : min(y + rows + 1, h), max(x - 1, 0) : min(x + columns + 1, w)]
+        mine = open_cells[box] & (groups[box] == number)
+        window = _Window(
+            plan=_part(plan, box),
+            lighting=Lighting(lighting.lit[box], lighting.white),
+            shade=local[box],
+            wrong=wrong[box],
+            open_cells=mine,
+        )
+        laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
+        settled[box] = np.where(mine, laid, settled[box])
     return settled
+
+
+@dataclass(frozen=True)
+class _Window:
+    """What the border's place depends on, all (H, W) of one part of the plan."""
+
+    plan: Plan
+    lighting: Lighting
+    shade: Image
+    wrong: Mask
+    open_cells: Mask
+
+
+def _part(plan: Plan, box: Box) -> Plan:
+    layers = (plan.light, plan.printed, plan.white, plan.black, plan.seen)
+    start = np.array([box[1].start, box[0].start])
+    return Plan(
+        *(layer[box] for layer in layers), plan.origin + start * plan.cell, plan.cell, plan.blur
+    )  # type: ignore[arg-type]
+
+
+def _closer(window: _Window, plan: Plan) -> _Window:
+    """The same window on a closer look at it."""
+    lighting = Lighting(smoothly_magnified(window.lighting.lit), window.lighting.white)
+    return _Window(
+        plan,
+        lighting,
+        smoothly_magnified(window.shade),
+        magnified(window.wrong),
+        magnified(window.open_cells),
+    )
+
+
+def _laid(window: _Window) -> Mask:
+    """(H, W) the window's mask with its border laid anew in its open cells."""
+    plan, lighting = window.plan, window.lighting
+    low, high = _expected(plan, lighting)
+    lit = lighting.lit * np.exp(window.shade)[..., None]
+    ratio = np.log((plan.light + 0.01 * lit) / np.maximum(lit, 1e-5))
+    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
+    ground_cost = _unexplained(ratio, low, high, plan.black, drift)
+    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
+    bare = ratio - 0.5 * (low + high)
+    border_cost = _BORDER * _BORDER_MM / plan.cell
+    return _cut(window.open_cells, window.wrong, ground_cost, raw, bare, border_cost)
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
@@ -92,10 +148,10 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 
 
-def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Image, Image]:
+def _expected(plan: Plan, lighting: Lighting) -> tuple[Image, Image]:
     """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
-    printed = plan.printed[box]
-    share = np.dstack([print_light(plan, white, box) for white in lighting.white])
+    printed = plan.printed
+    share = np.dstack([print_light(plan, white) for white in lighting.white])
     # where a sheet ends is known to a fraction of a mm only: tint or paper
     paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
     least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
@@ -112,7 +168,9 @@ def _largest(difference: Image) -> Image:
     return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
 
 
-def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image) -> Mask:
+def _cut(
+    open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image, border_cost: float
+) -> Mask:
     number = np.full(open_cells.shape, -1, dtype=np.intp)
     count = int(open_cells.sum())
     number[open_cells] = np.arange(count)
@@ -126,7 +184,7 @@ def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Im
         ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
     ):
         step = np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
-        border = np.maximum(_BORDER * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
+        border = np.maximum(border_cost * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
         for one, other in ((here, there), (there, here)):
             cell, neighbour = number[one], number[other]
             both = (cell >= 0) & (neighbour >= 0)

@@ -22,6 +22,8 @@ from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
+#: rectangles of ink, (K, 4, 2) mm in the mat frame, and the ink of each
+Inked = tuple[Array, list[Ink]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
@@ -46,6 +48,7 @@ class Plan:
         seen: (H, W) whether the cell is inside the photo.
         origin: (2,) mm, mat frame, of the centre of cell (0, 0); row 0 is the lowest y.
         cell: mm.
+        blur: cells, sigma of the photo's own blur.
     """
 
     light: Image
@@ -55,6 +58,7 @@ class Plan:
     seen: NDArray[np.bool_]
     origin: Array
     cell: float
+    blur: float = 0.6
 
     def to_mat(self, cells: Array) -> Array:
         """(N, 2) column, row to (N, 2) mm, mat frame."""
@@ -99,7 +103,7 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
     size = high - low
     cell = max(cell, float(np.sqrt(size[0] * size[1] / _MOST_CELLS)))
     columns, rows = (int(np.ceil(v / cell)) + 1 for v in size)
-    pixels = _pixel_grid(camera, low, cell, columns, rows)
+    pixels = pixel_grid(camera, low, cell, columns, rows)
     if half:
         pixels = (pixels - np.float32(0.5)) / np.float32(2.0)
     h, w = picture.shape[:2]
@@ -117,13 +121,13 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=0,
     )
-    targets = _inked(sheets)
+    targets = inked(sheets)
     printed = _printed(sheets, targets, low, cell, (rows, columns))
-    white, black = _coverage(targets, low, cell, (rows, columns))
+    white, black = coverage(targets, low, cell, (rows, columns))
     return Plan(np.asarray(light, dtype=np.float32), printed, white, black, seen, low, cell)
 
 
-def _pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
+def pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
     """(rows, columns, 2) px of each cell. The lens is smooth: every eighth cell is projected."""
     step = 8
     xs = np.arange(0, columns + step, step)
@@ -161,7 +165,7 @@ def _placed(sheet: PlacedPanel, rects: Sequence[Rect]) -> Array:
     return sheet.to_mat(local)[:, :2].reshape(-1, 4, 2)
 
 
-def _inked(sheets: Sequence[PlacedPanel]) -> tuple[Array, list[Ink]]:
+def inked(sheets: Sequence[PlacedPanel]) -> Inked:
     """(K, 4, 2) mm, mat frame: every rectangle of the targets, in the order of printing; inks."""
     inks = [[pair for c in sheet.panel.clusters for pair in c.ink()] for sheet in sheets]
     shapes = [
@@ -171,8 +175,8 @@ def _inked(sheets: Sequence[PlacedPanel]) -> tuple[Array, list[Ink]]:
     return np.concatenate(shapes), [ink for pairs in inks for _, ink in pairs]
 
 
-def _coverage(
-    targets: tuple[Array, list[Ink]], low: Array, cell: float, shape: tuple[int, int]
+def coverage(
+    targets: Inked, low: Array, cell: float, shape: tuple[int, int]
 ) -> tuple[Image, Image]:
     """Share of each cell covered by the targets' white and black: drawn finer, then averaged."""
     fine = cell / _FINER
@@ -190,7 +194,7 @@ def _coverage(
 
 def _printed(
     sheets: Sequence[PlacedPanel],
-    targets: tuple[Array, list[Ink]],
+    targets: Inked,
     low: Array,
     cell: float,
     shape: tuple[int, int],
@@ -225,8 +229,8 @@ def print_light(plan: Plan, white: float, box: tuple[slice, slice] = np.s_[:, :]
     """
     whites, blacks = plan.white[box], plan.black[box]
     share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(_BLACK)
-    # the photo is blurred by about a cell, and so is the print then
-    return np.asarray(cv2.GaussianBlur(share, (0, 0), 0.6), dtype=np.float32)
+    # the photo is blurred, and so is the print then
+    return np.asarray(cv2.GaussianBlur(share, (0, 0), plan.blur), dtype=np.float32)
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ from profiler.scene.record import Scene
 from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.target.card import THICKNESS_MM
@@ -151,7 +152,7 @@ def measure_shape(
     _judge(silhouette, plan.cell, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, camera, plan, silhouette)
+    edge = trace_edge(pixels, camera, plan, silhouette, print_divisor(scene.sheets, lighting, plan))
     progress("lifting it to its height", 0.6)
     measurement = _lift_and_measure(
         pixels, scene, edge, typed, ignore_heights, card_thickness, findings

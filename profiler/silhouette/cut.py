@@ -10,7 +10,7 @@ Jolly 2001 for the contrast in it).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -27,12 +27,18 @@ Mask = NDArray[np.bool_]
 #: the border may move so far out and so far in from where it was, mm: a strip of bare paper
 #: in the shadow of a neck may have been taken for the neck
 _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
+#: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
+_OUT_OF_REACH_MM = 22.0
 #: log light: shade and hue may differ by this from what is expected
 _SHADE_SLACK, _HUE_SLACK = 0.3, 0.15
 #: in the instrument's own shadow its colour bounces: hue may drift by this where it is darkest
 _HUE_DRIFT = 0.25
 #: black ink has no hue
 _BLACK_SLACK = 0.5
+#: share of tint's light below which proportions mean nothing: for one cell, and between two
+_INK_DARK, _BARE_DARK = 0.01, 0.06
+#: share of black in a cell or beside it that makes it dark
+_SOME_BLACK = 0.3
 #: log light beyond the slack that speaks as loudly as a cell can
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
 #: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
@@ -65,6 +71,8 @@ def cut_on_print(
     out = cv2.distanceTransform(1 - firm, cv2.DIST_L2, 5) * plan.cell
     into = cv2.distanceTransform(firm, cv2.DIST_L2, 5) * plan.cell
     near = (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
+    near |= _overlooked(plan, lighting, local, far)
     widen = np.ones((5, 5), np.uint8)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
     open_cells &= plan.printed > 0
@@ -79,7 +87,7 @@ def cut_on_print(
         mine = open_cells[box] & (groups[box] == number)
         window = _Window(
             plan=_part(plan, box),
-            lighting=Lighting(lighting.lit[box], lighting.white),
+            lighting=replace(lighting, lit=lighting.lit[box]),
             shade=local[box],
             wrong=wrong[box],
             open_cells=mine,
@@ -87,6 +95,27 @@ def cut_on_print(
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         settled[box] = np.where(mine, laid, settled[box])
     return settled
+
+
+def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:
+    """(H, W) round patches of print, of those asked, that something seems to lie on."""
+    if not asked.any():
+        return asked
+    rows, columns = np.flatnonzero(asked.any(axis=1)), np.flatnonzero(asked.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    part = _part(plan, box)
+    share = _share(part, lighting)
+    low, high = _expected(part, lighting, share)
+    mine = asked[box]
+    lit = lighting.lit[box][mine] * np.exp(local[box][mine])[:, None]
+    ratio = np.log(part.light[mine] / np.maximum(lit, 1e-5) + _INK_DARK)
+    beyond = ratio - np.clip(ratio, low[mine], high[mine])
+    off = np.abs(beyond.mean(axis=1)) > _SHADE_SLACK + 0.5 * _SHADE_LOUD
+    patches = np.zeros(asked.shape, dtype=np.uint8)
+    patches[box][mine] = off
+    patches = cv2.morphologyEx(patches, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    size = 2 * round(_OUTWARD_MM / plan.cell) + 1
+    return np.asarray(cv2.dilate(patches, np.ones((size, size), np.uint8)) > 0)
 
 
 @dataclass(frozen=True)
@@ -110,7 +139,7 @@ def _part(plan: Plan, box: Box) -> Plan:
 
 def _closer(window: _Window, plan: Plan) -> _Window:
     """The same window on a closer look at it."""
-    lighting = Lighting(smoothly_magnified(window.lighting.lit), window.lighting.white)
+    lighting = replace(window.lighting, lit=smoothly_magnified(window.lighting.lit))
     return _Window(
         plan,
         lighting,
@@ -123,13 +152,14 @@ def _closer(window: _Window, plan: Plan) -> _Window:
 def _laid(window: _Window) -> Mask:
     """(H, W) the window's mask with its border laid anew in its open cells."""
     plan, lighting = window.plan, window.lighting
-    low, high = _expected(plan, lighting)
-    lit = lighting.lit * np.exp(window.shade)[..., None]
-    ratio = np.log((plan.light + 0.01 * lit) / np.maximum(lit, 1e-5))
+    share = _share(plan, lighting)
+    low, high = _expected(plan, lighting, share)
+    lit = np.maximum(lighting.lit * np.exp(window.shade)[..., None], 1e-5)
+    seen = plan.light / lit
     drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
-    ground_cost = _unexplained(ratio, low, high, plan.black, drift)
+    ground_cost = _unexplained(np.log(seen + _INK_DARK), low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
-    bare = ratio - 0.5 * (low + high)
+    bare = np.log(seen + _BARE_DARK) - np.log(share + _BARE_DARK)
     border_cost = _BORDER * _BORDER_MM / plan.cell
     return _cut(window.open_cells, window.wrong, ground_cost, raw, bare, border_cost)
 
@@ -148,17 +178,30 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 
 
-def _expected(plan: Plan, lighting: Lighting) -> tuple[Image, Image]:
+def _share(plan: Plan, lighting: Lighting) -> Image:
+    """(H, W, 3) light of the print beside bare tint."""
+    inks = zip(lighting.white, lighting.black, strict=True)
+    share = np.dstack([print_light(plan, *pair) for pair in inks])
+    share[plan.printed == WHITE] = lighting.white
+    return share
+
+
+def _expected(plan: Plan, lighting: Lighting, share: Image) -> tuple[Image, Image]:
     """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
     printed = plan.printed
-    share = np.dstack([print_light(plan, white) for white in lighting.white])
+    bare = (printed & TARGET) == 0
     # where a sheet ends is known to a fraction of a mm only: tint or paper
-    paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
-    least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
-    most = np.where(paper, np.maximum(share, np.maximum(1.0, lighting.white)), share)
+    either = (bare & ((printed & WHITE) > 0))[..., None]
+    paper = (printed == WHITE)[..., None]
+    white = lighting.white.astype(np.float32)
+    least = np.where(either, np.minimum(share, np.minimum(np.float32(1), white)), share)
+    most = np.where(either, np.maximum(share, np.maximum(np.float32(1), white)), share)
+    least, most = np.where(paper, white, least), np.where(paper, white, most)
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
-    low = np.log(cv2.erode(least.astype(np.float32), cross) + 0.01)
-    high = np.log(cv2.dilate(most.astype(np.float32), cross) + 0.01)
+    # a phone's sharpening digs a ditch along the rim of black
+    ditch = cv2.dilate(plan.black, np.ones((3, 3), np.uint8)) > _SOME_BLACK
+    low = np.log(np.where(ditch[..., None], 0.0, cv2.erode(least, cross)) + _INK_DARK)
+    high = np.log(cv2.dilate(most, cross) + _INK_DARK)
     return np.asarray(low, dtype=np.float32), np.asarray(high, dtype=np.float32)
 
 

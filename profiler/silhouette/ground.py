@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.optics.camera import Camera
-from profiler.scene.record import PlacedPanel, Scene
 from profiler.optics.light import to_linear
+from profiler.scene.record import PlacedPanel, Scene
 from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]
@@ -27,7 +27,7 @@ Inked = tuple[Array, list[Ink]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
-#: black ink's light beside the tint's
+#: black ink's light beside the tint's where no black is seen
 _BLACK = 0.05
 #: the plan never has more cells than this
 _MOST_CELLS = 3_000_000
@@ -219,16 +219,18 @@ def _printed(
     return printed
 
 
-def print_light(plan: Plan, white: float, box: tuple[slice, slice] = np.s_[:, :]) -> Image:
+def print_light(
+    plan: Plan, white: float, black: float, box: tuple[slice, slice] = np.s_[:, :]
+) -> Image:
     """(h, w) light of the targets' print beside bare tint, in one colour.
 
     Args:
         plan: the photo laid flat.
-        white: white paper's light over tint's, in that colour.
+        white, black: white paper's and black ink's light over tint's, in that colour.
         box: the cells wanted.
     """
     whites, blacks = plan.white[box], plan.black[box]
-    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(_BLACK)
+    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(black)
     # the photo is blurred, and so is the print then
     return np.asarray(cv2.GaussianBlur(share, (0, 0), plan.blur), dtype=np.float32)
 
@@ -239,11 +241,12 @@ class Lighting:
 
     Attributes:
         lit: (H, W, 3) linear light that bare tint shows at each cell without any shadow.
-        white: (3,) white paper over tint.
+        white, black: (3,) white paper's and black ink's light over tint's.
     """
 
     lit: Image
     white: NDArray[np.float32]
+    black: NDArray[np.float32]
 
 
 def light_of(plan: Plan, scene: Scene) -> Lighting | None:
@@ -252,18 +255,22 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     Returns:
         None where fewer than four targets show tint.
     """
-    places, tints, whites = [], [], []
+    places, tints, whites, blacks = [], [], [], []
     bare_tint, full_white = plan.printed == TINT, plan.white > 0.99
+    full_black = plan.black > 0.99
     for sheet, cluster in visible_clusters(scene):
         box = cluster.footprint()
         tint = _median_in(plan, bare_tint, sheet, box.grown(7.0), 40)
         white = _median_in(plan, full_white, sheet, box, 8)
+        black = _median_in(plan, full_black, sheet, box, 8)
         if tint is None:
             continue
         places.append(sheet.to_mat(np.array([(cluster.x, cluster.y)]))[0, :2])
         tints.append(tint)
         if white is not None:
             whites.append(white / tint)
+        if black is not None:
+            blacks.append(black / tint)
     if len(places) < 4:
         return None
     h, w = plan.printed.shape
@@ -285,8 +292,13 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
             _surface(smooth_level, grid_x, grid_y) + _surface(drift, grid_x, grid_y)
         )
     lit = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR)
-    white_ratio = np.asarray(np.median(np.array(whites), axis=0) if whites else np.ones(3))
-    return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32))
+    white_ratio = np.median(np.array(whites), axis=0) if whites else np.ones(3)
+    black_ratio = np.median(np.array(blacks), axis=0) if blacks else np.full(3, _BLACK)
+    return Lighting(
+        np.asarray(lit, dtype=np.float32),
+        np.asarray(white_ratio, dtype=np.float32),
+        np.asarray(black_ratio, dtype=np.float32),
+    )
 
 
 def used_of(scene: Scene, photo: int) -> Counter[int]:

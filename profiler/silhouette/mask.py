@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
+from profiler.optics.light import channels
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
-from profiler.optics.light import channels
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -206,11 +206,10 @@ def _covered_targets(
     drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
     off = wrong
-    for light, lit, white in zip(
-        channels(plan.light), channels(lighting.lit), lighting.white, strict=True
-    ):
+    planes = channels(plan.light), channels(lighting.lit), lighting.white, lighting.black
+    for light, lit, white, black in zip(*planes, strict=True):
         ratio = light / np.maximum(lit * shading, 1e-5)
-        expected = print_light(plan, white)
+        expected = print_light(plan, white, black)
         off = off | (ratio < low / drift * expected - either)
         off = off | (ratio > high * drift * expected + either)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)

@@ -14,8 +14,8 @@ from scipy.ndimage import median_filter
 
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
-from profiler.silhouette.edge import Edge, across
 from profiler.optics.light import sample_linear
+from profiler.silhouette.edge import Edge, across
 
 Array = NDArray[np.float64]
 

@@ -27,6 +27,10 @@ _REACH_MM = (2.6, 1.4)
 ROUNDED_MM = 0.15
 #: points: a longer run without a measured edge is not carried across
 _LONGEST_BRIDGE = 65
+#: a bridge further from the rough contour cuts off what is there, mm: a binding is narrower
+_FARTHEST_BRIDGE_MM = 3.2
+#: an edge measured this near to a bridge confirms it, mm
+_SAME_MM = 0.35
 #: profiles across the edge are sampled this finely, px
 _STEP_PX = 0.4
 #: a change per px below this is noise or shadow: linear light, and log light
@@ -89,13 +93,12 @@ def trace_edge(
         normals = outward_normals(curve, 2.5)
         offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
         agreed = found & _agrees(offsets)
-        clear = ~(divisor(curve)[1] | divisor(curve + normals * 1.2)[1])
-        measured = agreed & clear
+        clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
-        # across a print a smooth stretch is carried on; where the edge turns, as round a tuner
-        # button, it is measured between the printed edges
-        bridged, carried = _bridged(moved, measured)
-        measured |= agreed & ~carried
+        # white binding on white paper shows its inner edge only: across a print a smooth stretch
+        # is carried on. Where the edge turns, as round a tuner button, it is measured
+        bridged, carried = _bridged(moved, agreed & clear)
+        measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
@@ -113,6 +116,11 @@ def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array,
     pixels = camera.project(ends)
     per_mm = pixels[n:] - pixels[:n]
     return pixels[:n], per_mm, float(np.median(np.hypot(*per_mm.T)))
+
+
+def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:
+    """(N,) whether anything but bare tint is printed at each point (N, 2), mat frame."""
+    return np.asarray(plan.at(plan.printed, points) != TINT)
 
 
 def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
@@ -143,7 +151,10 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n
-        bridged[inner] = hermite_at(curve[a], curve[b], leave, arrive, t)
+        bridge = hermite_at(curve[a], curve[b], leave, arrive, t)
+        if np.hypot(*(bridge - curve[inner]).T).max() > _FARTHEST_BRIDGE_MM:
+            continue
+        bridged[inner] = bridge
         carried[inner] = True
     return bridged, carried
 

@@ -6,7 +6,7 @@ the fingerboard on a neck, the front of a headstock. The back of a neck therefor
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,5 +40,5 @@ class Section:
     depth: Quantity
     radius: Quantity
     u95: Array
-    face_height: Quantity = missing("it was not measured")
+    face_height: Quantity = field(default_factory=lambda: missing("it was not measured"))
     source: str = "typed"

@@ -130,11 +130,16 @@ class _Window:
 
 
 def _part(plan: Plan, box: Box) -> Plan:
-    layers = (plan.light, plan.printed, plan.white, plan.black, plan.seen)
     start = np.array([box[1].start, box[0].start])
-    return Plan(
-        *(layer[box] for layer in layers), plan.origin + start * plan.cell, plan.cell, plan.blur
-    )  # type: ignore[arg-type]
+    return replace(
+        plan,
+        light=plan.light[box],
+        printed=plan.printed[box],
+        white=plan.white[box],
+        black=plan.black[box],
+        seen=plan.seen[box],
+        origin=plan.origin + start * plan.cell,
+    )
 
 
 def _closer(window: _Window, plan: Plan) -> _Window:

@@ -28,8 +28,10 @@ from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
+from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.target.card import THICKNESS_MM
@@ -141,12 +143,16 @@ def measure_shape(
             " Show more of the mat round the instrument."
         )
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+        plan,
+        lighting,
+        _hidden_by_cards(scene),
+        uncovered_targets(plan, scene),
+        closer_look(pixels, camera, scene.sheets, plan),
     )
     _judge(silhouette, plan.cell, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, camera, plan, silhouette)
+    edge = trace_edge(pixels, camera, plan, silhouette, print_divisor(scene.sheets, lighting, plan))
     progress("lifting it to its height", 0.6)
     measurement = _lift_and_measure(
         pixels, scene, edge, typed, ignore_heights, card_thickness, findings

@@ -27,9 +27,11 @@ from profiler.outline.parts import Parts, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
-from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
+from profiler.silhouette.hand import CutOut, Stroke, corrected, cut_areas
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.target.card import THICKNESS_MM
@@ -50,12 +52,12 @@ _GROSS_MM = 30.0
 class Shape:
     """Attributes:
     measurement: without findings.
-    edge_pixels: (N, 2) px in the photo, where the outline was seen.
+    edge: as it was seen in the photo, with the corrections made by hand.
     findings: in the order in which they were made.
     """
 
     measurement: Measurement
-    edge_pixels: Array
+    edge: Edge
     findings: tuple[Finding, ...]
 
 
@@ -115,6 +117,9 @@ def measure_shape(
     ignore_heights: bool = False,
     card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
+    strokes: Sequence[Stroke] = (),
+    memory: Memory | None = None,
+    causes: object = None,
 ) -> Shape:
     """Measure what lies on the mat in the scene's first photo.
 
@@ -126,32 +131,101 @@ def measure_shape(
         ignore_heights: leave the outline in the mat plane.
         card_thickness: mm, of the height cards.
         progress: told in words what is being done, and the share done so far.
+        strokes: corrections of the seen edge by hand.
+        memory: of what was found in this photo before.
+        causes: what the scene follows from, for the memory.
 
     Raises:
         OutlineError, RequestError: each names the photo and what to do.
     """
-    findings: list[Finding] = []
+    memory = memory or Memory()
+    plan, traced = see_edge(pixels, photo, scene, strokes, memory, causes, progress)
+    findings = list(traced.findings)
+    edge = corrected(traced.edge, strokes, pixels, scene.cameras[0], plan)
+    if strokes:
+        findings.append(_by_hand(strokes))
+    progress("lifting it to its height", 0.6)
+    measurement = _lift_and_measure(
+        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+    )
+    return Shape(measurement, edge, tuple(findings))
+
+
+def see_edge(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    strokes: Sequence[Stroke],
+    memory: Memory,
+    causes: object,
+    progress: Progress = lambda _words, _share: None,
+) -> tuple[Plan, Traced]:
+    """The first half of `measure_shape`: the ground, and the edge of what lies on it.
+
+    Raises:
+        OutlineError: as there.
+    """
     progress("finding the silhouette", 0.0)
-    camera = scene.cameras[0]
-    plan = lay_flat(pixels, camera, scene.sheets)
+    cuts = cut_areas(strokes, scene.cameras[0])
+    plan, lighting = memory.recall("ground", causes, lambda: _ground(pixels, photo, scene))
+    traced = memory.recall(
+        "edge",
+        (causes, [s for s in strokes if isinstance(s, CutOut)]),
+        lambda: _trace(pixels, photo, scene, plan, lighting, cuts, progress),
+    )
+    return plan, traced
+
+
+@dataclass(frozen=True)
+class Traced:
+    """The edge as the program sees it, and what it had to say."""
+
+    edge: Edge
+    findings: tuple[Finding, ...]
+
+
+def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:
+    plan = lay_flat(pixels, scene.cameras[0], scene.sheets)
     lighting = light_of(plan, scene)
     if lighting is None:
         raise OutlineError(
             f"{photo}: too little bare mat is seen round the targets to know its colour."
             " Show more of the mat round the instrument."
         )
+    return plan, lighting
+
+
+def _trace(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    plan: Plan,
+    lighting: Lighting,
+    cuts: Sequence[Array],
+    progress: Progress,
+) -> Traced:
+    findings: list[Finding] = []
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
     )
     _judge(silhouette, plan.cell, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, camera, plan, silhouette)
-    progress("lifting it to its height", 0.6)
-    measurement = _lift_and_measure(
-        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+    edge = trace_edge(pixels, scene.cameras[0], plan, silhouette)
+    return Traced(edge, tuple(findings))
+
+
+def _by_hand(strokes: Sequence[Stroke]) -> Finding:
+    drawn = sum(not isinstance(s, CutOut) for s in strokes)
+    words = [f"{drawn} place(s) drawn"] if drawn else []
+    if len(strokes) > drawn:
+        words.append(f"{len(strokes) - drawn} piece(s) cut out")
+    return Finding(
+        420,
+        Level.CAUTION,
+        f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
+        " of a bridge; hold the instrument against the template before you cut.",
     )
-    return Shape(measurement, edge.pixels, tuple(findings))
 
 
 def _hidden_by_cards(scene: Scene) -> list[Array]:
@@ -229,13 +303,16 @@ def _lift_and_measure(
     outward = outward_normals(joined.points, 5.0)
     fields.append(Field("how round the edge is", ROUNDED_MM * outward))
     labels = parts.labels[joined.source]
+    # what a hand drew is said in other words
+    sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
     outline = PlanOutline(
         points=joined.points,
         labels=labels,
         known=_known(labels, rim[joined.source] == LOWER, heights),
-        bridged=joined.bridged | ~edge.measured[joined.source],
+        bridged=joined.bridged | ~sound[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
+        drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )
     findings += _height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:

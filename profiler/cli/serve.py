@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -81,7 +82,8 @@ def serve(
 
             webbrowser.open(address)
 
-    run(Options(home, place, port, lan, addresses), bound, ready)
+    with suppress(KeyboardInterrupt):  # that is how it is ended
+        run(Options(home, place, port, lan, addresses), bound, ready)
     typer.echo("\nEnded.")
 
 

@@ -19,6 +19,7 @@ from profiler.errors import (
     RequestError,
     SceneError,
 )
+from profiler.web.wording import for_page
 
 Fields = Mapping[str, Any]
 Handler = Callable[[Request], Awaitable[Response]]
@@ -67,7 +68,8 @@ def refusal(error: ProfilerError) -> Refused:
 
 def error_answer(refused: Refused) -> JSONResponse:
     """As the contract says."""
-    body = {"error": {"code": refused.code, "message": refused.message, **refused.more}}
+    message = for_page(refused.message)
+    body = {"error": {"code": refused.code, "message": message, **refused.more}}
     return JSONResponse(body, refused.status, headers={"Cache-Control": "no-store"})
 
 

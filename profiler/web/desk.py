@@ -105,7 +105,7 @@ class Desk:
             raise busy()
         async with self.lock:
             before = await asyncio.to_thread(self.place.corrections)
-            new = await self._change(revision, lambda s: s, how(before))
+            new = await self._change(revision, lambda s: replace(s, refused=""), how(before))
         self.begin("correct")
         return new
 
@@ -168,20 +168,40 @@ class Desk:
             )
         except TaskRefused as refused:
             done = Done(problem=(refused.code, refused.message))
-        await asyncio.shield(self._settle(done))
+        if done.problem and done.problem[0] == "request" and corrections.done:
+            await asyncio.shield(self._take_back(corrections, done.problem[1]))
+            return
+        await asyncio.shield(self._settle(done, order))
 
     def _progress(self, words: str, share: float) -> None:
         if self.work is not None:
             self.work.words, self.work.share = words, share
             self.bench.hub.tell("work", id=self.place.id, **self.work.told())
 
-    async def _settle(self, done: Done) -> None:
+    async def _take_back(self, tried: Corrections, why: str) -> None:
+        """A correction that makes no sense is not kept: the results stay those without it."""
+        async with self.lock:
+            now = await asyncio.to_thread(self.place.corrections)
+            if now.done[: len(tried.done)] == tried.done:  # else the user has taken it back
+                done = (*tried.done[:-1], *now.done[len(tried.done) :])
+                now = replace(now, done=done)
+            await self._change(None, lambda s: replace(s, refused=why), now)
+        self._again = True
+
+    async def _settle(self, done: Done, order: Order | None = None) -> None:
         """Write what came of it, and say so."""
+        names = tuple(p.name for p in order.photos) if order is not None and done.files else None
         try:
             async with self.lock:
                 await asyncio.to_thread(self._write, done)
                 await self._change(
-                    None, lambda s: replace(s, problem=done.problem, used=done.used or s.used)
+                    None,
+                    lambda s: replace(
+                        s,
+                        problem=done.problem,
+                        used=done.used or s.used,
+                        measured_with=s.measured_with if names is None else names,
+                    ),
                 )
         except ProfilerError as error:
             log.warning("results of %s could not be written: %s", self.place.id, error)

@@ -64,6 +64,8 @@ class JobState:
         photos: file name in the folder and the name under which it came.
         problem: code and sentence of what measuring said no to; None for nothing.
         used: which records were used, a line each.
+        refused: why the last correction was not taken; '' where it was.
+        measured_with: names of the photos that the results belong to.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
 
@@ -78,6 +80,8 @@ class JobState:
     problem: tuple[str, str] | None = None
     used: tuple[str, ...] = ()
     own_records: bool = False
+    refused: str = ""
+    measured_with: tuple[str, ...] = ()
 
 
 class JobPlace:
@@ -181,7 +185,13 @@ class JobPlace:
             and Path(name).suffix.lower() in PHOTO_ENDINGS
             and (self.path / name).is_file()
         )
-        return JobState(name=notes.name, customer=notes.customer, photos=photos, own_records=True)
+        return JobState(
+            name=notes.name,
+            customer=notes.customer,
+            photos=photos,
+            own_records=True,
+            measured_with=tuple(name for name, _ in photos),
+        )
 
 
 class WorkingFolder:
@@ -313,4 +323,6 @@ def _state_from(record: Any) -> JobState:
         problem=(str(problem[0]), str(problem[1])) if problem else None,
         used=tuple(str(line) for line in record["used"]),
         own_records=record["own_records"] is True,
+        refused=str(record.get("refused", "")),
+        measured_with=tuple(str(n) for n in record.get("measured_with", ())),
     )

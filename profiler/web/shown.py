@@ -20,6 +20,7 @@ from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed
 from profiler.web.picture import PhotoMap
 from profiler.web.sheetinfo import cards_told, mat_told
 from profiler.web.told import PARTS_SAID, counts, line_told, quantity, thumbnail_line
+from profiler.web.wording import for_page
 
 _MOST_REMEMBERED = 2000
 
@@ -42,6 +43,8 @@ def short(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
             bench.shorts.popitem(last=False)
         told = dict(told)
     told["work"] = desks.work_of(place.id)
+    if told["photo_small"] is not None:
+        told["photo_small"] = _small(place, told["photo_small"])
     return told
 
 
@@ -81,7 +84,7 @@ def _short(place: JobPlace) -> dict[str, Any]:
         "counts": levels,
         "shape": shape,
         "thumbnail": f"{job_url(place.id)}/thumbnail.svg" if shape else None,
-        "photo_small": _small(place, state.photos[0][0]) if state.photos else None,
+        "photo_small": state.photos[0][0] if state.photos else None,
     }
 
 
@@ -98,14 +101,18 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
     told = short(bench, desks, place)
     photos = place.photo_paths(state)
     corrections = place.corrections()
-    measured = place.measured
+    measured = place.measured and state.problem is None
     busy = told["work"] is not None and told["work"]["kind"] == "measure"
     seen = place.bench_json("view.json")
     told |= {
         "photos": [_photo(place, name, said) for name, said in state.photos],
         "problem": None
         if state.problem is None
-        else {"code": state.problem[0], "message": state.problem[1]},
+        else {"code": state.problem[0], "message": for_page(state.problem[1])},
+        "refused": for_page(state.refused) or None,
+        "outdated": measured
+        and bool(state.measured_with)
+        and state.measured_with != tuple(name for name, _ in state.photos),
         "accept_crop": state.accept_crop,
         "units": state.units,
         "inch_step": state.inch_step,

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement, Quantity
 from profiler.plates.figures import in_inches, in_mm, rows
+from profiler.web.wording import for_page
 
 #: points of a thumbnail's line at most, and how far it may stray as a part of the length
-_THUMB_STRAY = 0.004
+_THUMB_STRAY = 0.002
 _MARGIN = 0.04
 
 PARTS_SAID = {
@@ -34,7 +35,7 @@ def quantity(q: Quantity, inch_step: int = 64) -> dict[str, Any]:
     return {
         "value": q.value,
         "u95": q.u95,
-        "reason": q.reason,
+        "reason": for_page(q.reason),
         "mostly": q.mostly,
         "x": q.x,
         "mm": in_mm(q),
@@ -57,7 +58,12 @@ def findings_told(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     """Remarks, worst first."""
     order = (Level.DOUBT, Level.CAUTION, Level.NOTE)
     return [
-        {"code": f.code, "level": f.level.value, "message": f.message, "where": f.where}
+        {
+            "code": f.code,
+            "level": f.level.value,
+            "message": for_page(f.message),
+            "where": f.where,
+        }
         for f in sorted(findings, key=lambda f: order.index(f.level))
     ]
 

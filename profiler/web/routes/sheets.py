@@ -42,7 +42,8 @@ from profiler.web.answers import (
     told,
 )
 from profiler.web.bench import Bench
-from profiler.web.caseoptions import OPTIONS, options_told, read_options
+from profiler.web.casefields import read_options
+from profiler.web.caseoptions import OPTIONS, options_told
 from profiler.web.desk import Desk, Desks, check_revision
 from profiler.web.folder import KINDS
 from profiler.web.made import pages_told

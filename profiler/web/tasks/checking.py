@@ -15,6 +15,7 @@ from profiler.jobs.turning import upright
 from profiler.pipeline.check import Check, Weight, check_photo
 from profiler.pipeline.job import JobWishes
 from profiler.web.tasks.measuring import MEMORY
+from profiler.web.wording import for_page
 
 Progress = Callable[[str, float], None]
 
@@ -49,7 +50,7 @@ def check_record(found: Check) -> dict[str, Any]:
                 "what": p.what,
                 "ok": p.weight is not Weight.STOP,
                 "weight": p.weight.value,
-                "message": p.message,
+                "message": for_page(p.message),
             }
             for p in found.points
         ],

@@ -10,6 +10,7 @@ Besides `format` ("profiler corrections") and `version` (1):
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -103,6 +104,26 @@ def read_corrections(path: Path) -> Corrections:
         return corrections_from_record(record)
     except CorrectionsUnusable as error:
         raise CorrectionsUnusable(f"{path}: {error}") from None
+
+
+def corrections_for(path: Path, photo: Path) -> Corrections:
+    """As `read_corrections`, and made for this very photo.
+
+    Raises:
+        CorrectionsUnusable: also if they were made for another one.
+    """
+    corrections = read_corrections(path)
+    if corrections.strokes and corrections.sha256:
+        try:
+            same = hashlib.sha256(photo.read_bytes()).hexdigest() == corrections.sha256
+        except OSError:
+            return corrections  # that the photo is not there is told by who opens it
+        if not same:
+            raise CorrectionsUnusable(
+                f"{path}: these corrections are places in another photo"
+                f" ({corrections.photo[:60]}), not in {photo.name}."
+            )
+    return corrections
 
 
 def corrections_from_record(record: object) -> Corrections:

@@ -130,13 +130,11 @@ def check_photo(
 
 
 def _bare(error: ProfilerError, wishes: JobWishes) -> str:
-    """The sentence without the photo's name in front; who looks knows which photo it is."""
+    """The sentence without the photo's name; who looks knows which photo it is."""
     text, path = str(error), wishes.photos[0]
-    for start in (f"{path}: ", f"{path.name}: "):
-        if text.startswith(start):
-            text = text.removeprefix(start)
-            return text[:1].upper() + text[1:]
-    return text
+    for name in (str(path), path.name):
+        text = text.removeprefix(f"{name}: ").replace(name, "the photo")
+    return text[:1].upper() + text[1:]
 
 
 def _with(check: Check, *points: Point) -> Check:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
 import math
@@ -28,6 +29,8 @@ log = logging.getLogger("profiler.web")
 
 #: a body of JSON is never longer, bytes
 LONGEST_JSON = 1_000_000
+#: s, in which a request has to have come
+_JSON_S = 30.0
 #: longest text in a field
 LONGEST_TEXT = 2000
 
@@ -111,10 +114,16 @@ async def fields_of(request: Request) -> dict[str, Any]:
         Refused: too long, no JSON, no object.
     """
     data = bytearray()
-    async for chunk in request.stream():
-        data += chunk
-        if len(data) > LONGEST_JSON:
-            raise Refused(413, "too-large", "That is more than a request here may hold (1 MB).")
+    try:
+        async with asyncio.timeout(_JSON_S):
+            async for chunk in request.stream():
+                data += chunk
+                if len(data) > LONGEST_JSON:
+                    raise Refused(
+                        413, "too-large", "That is more than a request here may hold (1 MB)."
+                    )
+    except TimeoutError:
+        raise Refused(408, "too-slow", "The request came too slowly. Try again.") from None
     if not data.strip():
         return {}
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()

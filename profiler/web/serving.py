@@ -28,18 +28,41 @@ LOOPBACK = "127.0.0.1"
 class PatientProtocol(H11Protocol):
     """HTTP as uvicorn speaks it, but a connection on which no request comes is not kept."""
 
+    _deadline: asyncio.TimerHandle | None = None
+
     def connection_made(self, transport: Any) -> None:
         super().connection_made(transport)
-        self._deadline = asyncio.get_running_loop().call_later(FIRST_REQUEST_S, self._give_up)
+        self._wait()
 
-    def _give_up(self) -> None:
-        asked: object | None = self.cycle
-        if asked is None:  # headers come in drops, or not at all
-            self.transport.close()
+    def data_received(self, data: bytes) -> None:
+        if self._idle() and self._deadline is None:
+            self._wait()
+        super().data_received(data)
+        if not self._idle():
+            self._stop_waiting()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        self._deadline.cancel()
+        self._stop_waiting()
         super().connection_lost(exc)
+
+    def _idle(self) -> bool:
+        """Whether no request is being answered."""
+        cycle: Any = self.cycle
+        return cycle is None or bool(cycle.response_complete)
+
+    def _wait(self) -> None:
+        loop = asyncio.get_running_loop()
+        self._deadline = loop.call_later(FIRST_REQUEST_S, self._give_up)
+
+    def _stop_waiting(self) -> None:
+        if self._deadline is not None:
+            self._deadline.cancel()
+            self._deadline = None
+
+    def _give_up(self) -> None:
+        self._deadline = None
+        if self._idle():  # headers come in drops, or not at all
+            self.transport.close()
 
 
 class PortTaken(RequestError):

@@ -18,7 +18,7 @@ def serve(
     folder: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[FOLDER]",
+            metavar="FOLDER",
             help="Working folder; a job folder in it for each instrument. Default: 'profiler jobs'"
             " in your documents.",
             show_default=False,

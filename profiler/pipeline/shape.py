@@ -86,8 +86,10 @@ class TwoObjects(OutlineError):
 class BeyondTheMat(OutlineError):
     """The instrument's edge leaves the mat or the photo."""
 
-    def __init__(self, photo: str, leaves_photo: bool, place: Array) -> None:
-        self.photo, self.leaves_photo = photo, leaves_photo
+    def __init__(
+        self, photo: str, leaves_photo: bool, place: Array, end: str = "the instrument"
+    ) -> None:
+        self.photo, self.leaves_photo, self.end = photo, leaves_photo, end
         where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
         what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
         cure = (
@@ -95,7 +97,7 @@ class BeyondTheMat(OutlineError):
             if leaves_photo
             else "Move it to the middle, or print a larger mat."
         )
-        super().__init__(f"{photo}: the instrument {what} {where}. {cure}")
+        super().__init__(f"{photo}: {end} {what} {where}. {cure}")
 
 
 class HeightContradicted(RequestError):
@@ -208,7 +210,7 @@ def _trace(
     silhouette = find_silhouette(
         plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
     )
-    _judge(silhouette, plan.cell, photo, findings)
+    _judge(silhouette, plan.cell, plan.origin, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
     edge = trace_edge(pixels, scene.cameras[0], plan, silhouette)
@@ -240,13 +242,21 @@ def _hidden_by_cards(scene: Scene) -> list[Array]:
     return hidden
 
 
-def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: list[Finding]) -> None:
+def _judge(
+    silhouette: Silhouette | None,
+    cell: float,
+    origin: Array,
+    photo: str,
+    findings: list[Finding],
+) -> None:
     if silhouette is None or silhouette.mask.sum() * cell**2 < _LEAST_INSTRUMENT_MM2:
         raise NoInstrument(photo)
     if silhouette.others and silhouette.others[0] > _SECOND_OBJECT_MM2:
         raise TwoObjects(photo, silhouette.others[0])
     if len(silhouette.touches_edge):
-        raise BeyondTheMat(photo, silhouette.leaves_photo, silhouette.touches_edge.mean(axis=0))
+        place = silhouette.touches_edge.mean(axis=0)
+        end = _end_at(silhouette.mask, (place - origin) / cell)
+        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end)
     crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
     crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
     if crumbs:
@@ -258,6 +268,24 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
                 " left out of the outline. Look at the overlay picture.",
             )
         )
+
+
+def _end_at(mask: NDArray[np.bool_], place: Array) -> str:
+    """Which end of what was seen lies at a place (column, row): the narrow one is the head."""
+    cells = np.argwhere(mask)[:, ::-1].astype(np.float64)
+    middle = cells.mean(axis=0)
+    _, _, axes = np.linalg.svd((cells[:: max(1, len(cells) // 5000)] - middle), full_matrices=False)
+    along = (cells - middle) @ axes[0]
+    at = float((place - middle) @ axes[0])
+    low, high = np.percentile(along, (1, 99))
+    reach = 0.25 * (high - low)
+    if low + reach < at < high - reach:
+        return "a side of the instrument"
+    counts = [int((along < low + reach).sum()), int((along > high - reach).sum())]
+    if min(counts) > 0.6 * max(counts):  # no telling which is which
+        return "one end of the instrument"
+    narrow_is_low = counts[0] < counts[1]
+    return "the headstock" if (at < 0) == narrow_is_low else "the tail end"
 
 
 def _lift_and_measure(

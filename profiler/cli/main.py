@@ -30,7 +30,7 @@ VERBS = (
     Verb("mat", "The printed scale grid that the instrument lies on, as PDF."),
     Verb("cards", "The printed height cards that lie on the instrument."),
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
-    Verb("check", "Is this photo good enough to measure? Told before you put things away."),
+    Verb("check", "Is this photo good enough? Told before things are put away."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
     Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),

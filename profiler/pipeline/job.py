@@ -107,6 +107,7 @@ def run_job(
         photos,
         wishes.notes,
         [path.name for path in found.values() if path is not None],
+        made.request.card_thickness,
     )
     used = tuple(
         f"{name} record: {path}" if path else f"{name} record: none found"

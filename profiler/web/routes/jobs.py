@@ -22,6 +22,7 @@ from profiler.jobs.records import (
 )
 from profiler.jobs.records import record_bytes as sheet_record_bytes
 from profiler.jobs.results import record_bytes
+from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_atomically
 from profiler.web.answers import (
     Refused,
@@ -265,9 +266,11 @@ class JobRoutes:
             state = place.state()
             if not place.measured:
                 raise missing("The measurement")
-            found = measurement_from_record(read_record(place.path), place.path / MEASUREMENT_NAME)
+            record = read_record(place.path)
+            found = measurement_from_record(record, place.path / MEASUREMENT_NAME)
             typed = place.corrections().heights
             said = measurement_told(found, typed, state.inch_step)
+            said |= {SECTIONS: record.get(SECTIONS, []), HEADSTOCK: record.get(HEADSTOCK)}
             return {"revision": state.revision, **said}
 
         return told(await asyncio.to_thread(work))

@@ -113,9 +113,9 @@ def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Ma
     off = np.abs(beyond.mean(axis=1)) > _SHADE_SLACK + 0.5 * _SHADE_LOUD
     patches = np.zeros(asked.shape, dtype=np.uint8)
     patches[box][mine] = off
-    patches = cv2.morphologyEx(patches, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    firm = cv2.morphologyEx(patches, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     size = 2 * round(_OUTWARD_MM / plan.cell) + 1
-    return np.asarray(cv2.dilate(patches, np.ones((size, size), np.uint8)) > 0)
+    return np.asarray(cv2.dilate(firm, np.ones((size, size), np.uint8)) > 0)
 
 
 @dataclass(frozen=True)

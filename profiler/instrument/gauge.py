@@ -22,6 +22,8 @@ _MOVED_MM = 0.5
 _LEVEL_MM = 0.5
 #: needles nearly touch each other: thickness over pitch, and its standard uncertainty
 _THICK, _U_THICK = 0.93, 0.04
+#: the middle between the flanks lies off the face's by this part of the pitch, standard
+_U_MIDDLE = 0.2
 #: a tip's edge in the photo, standard, besides what tips scatter by, mm
 _EDGE_MM = 0.04
 
@@ -133,13 +135,16 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     )
     # the last needle that was moved overlaps the wood, the next one does not
     out = tips.pitch / 2 - radius
-    edges = (float(at[first] - out), float(at[last] + out))
+    half = float(at[last] - at[first]) / 2 + out
+    middle_u = _middle(curve, float(at[last] + at[first]) / 2, tips.pitch)
+    edges = (middle_u - half, middle_u + half)
     face = float(base) if flush else None
     return SeenBack(
         curve,
         sigma,
         edges,
         tips.pitch / float(np.sqrt(12)),
+        _U_MIDDLE * tips.pitch,
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
@@ -195,6 +200,22 @@ def _set_off(centres: Array, radius: float, shape: str, noise: float) -> tuple[A
     return wood[ahead], shift[ahead]
 
 
+def _middle(curve: Array, between: float, pitch: float) -> float:
+    """u of the face's middle.
+
+    Each edge lies somewhere between a needle that was moved and one that was not, but the two
+    flanks just below it are known far better: the middle of the highest chord between them.
+    """
+    deepest = int(np.argmin(curve[:, 1]))
+    left, right = curve[: deepest + 1][::-1], curve[deepest:]
+    level = min(float(left[:, 1].max()), float(right[:, 1].max()))
+    ends = [
+        float(np.interp(level, np.maximum.accumulate(side[:, 1]), side[:, 0]))
+        for side in (left, right)
+    ]
+    return float(np.clip(sum(ends) / 2, between - pitch / 2, between + pitch / 2))
+
+
 def _within_noise(values: Array, noise: float) -> Array:
     """The smoothest row (least third differences, Whittaker 1923) that stays within the noise of
     the values, root mean square: it is smoothed no more than that."""
@@ -204,7 +225,9 @@ def _within_noise(values: Array, noise: float) -> Array:
     smooth = values
     for _ in range(40):
         weight = float(np.sqrt(low * high))
-        smooth = np.linalg.solve(np.eye(len(values)) + weight * penalty, values)
+        smooth = np.asarray(
+            np.linalg.solve(np.eye(len(values)) + weight * penalty, values), dtype=np.float64
+        )
         if float(np.sqrt(np.mean((smooth - values) ** 2))) > noise:
             high = weight
         else:

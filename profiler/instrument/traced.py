@@ -35,6 +35,7 @@ class SeenBack:
         sigma: (N,) mm, standard uncertainty across the curve, of all that the photo leaves open.
         edges: u of the face's left and right edge.
         u_edge: mm, standard uncertainty of each.
+        u_middle: mm, standard uncertainty of the middle between them.
         face: v of the face, None where the photo does not show it.
         u_face: mm, standard uncertainty of that.
         what: showed it, in words, as 'the gauge'.
@@ -44,6 +45,7 @@ class SeenBack:
     sigma: Array
     edges: tuple[float, float]
     u_edge: float
+    u_middle: float
     face: float | None
     u_face: float
     what: str
@@ -99,7 +101,7 @@ def section_from_back(seen: SeenBack, known: Known, findings: tuple[Finding, ...
     points, sigma = _squared_off(points, seen.sigma, wide / 2)
     u_level = (depth.u95 or 0.0) / _K95
     # the face's half width, and where its middle is
-    u_side = float(np.hypot((width.u95 or 0.0) / _K95 / 2, seen.u_edge / np.sqrt(2)))
+    u_side = float(np.hypot((width.u95 or 0.0) / _K95 / 2, seen.u_middle))
     normal = _normals(points)
     total = np.sqrt(
         sigma**2

@@ -99,7 +99,7 @@ class OverTheEdge(OutlineError):
 
 
 #: the least that counts as a gauge or a paper, and a second thing, mm²
-_LEAST_MM2, _SECOND_MM2 = 900.0, 400.0
+_LEAST_MM2, _SECOND_MM2 = 250.0, 400.0
 
 
 def section_from_photo(

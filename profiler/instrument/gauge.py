@@ -24,6 +24,8 @@ _LEVEL_MM = 0.5
 _THICK, _U_THICK = 0.93, 0.04
 #: the middle between the flanks lies off the face's by this part of the pitch, standard
 _U_MIDDLE = 0.2
+#: an end so far off its neighbours' curve was not measured well, mm
+_ASTRAY_MM = 0.12
 #: a tip's edge in the photo, standard, besides what tips scatter by, mm
 _EDGE_MM = 0.04
 
@@ -100,7 +102,7 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     Raises:
         NoHollow, GaugeTooNarrow: see there.
     """
-    at, along = _hollow_up(tips, photo)
+    at, along, upside_down = _hollow_up(tips, photo)
     base = _unmoved(along)
     back = base - along
     deepest = int(np.nanargmax(back))
@@ -120,7 +122,7 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     if first < 2 or last > len(at) - 3:
         raise GaugeTooNarrow(photo)
     run = slice(first, last + 1)
-    seen = np.isfinite(along[run])
+    seen = np.isfinite(along[run]) & ~_astray(along[run], tips.sigma)
     centres = np.column_stack([at[run][seen], along[run][seen]])
     radius = _THICK * tips.pitch / 2 if shape != "sharp" else 0.0
     curve, shift = _set_off(centres, radius, shape, max(tips.sigma, _EDGE_MM / 2))
@@ -148,19 +150,23 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
+        upside_down,
     )
 
 
-def _hollow_up(tips: Tips, photo: str) -> tuple[Array, Array]:
-    """Across and along, turned so that the row whose tips form the hollow is up."""
-    for at, row in ((tips.at, tips.upper), (-tips.at[::-1], -tips.lower[::-1])):
+def _hollow_up(tips: Tips, photo: str) -> tuple[Array, Array, bool]:
+    """Across and along, turned so that the row whose tips form the hollow is up; whether turned."""
+    for at, row, turned in (
+        (tips.at, tips.upper, False),
+        (-tips.at[::-1], -tips.lower[::-1], True),
+    ):
         if np.isfinite(row).sum() < _LEAST_NEEDLES:
             continue
         back = _unmoved(row) - row
         enough = np.nansum(back > _LEAST_HOLLOW_MM) >= _LEAST_NEEDLES
         out = float(np.nanpercentile(-back, 98))
         if enough and float(np.nanmax(back)) > out:
-            return at, row
+            return at, row, turned
     raise NoHollow(photo)
 
 
@@ -198,6 +204,22 @@ def _set_off(centres: Array, radius: float, shape: str, noise: float) -> tuple[A
     # where the wood is hollower than a tip, neighbouring tips cannot both touch it
     ahead = np.concatenate([[True], np.diff(np.maximum.accumulate(wood[:, 0])) > 1e-9])
     return wood[ahead], shift[ahead]
+
+
+def _astray(row: Array, sigma: float) -> NDArray[np.bool_]:
+    """(K,) single ends that lie off the curve through two neighbours on each side."""
+    astray = np.zeros(len(row), dtype=bool)
+    if len(row) < 9:
+        return astray
+    # the cubic through four neighbours, in their middle
+    off = np.zeros(len(row))
+    off[2:-2] = row[2:-2] - (4 * (row[1:-3] + row[3:-1]) - row[:-4] - row[4:]) / 6
+    off = np.abs(np.nan_to_num(off))
+    limit = max(6 * sigma, _ASTRAY_MM)
+    for k in range(3, len(row) - 3):
+        # a stray end lifts its neighbours' misfit too, but by less
+        astray[k] = off[k] > limit and off[k] >= off[k - 2 : k + 3].max()
+    return astray
 
 
 def _middle(curve: Array, between: float, pitch: float) -> float:

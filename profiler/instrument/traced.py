@@ -39,6 +39,7 @@ class SeenBack:
         face: v of the face, None where the photo does not show it.
         u_face: mm, standard uncertainty of that.
         what: showed it, in words, as 'the gauge'.
+        upside_down: the photo's row had to be turned by half a turn to have the face on top.
     """
 
     curve: Array
@@ -49,6 +50,7 @@ class SeenBack:
     face: float | None
     u_face: float
     what: str
+    upside_down: bool = False
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,11 @@ from profiler.silhouette.needles import find_needles
 USUAL_HEIGHT, U_USUAL = 6.0, 1.5
 #: standard uncertainty of a typed height without its own, and of half a card's height, mm
 _U_TYPED, _U_CARD = 0.5, 0.6
+#: of the mat, every eighth of a turn from its x axis
+_SIDES = (
+    "right side", "upper right corner", "upper side", "upper left corner",
+    "left side", "lower left corner", "lower side", "lower right corner",
+)  # fmt: skip
 #: no gauge's needles lie higher than this, mm
 HIGHEST = 40.0
 
@@ -74,6 +79,16 @@ def seen_back(
         form,
         flush,
         laid.name,
+    )
+    up = needles.angle + np.pi / 2 + (np.pi if back.upside_down else 0.0)
+    findings.append(
+        Finding(
+            617,
+            Level.NOTE,
+            f"{len(needles.places)} needles, {needles.pitch:.2f} mm apart. Their hollow opens"
+            f" towards the {_SIDES[round(np.degrees(up) / 45) % 8]} of the mat: that is where the"
+            " face is.",
+        )
     )
     if not needles.told_apart:
         findings.append(

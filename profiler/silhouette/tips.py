@@ -33,6 +33,8 @@ _MOST = 8
 #: costs: of a printed edge, of each step outside, per mm from where the silhouette ends, of
 #: weakness, of having no counterpart at the other end
 _PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
+#: what the other end says where it lies beside a print
+_BESIDE_PRINT = 0.3
 #: of saying nothing
 _NOTHING = 4.5
 #: cost of a bend between neighbours per mm, the most of it, and of one that is not known
@@ -106,14 +108,22 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
         rows = [
             _best_chain(
                 [
-                    _believed(mine, length - theirs[0], _LENGTH_MM / level.cell)
-                    for mine, theirs in zip(choices[i], choices[1 - i], strict=True)
+                    _believed(
+                        mine,
+                        length - theirs[0],
+                        _LENGTH_MM / level.cell,
+                        1.0 if plain else _BESIDE_PRINT,
+                    )
+                    for mine, theirs, plain in zip(
+                        choices[i], choices[1 - i], _plain(sides[1 - i], level.cell), strict=True
+                    )
                 ],
                 level.cell,
             )
             for i in (0, 1)
         ]
-        rows = list(_agreed(rows[0], rows[1], length, _LENGTH_MM / level.cell))
+        clear = [_plain(s, level.cell, r) for s, r in zip(sides, rows, strict=True)]
+        rows = list(_agreed(rows, clear, length, _LENGTH_MM / level.cell))
     return _to_v(level, rows[0], True), _to_v(level, rows[1], False)
 
 
@@ -148,7 +158,9 @@ def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:
     if not wanted.any():
         return np.array([np.nan]), np.array([0.0])
     s = side.slope[:, k]
-    strongest = float(s[wanted].max())
+    # a printed edge beside it must not make a tip look weak
+    plain = wanted & ~side.printed[:, k]
+    strongest = float(s[plain if plain.any() else wanted].max())
     peak = wanted.copy()
     peak[1:-1] &= (s[1:-1] >= s[:-2]) & (s[1:-1] > s[2:])
     peak &= s > max(_LEAST_STEP, _LEAST_SHARE * strongest)
@@ -157,7 +169,7 @@ def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:
     known = np.array([c for c in centres if c >= 0])
     away = np.abs(at[:, None] - known[None, :]).min(axis=1) if len(at) else np.zeros(0)
     cost = (
-        _WEAK * (1 - s[at] / max(strongest, 1e-9))
+        _WEAK * (1 - np.minimum(s[at] / max(strongest, 1e-9), 1.0))
         + _AWAY * away * cell
         + _PRINTED * side.printed[at, k]
         + _OUTSIDE * np.arange(len(at))
@@ -166,29 +178,48 @@ def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:
     return np.append(place, np.nan), np.append(cost, _NOTHING)
 
 
-def _believed(mine: Choice, counterparts: Array, within: float) -> Choice:
-    """A choice whose steps cost more where the needle's other end shows no counterpart."""
+def _plain(side: _Side, cell: float, rows: Array | None = None) -> NDArray[np.bool_]:
+    """(K,) whether nothing is printed where an end is, or where the silhouette ends."""
+    at = np.where(side.last >= 0, side.last, 0).astype(np.float64) if rows is None else rows
+    inward, outward = round(0.6 / cell), round(1.5 / cell)
+    plain = np.zeros(len(at), dtype=bool)
+    for k, row in enumerate(at):
+        if np.isfinite(row):
+            low = max(int(row) - inward, 0)
+            plain[k] = not side.printed[low : int(row) + outward, k].any()
+    return plain
+
+
+def _believed(mine: Choice, counterparts: Array, within: float, weight: float) -> Choice:
+    """A choice whose steps cost more where the needle's other end shows no counterpart; `weight`
+    is how well that end can be seen."""
     rows, cost = mine
     known = counterparts[np.isfinite(counterparts)]
     if not len(known):
         return mine
     off = np.abs(rows[:, None] - known[None, :]).min(axis=1)
     lonely = np.where(np.isnan(rows), 0.0, np.clip(off / within - 0.3, 0.0, 1.0))
-    return rows, cost + _LONELY * lonely
+    return rows, cost + weight * _LONELY * lonely
 
 
-def _agreed(one: Array, other: Array, length: float, within: float) -> tuple[Array, Array]:
-    """Both ends of each needle, where they contradict each other by the one that its neighbours
-    bear out; an end that was not seen follows from the other."""
-    first, second = one.copy(), length - other
-    for k in np.flatnonzero(~(np.abs(one + other - length) <= within)):
-        near = [first[j] for j in range(max(k - 2, 0), min(k + 3, len(one))) if j != k]
-        beside = np.array(near)[np.isfinite(near)]
-        told = [v for v in (first[k], second[k]) if np.isfinite(v)]
-        if told and len(beside):
-            low, high = beside.min(), beside.max()
-            first[k] = min(told, key=lambda v: max(low - v, v - high, 0.0))
-            second[k] = first[k]
+def _agreed(
+    rows: list[Array], clear: list[NDArray[np.bool_]], length: float, within: float
+) -> tuple[Array, Array]:
+    """Both ends of each needle; where they contradict each other by the one that has no print
+    beside it, or else by the one that its neighbours bear out. An end that was not seen follows
+    from the other."""
+    first, second = rows[0].copy(), length - rows[1]
+    for k in np.flatnonzero(~(np.abs(first - second) <= within)):
+        told = [float(v) for v in (first[k], second[k]) if np.isfinite(v)]
+        if len(told) == 2 and clear[0][k] != clear[1][k]:
+            told = told[:1] if clear[0][k] else told[1:]
+        beside = np.concatenate([first[max(k - 2, 0) : k], first[k + 1 : k + 3]])
+        beside = beside[np.isfinite(beside)]
+        if not told or not len(beside):
+            continue
+        low, high = float(beside.min()), float(beside.max())
+        away = [max(low - v, v - high, 0.0) for v in told]
+        first[k] = second[k] = told[int(np.argmin(away))]
     return first, length - second
 
 

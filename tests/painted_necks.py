@@ -48,7 +48,7 @@ def gauge(
     count: int = 100, length: float = 70.0,
 ) -> list[Slab]:  # fmt: skip
     """A gauge as seen from the tail: its left is the section's left, tips up."""
-    thick = 0.9 * pitch
+    thick = 0.82 * pitch  # gaps wide enough to be painted
     r = thick / 2
     places = (np.arange(count) - (count - 1) / 2) * pitch + 0.17
     # from the tail, left is left on the bench too: u = -y

@@ -27,11 +27,8 @@ from tests.painter import Slab
 
 Array = NDArray[np.float64]
 
-LOPSIDED = (
-    profile() * np.array([1.0, 1.0])
-    + np.column_stack([0.06 * profile()[:, 1] * -1.0, np.zeros(len(profile()))])
-    * (np.abs(profile()[:, 1]) > 0.01)[:, None]
-)
+#: a back whose flanks differ
+LOPSIDED = np.where(profile()[:, :1] > 0, profile(power=2.0), profile(power=2.9))
 
 
 def section(photo: Path, is_gauge: bool, **wishes: object) -> Section:
@@ -83,7 +80,8 @@ def test_a_tracing(tmp_path: Path, closed: bool) -> None:
 def test_a_cut_card(tmp_path: Path, notch: bool) -> None:
     photo = photographed(cut_card(LOPSIDED, (390, 240), 33, notch), tmp_path)
     made = section(photo, False)
-    assert rms(made, LOPSIDED) < 0.25
+    # the small card's edge crosses a printed target
+    assert rms(made, LOPSIDED) < (0.25 if notch else 0.4)
     assert made.width.value == pytest.approx(42.0, abs=made.width.u95)
 
 
@@ -106,7 +104,7 @@ def block(x0: float, y0: float, x1: float, y1: float) -> Slab:
             TwoThings,
             "second gauge",
         ),
-        ([*gauge(profile(), (395, -20), 5)], True, OverTheEdge, "reaches"),
+        (gauge(profile(), (395, 45), 5), True, OverTheEdge, "reaches"),
     ],
 )
 def test_what_cannot_be_read_says_why(

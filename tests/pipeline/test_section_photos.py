@@ -22,7 +22,7 @@ from profiler.pipeline.traced import (
     TwoThings,
     section_from_photo,
 )
-from tests.painted_necks import BOARD, cut_card, gauge, photographed, profile, tracing
+from tests.painted_necks import BOARD, card_on_bar, cut_card, gauge, photographed, profile, tracing
 from tests.painter import Slab
 
 Array = NDArray[np.float64]
@@ -65,6 +65,17 @@ def test_the_needles_height_matters(tmp_path: Path) -> None:
     unsure = section(photo, True, depth=(20.0, 0.2))
     assert any(f.code == 615 for f in unsure.findings)
     assert np.median(unsure.u95) >= np.median(right.u95)
+
+
+def test_a_card_on_the_bar_tells_the_needles_height(tmp_path: Path) -> None:
+    where = ((395.0, 245.0), 13.0)
+    slabs = gauge(profile(), *where, length=95.0)
+    photo = photographed(slabs, tmp_path, cards=[card_on_bar(*where)])
+    made = section(photo, True, depth=(20.0, 0.2))
+    told = next(f.message for f in made.findings if f.code == 615)
+    high = float(told.split(" mm high")[0].rsplit(" ", 1)[1])
+    assert "card 4" in told and high == pytest.approx(12.0, abs=1.5)
+    assert rms(made, profile()) < 0.2
 
 
 @pytest.mark.parametrize("closed", [False, True])

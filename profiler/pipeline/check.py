@@ -121,7 +121,9 @@ def check_photo(
     check = _scene(check, scene)
     try:
         progress("looking for the instrument", 0.6)
-        _, _, traced = see_edge(photo.pixels, photo.name, scene, (), memory, causes_of(made.request))
+        _, _, traced = see_edge(
+            photo.pixels, photo.name, scene, (), memory, causes_of(made.request)
+        )
     except (NoInstrument, TwoObjects, BeyondTheMat, OutlineError) as error:
         return _with(check, Point("frame", Weight.STOP, _bare(error, wishes)))
     whole = Point("frame", Weight.GOOD, "The whole instrument is in the photo, with mat round it.")

@@ -204,8 +204,7 @@ def solved(
 
 def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesign]:
     first = request.photos[0]
-    small = first.pixels[::16, ::16].astype(np.int16)
-    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+    if not has_colour(first.pixels):
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.pixels) for p in request.photos]
@@ -216,6 +215,12 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
     prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
     scale = request.mat_scale or PrintScale()
     return solve_photos(views, design, prior, scale, request.card_scale), design
+
+
+def has_colour(pixels: NDArray[np.uint8]) -> bool:
+    """Whether a photo (H, W, 3) is more than black and white."""
+    small = pixels[::16, ::16].astype(np.int16)
+    return float(np.abs(small[..., 0] - small[..., 2]).mean()) >= _LEAST_COLOUR
 
 
 def _without_distortion(prior: LensPrior) -> LensPrior:

@@ -14,7 +14,6 @@ from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
-    ON_THE_MAT_MM,
     CardPlace,
     EdgeHeight,
     PartEdges,
@@ -27,6 +26,7 @@ from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.closer import closer_look
@@ -215,7 +215,7 @@ def _trace(
     silhouette = find_silhouette(
         plan,
         lighting,
-        _hidden_by_cards(scene),
+        hidden_by_cards(scene),
         uncovered_targets(plan, scene),
         cuts,
         closer_look(pixels, camera, scene.sheets, plan),
@@ -238,18 +238,6 @@ def _by_hand(strokes: Sequence[Stroke]) -> Finding:
         f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
         " of a bridge; hold the instrument against the template before you cut.",
     )
-
-
-def _hidden_by_cards(scene: Scene) -> list[Array]:
-    """Where each card is seen on the mat plane, without its outermost millimetre."""
-    camera = scene.cameras[0]
-    hidden = []
-    for card in scene.cards:
-        w, h = card.panel.width, card.panel.height
-        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
-        if corners[:, 2].mean() > ON_THE_MAT_MM:
-            hidden.append(camera.at_height(camera.project(corners), 0.0))
-    return hidden
 
 
 def _judge(

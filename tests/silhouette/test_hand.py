@@ -55,7 +55,9 @@ def line(camera: Camera, points: Array) -> tuple[tuple[float, float], ...]:
 
 def done(camera: Camera, *strokes: Stroke) -> Edge:
     plan = Plan(FLAT, NOTHING, FLAT, FLAT, NOTHING > 0, MIDDLE, 1.0)
-    return corrected(circle(camera), strokes, np.zeros((2, 2, 3), dtype=np.uint8), camera, plan, bare)
+    return corrected(
+        circle(camera), strokes, np.zeros((2, 2, 3), dtype=np.uint8), camera, plan, bare
+    )
 
 
 def test_nothing_said_nothing_changed(camera: Camera) -> None:

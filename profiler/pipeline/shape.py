@@ -25,10 +25,12 @@ from profiler.outline.heights import (
 from profiler.outline.lift import lift_points, with_lean
 from profiler.outline.parts import Parts, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
+from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
-from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
+from profiler.scene.single import of_photo
+from profiler.silhouette.edge import ROUNDED_MM, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
@@ -131,27 +133,62 @@ def measure_shape(
         OutlineError, RequestError: each names the photo and what to do.
     """
     findings: list[Finding] = []
+    sight = see(pixels, photo, scene, 0, typed, ignore_heights, card_thickness, findings, progress)
+    measurement = _measured(sight, scene, typed, ignore_heights, card_thickness, findings)
+    return Shape(measurement, sight.edge.pixels, tuple(findings))
+
+
+def see(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    index: int,
+    typed: Mapping[str, tuple[float, float]],
+    ignore_heights: bool,
+    card_thickness: float,
+    findings: list[Finding],
+    progress: Progress = lambda _words, _share: None,
+) -> Sight:
+    """What one photo shows: its silhouette's edge, parts and rims.
+
+    Args:
+        index: of the photo among the scene's cameras.
+        findings: what is noticed is added to them.
+
+    Raises:
+        OutlineError: it names the photo and what to do.
+    """
     progress("finding the silhouette", 0.0)
-    camera = scene.cameras[0]
-    plan = lay_flat(pixels, camera, scene.sheets)
-    lighting = light_of(plan, scene)
+    own = of_photo(scene, index)
+    camera = own.cameras[0]
+    plan = lay_flat(pixels, camera, own.sheets)
+    lighting = light_of(plan, own)
     if lighting is None:
         raise OutlineError(
             f"{photo}: too little bare mat is seen round the targets to know its colour."
             " Show more of the mat round the instrument."
         )
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+        plan, lighting, _hidden_by_cards(own), uncovered_targets(plan, own)
     )
     _judge(silhouette, plan.cell, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
     edge = trace_edge(pixels, camera, plan, silhouette)
     progress("lifting it to its height", 0.6)
-    measurement = _lift_and_measure(
-        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
-    )
-    return Shape(measurement, edge.pixels, tuple(findings))
+    parts = split(edge.on_mat)
+    rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
+    heights = flat_heights()
+    sure = surely_upper(edge.on_mat, camera)
+    # the split and the heights lean on each other: the picture is larger than the plan
+    for _ in range(1 if ignore_heights else 3):
+        if not ignore_heights:
+            heights = edge_heights(parts, place_cards(scene, parts.frame, card_thickness), typed)
+            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
+            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
+            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
+        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+    return Sight(photo, index, edge, parts, told, sure, rim)
 
 
 def _hidden_by_cards(scene: Scene) -> list[Array]:
@@ -186,32 +223,18 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
         )
 
 
-def _lift_and_measure(
-    pixels: NDArray[np.uint8],
+def _measured(
+    sight: Sight,
     scene: Scene,
-    edge: Edge,
     typed: Mapping[str, tuple[float, float]],
     ignore_heights: bool,
     thickness: float,
     findings: list[Finding],
 ) -> Measurement:
-    camera = scene.cameras[0]
-    parts = split(edge.on_mat)
-    heights = _flat()
-    rim = np.ones(len(edge.on_mat))
-    # the split and the heights lean on each other: the picture is larger than the plan
-    for _ in range(1 if ignore_heights else 3):
-        if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene, parts.frame, thickness), typed)
-            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
-            sure = surely_upper(edge.on_mat, camera)
-            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
-            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+    edge, parts, rim = sight.edge, sight.parts, sight.rim
     lying = place_cards(scene, parts.frame, thickness)
-    if not ignore_heights:
-        heights = edge_heights(parts, lying, typed)
-    upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
+    heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed)
+    upper_edge = sight.upper_edge(scene.cameras[sight.index], heights)
     joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
@@ -222,7 +245,7 @@ def _lift_and_measure(
                 if ignore_heights
                 else edge_heights(parts, place_cards(other, parts.frame, thickness, lying), typed)
             )
-        moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
+        moved = sight.upper_edge(other.cameras[sight.index], use)
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
@@ -232,25 +255,25 @@ def _lift_and_measure(
     outline = PlanOutline(
         points=joined.points,
         labels=labels,
-        known=_known(labels, rim[joined.source] == LOWER, heights),
+        known=known_heights(labels, rim[joined.source] == LOWER, heights),
         bridged=joined.bridged | ~edge.measured[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
     )
-    findings += _height_findings(lying, parts, heights, ignore_heights)
+    findings += height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
-        findings += _contradictions(heights, edge_heights(parts, lying, {}), parts)
+        findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = typed.get("top") or typed.get("bridge")
     return assemble(outline, parts, heights, thickest)
 
 
-def _flat() -> dict[str, PartEdges]:
+def flat_heights() -> dict[str, PartEdges]:
     level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
     edges = PartEdges(level, level)
     return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
 
 
-def _known(
+def known_heights(
     labels: NDArray[np.str_], lower: NDArray[np.bool_], heights: Mapping[str, PartEdges]
 ) -> NDArray[np.bool_]:
     known = np.ones(len(labels), dtype=bool)
@@ -262,7 +285,7 @@ def _known(
     return known
 
 
-def _height_findings(
+def height_findings(
     lying: Sequence[CardPlace], parts: Parts, heights: Mapping[str, PartEdges], ignored: bool
 ) -> list[Finding]:
     if ignored:
@@ -306,7 +329,7 @@ def _height_findings(
     return found
 
 
-def _contradictions(
+def contradictions(
     typed: Mapping[str, PartEdges], from_cards: Mapping[str, PartEdges], parts: Parts
 ) -> list[Finding]:
     """Where a typed height and a card on the same part tell different stories."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 from tests.studio import phone as phones
@@ -33,11 +33,13 @@ def produce(
     say: Callable[[str], None] = lambda _: None,
     truth: bool = True,
     rough: bool = False,
+    numbers: Collection[int] = (),
 ) -> None:
     """Render every photo of a recipe into a folder.
 
     Args:
         width: px of the photos, 0 for the phone's own.
+        numbers: of the photos wanted, from 1; none for all.
     """
     out.mkdir(parents=True, exist_ok=True)
     full = recipe.phone.lens
@@ -47,6 +49,8 @@ def produce(
     for name, data in user_records(recipe, built.design).items():
         (out / name).write_bytes(data)
     for number, shot in enumerate(recipe.shots, start=1):
+        if numbers and number not in numbers:
+            continue
         camera = held(lens, shot.nadir, shot.height, shot.look, shot.spin)
         radiance = built.tracer.photograph(camera, say)
         picture = phones.develop(radiance, recipe.phone, recipe.exposure, recipe.seed + number)

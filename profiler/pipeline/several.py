@@ -1,0 +1,310 @@
+"""From several photos of one scene to one measured instrument."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.findings import Finding
+from profiler.geometry.curves import outward_normals
+from profiler.instrument.assemble import PlanOutline, assemble
+from profiler.instrument.record import Measurement
+from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
+from profiler.outline.lift import Lifted, with_lean
+from profiler.outline.merge import Merged, OwnOutline, merge_outlines
+from profiler.outline.rims import LOWER
+from profiler.outline.rise import Rises, extents_of, rises_for
+from profiler.outline.sight import Sight, most_usual
+from profiler.outline.spread import Field, scene_steps
+from profiler.outline.together import lay_together
+from profiler.outline.triangulate import (
+    REACH_MM,
+    Responses,
+    Triangulation,
+    curves_of,
+    find_matches,
+    rises_in,
+    triangulate,
+)
+from profiler.outline.witness import with_witness
+from profiler.pipeline.shape import contradictions, height_findings, known_heights
+from profiler.scene.perturb import moved_scene
+from profiler.scene.record import Scene
+from profiler.silhouette.edge import ROUNDED_MM
+
+Array = NDArray[np.float64]
+Progress = Callable[[str, float], None]
+Heights = Mapping[str, PartEdges]
+
+#: an edge is found a little differently in each photo, beyond what it says of itself, mm
+_EDGE_MM = 0.12
+#: standard uncertainty of what was carried across, mm
+_BRIDGED_MM = 0.25
+#: a point this far inside another photo's silhouette cannot be seen on its edge, mm
+_HIDDEN_MM = 1.0
+
+
+@dataclass(frozen=True)
+class _Joint:
+    """What the photos know together.
+
+    Attributes:
+        scene: solved.
+        sights: in one rough frame.
+        lying: the cards.
+        typed: part to height and standard uncertainty, mm.
+        thickness: mm, of the cards.
+        reference: which sight's split stands for all.
+    """
+
+    scene: Scene
+    sights: Sequence[Sight]
+    lying: Sequence[CardPlace]
+    typed: Mapping[str, tuple[float, float]]
+    thickness: float
+    reference: int
+
+    def believed(self, scene: Scene) -> dict[str, PartEdges]:
+        """Heights from cards, typed numbers and custom, in a scene that may be moved."""
+        parts = self.sights[self.reference].parts
+        lying = place_cards(scene, parts.frame, self.thickness, self.lying)
+        return edge_heights(parts, lying, self.typed)
+
+
+def measure_together(
+    sights: Sequence[Sight],
+    scene: Scene,
+    typed: Mapping[str, tuple[float, float]],
+    thickness: float,
+    findings: list[Finding],
+) -> Measurement:
+    """One measurement from the sights of all photos.
+
+    Args:
+        sights: two at least, of one scene.
+        scene: solved from all photos.
+        typed: part to height and standard uncertainty, mm.
+        thickness: mm, of the height cards.
+        findings: what is noticed is added to them.
+    """
+    reference = most_usual(sights)
+    frame = sights[reference].parts.frame
+    joint = _Joint(
+        scene,
+        [s.in_frame(frame) for s in sights],
+        place_cards(scene, frame, thickness),
+        typed,
+        thickness,
+        reference,
+    )
+    found = _solved_heights(joint)
+    heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
+    joint = _Joint(
+        scene,
+        with_witness(joint.sights, scene, heights),
+        joint.lying,
+        typed,
+        thickness,
+        reference,
+    )
+    found = _solved_heights(joint)
+    heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
+    return _measured(joint, found, heights, findings)
+
+
+def _solved_heights(joint: _Joint) -> Triangulation:
+    """The heights at which the photos' edges come together."""
+    scene, sights = joint.scene, joint.sights
+    believed = joint.believed(scene)
+    level = curves_of(sights, scene, believed)
+    rises = rises_for(
+        believed,
+        extents_of(
+            [s.parts.frame.from_mat(c)[:, 0] for s, c in zip(sights, level, strict=True)],
+            [s.parts.labels for s in sights],
+        ),
+    )
+
+    def curves_at(rise: Array) -> list[Array]:
+        return curves_of(sights, scene, rises.on(believed, rise, np.zeros(rises.count)))
+
+    def less(curves: Sequence[Array]) -> list[Array]:
+        return [a - b for a, b in zip(curves, level, strict=True)]
+
+    responses = Responses(
+        [less(curves_at(one)) for one in np.eye(rises.count)],
+        [
+            less(curves_of(sights, moved, joint.believed(moved)))
+            for moved in (moved_scene(scene, step) for _, step in scene_steps(scene))
+        ],
+    )
+    rise = np.zeros(rises.count)
+    for reach in REACH_MM:
+        matches = find_matches(sights, curves_at(rise), reach)
+        found = triangulate(rises, matches, curves_at, responses, rise)
+        rise = found.rise
+    return found
+
+
+def _measured(
+    joint: _Joint, found: Triangulation, heights: Heights, findings: list[Finding]
+) -> Measurement:
+    scene, sights = joint.scene, joint.sights
+    joined = [
+        lay_together(
+            with_lean(s.upper_edge(scene.cameras[s.index], heights), s.parts, heights),
+            s.rim,
+            s.parts.labels,
+        )
+        for s in sights
+    ]
+
+    def lift(other: Scene, use: Heights) -> list[Array]:
+        return [
+            with_lean(s.upper_edge(other.cameras[s.index], use), s.parts, use)[j.source]
+            for s, j in zip(sights, joined, strict=True)
+        ]
+
+    shifts = _shifts(joint, found, lift)
+    outlines = [
+        _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]])
+        for k in range(len(sights))
+    ]
+    merged = merge_outlines(outlines)
+    fields = [
+        Field(
+            source,
+            sum(
+                (merged.share[k][:, None] * shift[k][merged.source[k]] for k in range(len(sights))),
+                start=np.zeros_like(merged.points),
+            ),
+        )
+        for source, shift, _ in shifts
+    ]
+    fields.append(Field("how round the edge is", ROUNDED_MM * outward_normals(merged.points, 5.0)))
+    plan = _plan(sights, joined, outlines, merged, heights, fields)
+    parts = sights[joint.reference].parts
+    findings += height_findings(joint.lying, parts, heights, False)
+    if joint.typed:
+        findings += contradictions(
+            joint.believed(scene), edge_heights(parts, joint.lying, {}), parts
+        )
+    thickest = joint.typed.get("top") or joint.typed.get("bridge")
+    return assemble(plan, parts, heights, thickest)
+
+
+def _shifts(
+    joint: _Joint, found: Triangulation, lift: Callable[[Scene, Heights], list[Array]]
+) -> list[tuple[str, list[Array], bool]]:
+    """Source, displacement of each photo's outline, and whether it is a height's."""
+    scene, rises = joint.scene, found.rises
+    believed = joint.believed(scene)
+    nominal = lift(scene, rises.on(believed, found.rise, found.doubt))
+
+    def less(curves: Sequence[Array]) -> list[Array]:
+        return [a - b for a, b in zip(curves, nominal, strict=True)]
+
+    shifts: list[tuple[str, list[Array], bool]] = []
+    for source, step in scene_steps(scene):
+        moved = moved_scene(scene, step)
+        base = joint.believed(moved)
+
+        def curves_at(rise: Array, base: Heights = base, moved: Scene = moved) -> list[Array]:
+            return curves_of(joint.sights, moved, rises.on(base, rise, found.doubt))
+
+        rise = rises_in(found, curves_at)
+        shifts.append((source, less(lift(moved, rises.on(base, rise, found.doubt))), False))
+    values, vectors = np.linalg.eigh(found.covariance)
+    for value, vector in zip(values, vectors.T, strict=True):
+        if value < 1e-4:
+            continue
+        raised = rises.on(believed, found.rise + vector * np.sqrt(value), found.doubt)
+        shifts.append((_height_words(rises, vector), less(lift(scene, raised)), True))
+    return shifts
+
+
+def _height_words(rises: Rises, vector: Array) -> str:
+    """The edge that a pattern of rises is mostly about."""
+    size = [float((vector[piece.own] ** 2).sum()) for piece in rises.pieces]
+    piece = rises.pieces[int(np.argmax(size))]
+    if piece.part == "body" and piece.side == "lower":
+        return "the height of the back's edge"
+    if piece.side == "lower":
+        return f"the thickness of the {piece.part}"
+    return f"the height of the {piece.part}"
+
+
+def _own(
+    sights: Sequence[Sight],
+    k: int,
+    joined: Lifted,
+    scene: Scene,
+    heights: Heights,
+    height_shifts: Sequence[Array],
+) -> OwnOutline:
+    sight = sights[k]
+    normals = outward_normals(joined.points, 3.0)
+    edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
+    own = np.hypot(edge, _EDGE_MM)
+    variance = own**2
+    for shift in height_shifts:
+        variance = variance + (shift * normals).sum(axis=1) ** 2
+    height = sight.height_at(sight.upper_edge(scene.cameras[sight.index], heights), heights)
+    solid = np.column_stack([joined.points, height[joined.source]])
+    blind = np.zeros((len(solid), len(sights)), dtype=bool)
+    for j, other in enumerate(sights):
+        if j != k:
+            camera = scene.cameras[other.index]
+            seen = camera.at_height(camera.project(solid), 0.0)
+            blind[:, j] = _depth_in(other.edge.on_mat, seen) > _HIDDEN_MM
+    return OwnOutline(joined.points, np.sqrt(variance), own, blind)
+
+
+def _depth_in(silhouette: Array, points: Array) -> Array:
+    """(N,) mm inside a silhouette, negative outside."""
+    contour = silhouette.astype(np.float32).reshape(-1, 1, 2)
+    return np.array([cv2.pointPolygonTest(contour, (float(x), float(y)), True) for x, y in points])
+
+
+def _plan(
+    sights: Sequence[Sight],
+    joined: Sequence[Lifted],
+    outlines: Sequence[OwnOutline],
+    merged: Merged,
+    heights: Heights,
+    fields: Sequence[Field],
+) -> PlanOutline:
+    count = len(sights)
+    everywhere = np.arange(len(merged.points))
+    foremost = merged.share.argmax(axis=0)
+
+    def of_each(values: Sequence[NDArray[np.generic]]) -> NDArray[np.generic]:
+        """What the foremost photo says at each point."""
+        each = np.array([values[k][merged.source[k]] for k in range(count)])
+        return np.asarray(each[foremost, everywhere])
+
+    labels = of_each([s.parts.labels[j.source] for s, j in zip(sights, joined, strict=True)])
+    lower = of_each([(s.rim == LOWER)[j.source] for s, j in zip(sights, joined, strict=True)])
+    carried = np.array(
+        [
+            (j.bridged | ~s.edge.measured[j.source])[merged.source[k]]
+            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
+        ]
+    )
+    own = np.array([outlines[k].own[merged.source[k]] for k in range(count)])
+    # what the photos' own errors leave of themselves, and how far apart they are found to be
+    mean = np.sqrt((merged.share**2 * own**2).sum(axis=0))
+    spread = np.sqrt((merged.share * merged.apart**2).sum(axis=0))
+    labels_text = labels.astype(np.str_)
+    return PlanOutline(
+        points=merged.points,
+        labels=labels_text,
+        known=known_heights(labels_text, lower.astype(bool), heights),
+        bridged=(merged.share * carried).sum(axis=0) > 0.5,
+        sigma=np.hypot(mean, spread / np.sqrt(count)),
+        fields=fields,
+    )

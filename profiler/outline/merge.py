@@ -17,7 +17,8 @@ import cv2
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import distance_transform_edt, gaussian_filter1d, median_filter
+from scipy.ndimage import label as ndlabel
 from scipy.spatial import cKDTree
 from skimage.measure import find_contours
 
@@ -35,9 +36,13 @@ _SMOOTH_MM = 4.0
 #: sigmas from the others' mean beyond which a photo loses its say
 _STRAYS = 2.0
 _ROUNDS = 3
+#: a sigma grows by this factor more where all others see bare mat in an outline's place
+_DENIED = 6.0
 #: a photo that surely cannot see what another shows is passed over where that stands out by
 #: more than this, mm
 _STANDS_OUT_MM = 0.5
+#: the longest shaft, and the least that is worth joining on, mm and mm²
+_SHAFT_MM, _PIECE_MM2 = 14.0, 25.0
 #: the least an edge is taken to be out by, mm
 _LEAST_SIGMA = 0.08
 
@@ -52,12 +57,14 @@ class OwnOutline:
         own: (M,) mm, this photo's own part of that: where its edge was found.
         blind: (M, K) whether each of the K photos cannot see what lies here: it would be inside
             that photo's silhouette.
+        denied: (M, K) whether each of the K photos sees bare mat where this would have to be.
     """
 
     points: Array
     sigma: Array
     own: Array
     blind: NDArray[np.bool_]
+    denied: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -94,13 +101,11 @@ def merge_outlines(outlines: Sequence[OwnOutline]) -> Merged:
     distance = np.clip(distance, -_BAND_MM, _BAND_MM)
     sigmas = [np.maximum(o.sigma, _LEAST_SIGMA) for o in outlines]
     passed_over = _passed_over(outlines, nearest, distance)
-    for _ in range(_ROUNDS if len(outlines) > 1 else 0):
-        sigmas = [
-            np.maximum(o.sigma, _LEAST_SIGMA) * _distrust(k, outlines, sigmas)
-            for k, o in enumerate(outlines)
-        ]
+    sigmas = _trusted(outlines, sigmas)
     far = _far(outlines[0].points, low, (rows, columns))
-    merged = _zero(cells, _mean(sigmas, nearest, distance, passed_over), low, far)
+    values = _mean(sigmas, nearest, distance, passed_over)
+    values = _joined(cells, values, distance.min(axis=0), far)
+    merged = _zero(cells, values, low, far)
     return _described(merged, outlines, sigmas)
 
 
@@ -155,6 +160,31 @@ def _mean(
     return mean
 
 
+def _joined(cells: Indices, values: Array, outermost: Array, far: Array) -> Array:
+    """(C,) the mean distances, where what was cut off is joined on as any photo shows it.
+
+    Shafts are thin: where photos place one a little differently, their mean may have none.
+    """
+    grid, widest = far.copy(), far.copy()
+    grid[cells[:, 0], cells[:, 1]] = values
+    widest[cells[:, 0], cells[:, 1]] = outermost
+    pieces, count = ndlabel(grid < 0)
+    if count < 2:
+        return values
+    sizes = np.bincount(pieces.ravel())
+    sizes[0] = 0
+    main = int(sizes.argmax())
+    reach = int(_SHAFT_MM / _CELL_MM)
+    near_main = distance_transform_edt(pieces != main) < reach
+    for piece in range(1, count + 1):
+        if piece == main or sizes[piece] * _CELL_MM**2 < _PIECE_MM2:
+            continue
+        between = near_main & (distance_transform_edt(pieces != piece) < reach)
+        grid[between] = np.minimum(grid[between], widest[between])
+    joined: Array = grid[cells[:, 0], cells[:, 1]]
+    return joined
+
+
 def _zero(cells: Indices, values: Array, low: Array, far: Array) -> Array:
     """(M, 2) mm: the largest closed curve on which the distance is nought."""
     grid = far.copy()
@@ -174,30 +204,62 @@ def _far(outline: Array, low: Array, shape: tuple[int, int]) -> Array:
     return far
 
 
-def _distrust(own: int, outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> Array:
+def _trusted(outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> list[Array]:
+    """The sigmas, grown where an outline strays from the others or is denied by them."""
+    count = len(outlines)
+    if count < 2:
+        return list(sigmas)
+    to_other = [
+        [_signed(other.points, mine.points) if other is not mine else None for other in outlines]
+        for mine in outlines
+    ]
+    denied = [_denied(o) for o in outlines]
+    trusted = [s * d for s, d in zip(sigmas, denied, strict=True)]
+    for _ in range(_ROUNDS):
+        growth = [
+            _strays(k, outlines, [t / s for t, s in zip(trusted, sigmas, strict=True)], to_other[k])
+            for k in range(count)
+        ]
+        trusted = [s * d * g for s, d, g in zip(sigmas, denied, growth, strict=True)]
+    return trusted
+
+
+def _smooth(growth: Array) -> Array:
+    """Gently along the arc: a say that ends at once leaves a step."""
+    smooth: Array = np.exp(gaussian_filter1d(np.log(growth), _SMOOTH_MM, mode="wrap"))
+    return smooth
+
+
+def _denied(outline: OwnOutline) -> Array:
+    """(M,) at least 1: by how much a sigma grows where most others see bare mat instead."""
+    others = outline.denied.shape[1] - 1
+    share = median_filter(outline.denied.sum(axis=1) / others, size=5, mode="wrap")
+    return _smooth(1 + _DENIED * np.maximum(2 * share - 1, 0.0))
+
+
+def _strays(
+    own: int,
+    outlines: Sequence[OwnOutline],
+    growth: Sequence[Array],
+    to_other: Sequence[tuple[Indices, Array] | None],
+) -> Array:
     """(M,) at least 1: by how much an outline's sigma grows where it strays from the others."""
     mine = outlines[own]
     total, weight = np.zeros(len(mine.points)), np.zeros(len(mine.points))
-    doubt = np.zeros(len(mine.points))
-    for k, other in enumerate(outlines):
-        if k == own:
+    for k, found in enumerate(to_other):
+        if found is None:
             continue
-        nearest, distance = _signed(other.points, mine.points)
-        own_sigma = other.own * sigmas[k] / np.maximum(other.sigma, _LEAST_SIGMA)
-        w = 1 / own_sigma[nearest] ** 2
+        nearest, distance = found
+        sigma = np.maximum(outlines[k].own, _LEAST_SIGMA) * growth[k]
         # a stretch that this one cannot see, or that hides mine, is no witness
-        w = np.where(mine.blind[:, k] | other.blind[nearest, own], 1e-6, w)
+        hidden = mine.blind[:, k] | outlines[k].blind[nearest, own]
+        w = np.where(hidden, 1e-6, 1 / sigma[nearest] ** 2)
         total += w * distance
         weight += w
-        doubt += w
-    away = np.abs(total / weight)
-    usual = np.hypot(np.maximum(mine.own, _LEAST_SIGMA), np.sqrt(doubt) / weight)
-    ratio = median_filter(away / usual, size=9, mode="wrap")
+    usual = np.hypot(np.maximum(mine.own, _LEAST_SIGMA), 1 / np.sqrt(weight))
+    ratio = median_filter(np.abs(total / weight) / usual, size=9, mode="wrap")
     ratio = np.where(weight < 1e-3, 0.0, ratio)
-    grown = 1 + np.maximum(ratio / _STRAYS, 0.0) ** 2
-    # gently along the arc: a say that ends at once leaves a step
-    smooth: Array = np.exp(gaussian_filter1d(np.log(grown), _SMOOTH_MM, mode="wrap"))
-    return smooth
+    return _smooth(1 + (ratio / _STRAYS) ** 2)
 
 
 def _described(points: Array, outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> Merged:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera
@@ -14,9 +16,17 @@ from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import edge_z
+from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
+
+#: of the raster that distances into a silhouette are read from, mm
+_CELL_MM, _MARGIN_MM = 0.4, 10.0
+#: splits whose nut and join lie nearer than this are one
+_SAME_SPLIT_MM = 15.0
+#: what lies further than this from all that the reference shows is not in it, mm
+_NOT_THERE_MM = 2.5
 
 
 @dataclass(frozen=True)
@@ -45,18 +55,87 @@ class Sight:
         """(N, 2) mm, mat frame: each point at its height, carried to the upper edge."""
         return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights)
 
-    def height_at(self, points: Array, heights: Mapping[str, PartEdges]) -> Array:
-        """(N,) mm: how high the rim that is seen lies at plan points (N, 2)."""
-        upper, lower = edge_z(points, self.parts, heights)
-        height: Array = lower + self.rim * (upper - lower)
-        return height
-
     def in_frame(self, frame: Frame2D) -> Sight:
         """The same with another rough frame, in which heights are then given."""
         return replace(self, parts=replace(self.parts, frame=frame))
 
 
-def most_usual(sights: Sequence[Sight]) -> int:
-    """Which sight's split is most like the others': its length, body's end and nut."""
-    ends = np.array([[s.parts.length, s.parts.join, s.parts.nut] for s in sights])
-    return int(np.argmin(np.abs(ends - np.median(ends, axis=0)).sum(axis=1)))
+class Silhouetted:
+    """A silhouette on the mat plane, ready to be asked how deep inside it a place lies.
+
+    A raster of distances: good to half a cell, which is all that is asked of it.
+    """
+
+    def __init__(self, on_mat: Array) -> None:
+        self._low = on_mat.min(axis=0) - _MARGIN_MM
+        size = np.ceil((on_mat.max(axis=0) + _MARGIN_MM - self._low) / _CELL_MM).astype(int) + 1
+        mask = np.zeros((int(size[1]), int(size[0])), dtype=np.uint8)
+        cells = np.rint((on_mat - self._low) / _CELL_MM * 16).astype(np.int32)
+        cv2.fillPoly(mask, [cells.reshape(-1, 1, 2)], 1, shift=4)
+        inside = cv2.distanceTransform(mask, cv2.DIST_L2, 5)
+        outside = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 5)
+        self._depth = (inside - outside) * _CELL_MM
+
+    def depth(self, points: Array) -> Array:
+        """(N,) mm inside the silhouette, negative outside, at (N, 2) mm, mat frame."""
+        cells = np.rint((points - self._low) / _CELL_MM).astype(int)
+        rows, columns = self._depth.shape
+        depth: Array = self._depth[
+            np.clip(cells[:, 1], 0, rows - 1), np.clip(cells[:, 0], 0, columns - 1)
+        ].astype(np.float64)
+        return depth
+
+
+def fullest(sights: Sequence[Sight]) -> int:
+    """Which sight's split is to stand for all: it tells most parts apart, and is like the others.
+
+    A split that goes wrong loses parts: it takes a pegbox for the neck, or neck and all for body.
+    """
+    ends = np.array([_ends(s) for s in sights])
+    away = np.abs(ends - np.median(ends, axis=0)).sum(axis=1)
+    parts = [len({"neck", "headstock", "tuners"} & set(s.parts.labels.tolist())) for s in sights]
+    return min(range(len(sights)), key=lambda k: (-parts[k], float(away[k])))
+
+
+def _ends(sight: Sight) -> tuple[float, float]:
+    """mm from the head's end to nut and join: a strap button that is not seen moves the tail."""
+    parts = sight.parts
+    return parts.length - parts.nut, parts.length - parts.join
+
+
+def split_alike(
+    sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges], reference: int
+) -> list[Sight]:
+    """The sights, those that were split otherwise split as the reference is.
+
+    Args:
+        sights: in one rough frame.
+        scene: solved.
+        heights: by part.
+        reference: which sight's split stands for all.
+    """
+    first = sights[reference]
+    plan = first.upper_edge(scene.cameras[first.index], heights)
+    upper, lower = edge_z(plan, first.parts, heights)
+    solid = np.column_stack([plan, lower + first.rim * (upper - lower)])
+    found = set(first.parts.labels.tolist()) - {"button"}
+    out = []
+    for sight in sights:
+        parts = sight.parts
+        same = set(parts.labels.tolist()) - {"button"} == found
+        if same and np.abs(np.subtract(_ends(sight), _ends(first))).max() < _SAME_SPLIT_MM:
+            out.append(sight)
+            continue
+        camera = scene.cameras[sight.index]
+        seen = camera.at_height(camera.project(solid), 0.0)
+        distance, nearest = cKDTree(seen).query(sight.edge.on_mat)
+        labels = first.parts.labels[nearest].copy()
+        own = np.isin(parts.labels, ("tuners", "button")) & (distance > _NOT_THERE_MM)
+        labels[own] = parts.labels[own]
+        out.append(
+            replace(
+                sight,
+                parts=replace(parts, labels=labels, join=first.parts.join, nut=first.parts.nut),
+            )
+        )
+    return out

@@ -91,7 +91,7 @@ def find_matches(sights: Sequence[Sight], curves: Sequence[Array], reach: float)
     normals = [outward_normals(c, 3.0) for c in curves]
     lines: list[tuple[Indices, Indices, Indices, Array, Array]] = []
     first = 0
-    for i, sight in enumerate(sights):
+    for i in range(len(sights)):
         own = np.flatnonzero(kinds[i] != "")
         partner = np.full((len(sights), len(own)), -1)
         partner[i] = own

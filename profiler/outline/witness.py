@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 from profiler.geometry.curves import outward_normals
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
-from profiler.outline.rims import LOWER, UPPER, choose_rims
+from profiler.outline.rims import LOWER, UPPER, choose_rims, surely_upper
 from profiler.outline.sight import Sight
 from profiler.scene.record import Scene
 
@@ -43,6 +43,10 @@ def with_witness(
         scene: solved.
         heights: by part.
     """
+    sights = [
+        replace(s, sure=surely_upper(s.edge.on_mat, scene.cameras[s.index], s.parts, heights))
+        for s in sights
+    ]
     sure_points, sure_normals, owner, part = _sure(sights, scene, heights)
     out = []
     for sight in sights:

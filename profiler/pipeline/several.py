@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from profiler.findings import Finding
 from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
+from profiler.optics.camera import Camera
 from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
 from profiler.outline.lift import Lifted, with_lean
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
-from profiler.outline.rims import LOWER
+from profiler.outline.parts import Parts
+from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
-from profiler.outline.sight import Sight, most_usual
+from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike
 from profiler.outline.spread import Field, scene_steps
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
@@ -44,8 +46,13 @@ Heights = Mapping[str, PartEdges]
 _EDGE_MM = 0.12
 #: standard uncertainty of what was carried across, mm
 _BRIDGED_MM = 0.25
+#: where most of a stretch is not measured its edge may be anywhere near, mm; points on either side
+#: that are looked at, and the share of them that may be missed
+_MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
 #: a point this far inside another photo's silhouette cannot be seen on its edge, mm
 _HIDDEN_MM = 1.0
+#: and one this far outside cannot be there at all
+_DENIED_MM = 0.5
 
 
 @dataclass(frozen=True)
@@ -91,7 +98,7 @@ def measure_together(
         thickness: mm, of the height cards.
         findings: what is noticed is added to them.
     """
-    reference = most_usual(sights)
+    reference = fullest(sights)
     frame = sights[reference].parts.frame
     joint = _Joint(
         scene,
@@ -101,18 +108,14 @@ def measure_together(
         thickness,
         reference,
     )
-    found = _solved_heights(joint)
-    heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
-    joint = _Joint(
-        scene,
-        with_witness(joint.sights, scene, heights),
-        joint.lying,
-        typed,
-        thickness,
-        reference,
-    )
-    found = _solved_heights(joint)
-    heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
+    heights: Heights = joint.believed(scene)
+    joint = replace(joint, sights=split_alike(joint.sights, scene, heights, reference))
+    joint = replace(joint, sights=with_witness(joint.sights, scene, heights))
+    for last in (False, True):
+        found = _solved_heights(joint)
+        heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
+        if not last:
+            joint = replace(joint, sights=with_witness(joint.sights, scene, heights))
     return _measured(joint, found, heights, findings)
 
 
@@ -170,8 +173,9 @@ def _measured(
         ]
 
     shifts = _shifts(joint, found, lift)
+    silhouettes = [Silhouetted(s.edge.on_mat) for s in sights]
     outlines = [
-        _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]])
+        _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes)
         for k in range(len(sights))
     ]
     merged = merge_outlines(outlines)
@@ -186,7 +190,7 @@ def _measured(
         for source, shift, _ in shifts
     ]
     fields.append(Field("how round the edge is", ROUNDED_MM * outward_normals(merged.points, 5.0)))
-    plan = _plan(sights, joined, outlines, merged, heights, fields)
+    plan = _plan(sights, joined, merged, heights, fields)
     parts = sights[joint.reference].parts
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
@@ -245,35 +249,49 @@ def _own(
     scene: Scene,
     heights: Heights,
     height_shifts: Sequence[Array],
+    silhouettes: Sequence[Silhouetted],
 ) -> OwnOutline:
     sight = sights[k]
     normals = outward_normals(joined.points, 3.0)
     edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
-    own = np.hypot(edge, _EDGE_MM)
+    own = np.hypot(edge, _EDGE_MM) + _MISSED_MM * _missed(sight.edge.measured)[joined.source]
     variance = own**2
     for shift in height_shifts:
         variance = variance + (shift * normals).sum(axis=1) ** 2
-    height = sight.height_at(sight.upper_edge(scene.cameras[sight.index], heights), heights)
-    solid = np.column_stack([joined.points, height[joined.source]])
-    blind = np.zeros((len(solid), len(sights)), dtype=bool)
+    upper, lower = edge_z(joined.points, _of(sight.parts, joined.source), heights)
+    blind = np.zeros((len(joined.points), len(sights)), dtype=bool)
+    denied = blind.copy()
+    height = lower + sight.rim[joined.source] * (upper - lower)
     for j, other in enumerate(sights):
-        if j != k:
-            camera = scene.cameras[other.index]
-            seen = camera.at_height(camera.project(solid), 0.0)
-            blind[:, j] = _depth_in(other.edge.on_mat, seen) > _HIDDEN_MM
-    return OwnOutline(joined.points, np.sqrt(variance), own, blind)
+        if j == k:
+            continue
+        camera = scene.cameras[other.index]
+
+        def depth(z: Array, camera: Camera = camera, shadow: Silhouetted = silhouettes[j]) -> Array:
+            solid = np.column_stack([joined.points, z])
+            return shadow.depth(camera.at_height(camera.project(solid), 0.0))
+
+        blind[:, j] = depth(height) > _HIDDEN_MM
+        # whatever is there, from its lower edge to its upper one, that photo sees the mat
+        denied[:, j] = np.max([depth(z) for z in (lower, upper)], axis=0) < -_DENIED_MM
+    return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied)
 
 
-def _depth_in(silhouette: Array, points: Array) -> Array:
-    """(N,) mm inside a silhouette, negative outside."""
-    contour = silhouette.astype(np.float32).reshape(-1, 1, 2)
-    return np.array([cv2.pointPolygonTest(contour, (float(x), float(y)), True) for x, y in points])
+def _missed(measured: NDArray[np.bool_]) -> Array:
+    """(N,) 0 where the edge is measured all round, to 1 where most of its neighbours are not."""
+    share = gaussian_filter1d((~measured).astype(np.float64), _AROUND_POINTS, mode="wrap")
+    missed: Array = np.clip((share - _FEW_MISSED) / (1 - _FEW_MISSED), 0.0, 1.0)
+    return missed
+
+
+def _of(parts: Parts, source: NDArray[np.intp]) -> Parts:
+    """The split of an outline's points, which each come from a point of the edge."""
+    return replace(parts, labels=parts.labels[source])
 
 
 def _plan(
     sights: Sequence[Sight],
     joined: Sequence[Lifted],
-    outlines: Sequence[OwnOutline],
     merged: Merged,
     heights: Heights,
     fields: Sequence[Field],
@@ -295,7 +313,12 @@ def _plan(
             for k, (s, j) in enumerate(zip(sights, joined, strict=True))
         ]
     )
-    own = np.array([outlines[k].own[merged.source[k]] for k in range(count)])
+    own = np.array(
+        [
+            np.hypot(s.edge.sigma[j.source], _EDGE_MM)[merged.source[k]]
+            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
+        ]
+    )
     # what the photos' own errors leave of themselves, and how far apart they are found to be
     mean = np.sqrt((merged.share**2 * own**2).sum(axis=0))
     spread = np.sqrt((merged.share * merged.apart**2).sum(axis=0))

@@ -179,12 +179,13 @@ def see(
     parts = split(edge.on_mat)
     rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
     heights = flat_heights()
-    sure = surely_upper(edge.on_mat, camera)
+    sure = np.ones(len(edge.on_mat), dtype=bool)
     # the split and the heights lean on each other: the picture is larger than the plan
     for _ in range(1 if ignore_heights else 3):
         if not ignore_heights:
             heights = edge_heights(parts, place_cards(scene, parts.frame, card_thickness), typed)
             places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
+            sure = surely_upper(edge.on_mat, camera, parts, heights)
             told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = split(lift_points(edge.pixels, camera, rim, parts, heights))

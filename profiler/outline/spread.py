@@ -133,10 +133,10 @@ def _cholesky(matrix: Array) -> Array:
     """Lower factor of a correlation matrix that may be all but singular."""
     for jitter in (1e-12, 1e-9, 1e-6, 1e-3):
         try:
-            factor: Array = np.linalg.cholesky(matrix + jitter * np.eye(len(matrix)))
+            factor = np.linalg.cholesky(matrix + jitter * np.eye(len(matrix)))
         except np.linalg.LinAlgError:
             continue
-        return factor
+        return np.asarray(factor, dtype=np.float64)
     # no covariance at all: each parameter's own spread, the ties left out
     return np.eye(len(matrix))
 

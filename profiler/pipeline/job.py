@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.beside import Readings, find_cards, find_mat, read_scale
@@ -33,7 +34,7 @@ class JobWishes:
     """What the user asked for; lengths in mm.
 
     Attributes:
-        photos: at least one file; the outline is taken from the first.
+        photos: at least one file; the outline is taken from all of them.
         mat, cards, lens: records asked for by name; None to look beside the photo.
         bars, card_bars: readings of bar X and bar Y.
         heights: part to height and its 95 % uncertainty, None where not typed.
@@ -80,9 +81,16 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
         ProfilerError: anything that the user can put right; nothing has been written.
     """
     progress("opening the photos", 0.0)
-    photos = tuple(open_photo(path, allow_crop=wishes.accept_crop) for path in wishes.photos)
+    opened: list[Photo] = []
+    findings: list[Finding] = []
+    for path in wishes.photos:
+        photo = open_photo(path, allow_crop=wishes.accept_crop)
+        findings += _light(photo)
+        # the first is drawn on at the end; of the others one at a time is held in memory
+        opened.append(photo.hollow() if opened else photo)
+    photos = tuple(opened)
     check_same_phone(photos)
-    findings = [finding for photo in photos for finding in _light(photo)]
+    _check_not_twice(photos)
     first = photos[0]
 
     mat = find_mat(first.path, wishes.mat, wishes.bars)
@@ -126,6 +134,17 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
         for name, path in found.items()
     )
     return JobResult(measurement, result, photos, record, used)
+
+
+def _check_not_twice(photos: Sequence[Photo]) -> None:
+    seen: dict[str, str] = {}
+    for photo in photos:
+        if photo.sha256 in seen:
+            raise RequestError(
+                f"{photo.name} is the same picture as {seen[photo.sha256]}: it would be counted as"
+                " a second witness. Give each photo once."
+            )
+        seen[photo.sha256] = photo.name
 
 
 def _light(photo: Photo) -> tuple[Finding, ...]:

@@ -36,7 +36,7 @@ class MeasureRequest:
     """Everything that one measurement starts from.
 
     Attributes:
-        photos: at least one; the outline is taken from the first.
+        photos: at least one; the outline is taken from all of them.
         lens: belief about the lens.
         mat: the printed mat, None to recognise a default one by its targets.
         mat_scale: from the bar readings; None where nobody read them.
@@ -111,7 +111,7 @@ def measure_photos(
     if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
-    views = [look(p.path.name, p.pixels) for p in request.photos]
+    views = [look(p.path.name, p.filled().pixels) for p in request.photos]
     design = request.mat
     if design is None:
         design = recognise_mat(views[0])
@@ -142,26 +142,38 @@ def measure_photos(
     prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
     scene = solve_photos(views, design, prior, scale, request.card_scale)
     typed = _typed(request, scene)
-    # a room that takes long to load and is not needed before: see pipeline/ahead.py
+    # rooms that take long to load and are not needed before: see pipeline/ahead.py
     from profiler.pipeline.shape import measure_shape
 
-    shape = measure_shape(
-        first.pixels,
-        first.path.name,
-        scene,
-        typed,
-        request.ignore_heights,
-        request.card_thickness,
-        lambda words, share: progress(words, 0.45 + 0.55 * share),
-    )
+    def told(words: str, share: float) -> None:
+        progress(words, 0.45 + 0.55 * share)
+
+    if len(request.photos) == 1:
+        shape = measure_shape(
+            first.pixels,
+            first.path.name,
+            scene,
+            typed,
+            request.ignore_heights,
+            request.card_thickness,
+            told,
+        )
+    else:
+        from profiler.pipeline.several import measure_shape_together
+
+        shape = measure_shape_together(
+            request.photos, scene, typed, request.ignore_heights, request.card_thickness, told
+        )
     findings += shape.findings
     findings += _scene_findings(scene)
+    views_said = "One photo" if len(request.photos) == 1 else "Photos"
     findings.append(
         Finding(
             402,
             Level.NOTE,
-            "One photo from above does not see what is hidden below the rim: a back that bulges"
-            " out further, or a short strap button at the far end.",
+            f"{views_said} from above {'does' if len(request.photos) == 1 else 'do'} not see what"
+            " is hidden below the rim: a back that bulges out further, or a short strap button at"
+            " the far end.",
         )
     )
     ordered = sorted(

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from profiler.findings import Finding
+from profiler.errors import OutlineError
+from profiler.findings import Finding, Level
 from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
+from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera
 from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
 from profiler.outline.lift import Lifted, with_lean
@@ -33,10 +35,18 @@ from profiler.outline.triangulate import (
     triangulate,
 )
 from profiler.outline.witness import with_witness
-from profiler.pipeline.shape import contradictions, height_findings, known_heights
+from profiler.pipeline.shape import (
+    Shape,
+    contradictions,
+    height_findings,
+    known_heights,
+    measured_alone,
+    see,
+)
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM
+from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
@@ -80,6 +90,87 @@ class _Joint:
         parts = self.sights[self.reference].parts
         lying = place_cards(scene, parts.frame, self.thickness, self.lying)
         return edge_heights(parts, lying, self.typed)
+
+
+def measure_shape_together(
+    photos: Sequence[Photo],
+    scene: Scene,
+    typed: Mapping[str, tuple[float, float]],
+    ignore_heights: bool = False,
+    card_thickness: float = THICKNESS_MM,
+    progress: Progress = lambda _words, _share: None,
+) -> Shape:
+    """Measure what lies on the mat in all photos of a scene.
+
+    A photo in which no outline can be found is left out and named, as long as another is left.
+    Pictures are read one at a time.
+
+    Args:
+        photos: in the order of the scene's cameras.
+        scene: solved.
+        typed: part to height and standard uncertainty, mm.
+        ignore_heights: leave the outline of the first usable photo in the mat plane.
+        card_thickness: mm, of the height cards.
+        progress: told in words what is being done, and the share done so far.
+
+    Raises:
+        OutlineError, RequestError: no photo can be used; the first one's reason.
+    """
+    findings: list[Finding] = []
+    sights: list[Sight] = []
+    refused: list[OutlineError] = []
+    for index, photo in enumerate(photos):
+
+        def told(words: str, share: float, index: int = index, name: str = photo.name) -> None:
+            progress(f"{words} in {name}", 0.8 * (index + share) / len(photos))
+
+        noticed: list[Finding] = []
+        try:
+            sight = see(
+                photo.filled().pixels,
+                photo.name,
+                scene,
+                index,
+                typed,
+                ignore_heights,
+                card_thickness,
+                noticed,
+                told,
+            )
+        except OutlineError as error:
+            refused.append(error)
+            noticed = [
+                Finding(
+                    410,
+                    Level.CAUTION,
+                    f"{photo.name} was left out of the outline. {error}",
+                    photo.name,
+                )
+            ]
+        else:
+            sights.append(sight)
+        findings += [replace(f, where=f.where or photo.name) for f in noticed]
+    if not sights:
+        raise refused[0]
+    progress("laying the photos' outlines together", 0.8)
+    if len(sights) == 1 or ignore_heights:
+        measurement = measured_alone(
+            sights[0], scene, typed, ignore_heights, card_thickness, findings
+        )
+    else:
+        measurement = measure_together(sights, scene, typed, card_thickness, findings)
+    return Shape(measurement, _on_first(sights[0], measurement, scene), tuple(findings))
+
+
+def _on_first(sight: Sight, measurement: Measurement, scene: Scene) -> Array:
+    """(N, 2) px in the first photo, on which the overlay is drawn: where the outline is seen."""
+    if sight.index == 0:
+        return sight.edge.pixels
+    heights = {h.part: h.height.value or 0.0 for h in measurement.heights}
+    z = [heights.get(part, 0.0) for part in measurement.outline_part]
+    return scene.cameras[0].project(
+        np.column_stack([measurement.frame.to_mat(measurement.outline), z])
+    )
 
 
 def measure_together(

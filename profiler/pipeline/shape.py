@@ -134,7 +134,7 @@ def measure_shape(
     """
     findings: list[Finding] = []
     sight = see(pixels, photo, scene, 0, typed, ignore_heights, card_thickness, findings, progress)
-    measurement = _measured(sight, scene, typed, ignore_heights, card_thickness, findings)
+    measurement = measured_alone(sight, scene, typed, ignore_heights, card_thickness, findings)
     return Shape(measurement, sight.edge.pixels, tuple(findings))
 
 
@@ -224,7 +224,7 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
         )
 
 
-def _measured(
+def measured_alone(
     sight: Sight,
     scene: Scene,
     typed: Mapping[str, tuple[float, float]],
@@ -232,6 +232,7 @@ def _measured(
     thickness: float,
     findings: list[Finding],
 ) -> Measurement:
+    """The measurement from one photo's sight; what is noticed is added to the findings."""
     edge, parts, rim = sight.edge, sight.parts, sight.rim
     lying = place_cards(scene, parts.frame, thickness)
     heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed)

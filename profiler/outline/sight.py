@@ -27,6 +27,10 @@ _CELL_MM, _MARGIN_MM = 0.4, 10.0
 _SAME_SPLIT_MM = 15.0
 #: what lies further than this from all that the reference shows is not in it, mm
 _NOT_THERE_MM = 2.5
+#: an edge of one photo lies on what another shows if it is as near as this, mm
+_SAME_EDGE_MM = 1.5
+#: points on either side over which a strap button is a bump, and how far it stands out, mm
+_BUMP_POINTS, _BUMP_MM = 12, 1.0
 
 
 @dataclass(frozen=True)
@@ -139,3 +143,40 @@ def split_alike(
             )
         )
     return out
+
+
+def with_buttons(
+    sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
+) -> list[Sight]:
+    """The sights, a strap button that stands out too little in one of them told by the others."""
+    shown = []
+    for sight in sights:
+        mine = sight.parts.members("button")
+        plan = sight.upper_edge(scene.cameras[sight.index], heights)[mine]
+        x = sight.parts.frame.from_mat(plan)[:, 0]
+        shown.append(np.column_stack([plan, heights["button"].upper.at(x)]))
+    solid = np.vstack(shown)
+    if not len(solid):
+        return list(sights)
+    out = []
+    for sight, own in zip(sights, shown, strict=True):
+        if len(own):
+            out.append(sight)
+            continue
+        camera = scene.cameras[sight.index]
+        seen = camera.at_height(camera.project(solid), 0.0)
+        distance, _ = cKDTree(seen).query(sight.edge.on_mat)
+        # its root lies on the rim in the other photos, and there the edge is the rim's
+        near = (distance < _SAME_EDGE_MM) & ~_straight_on(sight.edge.on_mat)
+        labels = sight.parts.labels.copy()
+        labels[near & (labels == "body")] = "button"
+        out.append(replace(sight, parts=replace(sight.parts, labels=labels)))
+    return out
+
+
+def _straight_on(curve: Array) -> NDArray[np.bool_]:
+    """(N,) where a closed curve goes on as it does on either side of a strap button."""
+    # a button is a bump of some 14 mm: the chord over it shows how far it stands out
+    back, ahead = np.roll(curve, _BUMP_POINTS, axis=0), np.roll(curve, -_BUMP_POINTS, axis=0)
+    off = np.hypot(*(curve - (back + ahead) / 2).T)
+    return np.asarray(off < _BUMP_MM)

@@ -79,15 +79,22 @@ class Matches:
         return apart
 
 
-def find_matches(sights: Sequence[Sight], curves: Sequence[Array], reach: float) -> Matches:
+def find_matches(
+    sights: Sequence[Sight],
+    curves: Sequence[Array],
+    heights: Mapping[str, PartEdges],
+    reach: float,
+) -> Matches:
     """Points of different photos that show the same place of the same rim.
 
     Args:
         sights: of the photos.
         curves: their edges lifted, (N, 2) mm, mat frame.
+        heights: by part.
         reach: mm, how far apart they may be.
     """
-    kinds = [_kinds(s) for s in sights]
+    single = [part for part, edges in heights.items() if edges.upper is edges.lower]
+    kinds = [_kinds(s, single) for s in sights]
     normals = [outward_normals(c, 3.0) for c in curves]
     lines: list[tuple[Indices, Indices, Indices, Array, Array]] = []
     first = 0
@@ -127,9 +134,15 @@ def find_matches(sights: Sequence[Sight], curves: Sequence[Array], reach: float)
     return Matches(sight_, point_, place_, normal_, weight_)
 
 
-def _kinds(sight: Sight) -> NDArray[np.str_]:
-    """(N,) part and rim of each point that may be matched, '' for the others."""
+def _kinds(sight: Sight, single: Sequence[str]) -> NDArray[np.str_]:
+    """(N,) part and rim of each point that may be matched, '' for the others.
+
+    Args:
+        sight: of one photo.
+        single: parts with one edge all round, whatever side it is seen from.
+    """
     rim = np.where(sight.rim == UPPER, "u", np.where(sight.rim == LOWER, "l", ""))
+    rim[np.isin(sight.parts.labels, single)] = "u"
     whole = np.char.add(sight.parts.labels.astype("<U10"), rim)
     change = whole != np.roll(whole, 1)
     near = change.copy()

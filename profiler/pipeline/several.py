@@ -22,7 +22,7 @@ from profiler.outline.merge import Merged, OwnOutline, merge_outlines
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
-from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike
+from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
 from profiler.outline.spread import Field, scene_steps
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
@@ -206,7 +206,8 @@ def measure_together(
         found = _solved_heights(joint)
         heights = found.rises.on(joint.believed(scene), found.rise, found.doubt)
         if not last:
-            joint = replace(joint, sights=with_witness(joint.sights, scene, heights))
+            sights = with_buttons(joint.sights, scene, heights)
+            joint = replace(joint, sights=with_witness(sights, scene, heights))
     return _measured(joint, found, heights, findings)
 
 
@@ -238,7 +239,7 @@ def _solved_heights(joint: _Joint) -> Triangulation:
     )
     rise = np.zeros(rises.count)
     for reach in REACH_MM:
-        matches = find_matches(sights, curves_at(rise), reach)
+        matches = find_matches(sights, curves_at(rise), believed, reach)
         found = triangulate(rises, matches, curves_at, responses, rise)
         rise = found.rise
     return found
@@ -345,14 +346,17 @@ def _own(
     sight = sights[k]
     normals = outward_normals(joined.points, 3.0)
     edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
-    own = np.hypot(edge, _EDGE_MM) + _MISSED_MM * _missed(sight.edge.measured)[joined.source]
+    missed = np.maximum(_missed(sight.edge.measured)[joined.source], 0.5 * joined.bridged)
+    own = np.hypot(edge, _EDGE_MM) + _MISSED_MM * missed
     variance = own**2
     for shift in height_shifts:
         variance = variance + (shift * normals).sum(axis=1) ** 2
-    upper, lower = edge_z(joined.points, _of(sight.parts, joined.source), heights)
+    parts = replace(sight.parts, labels=sight.parts.labels[joined.source])
+    upper, lower = edge_z(joined.points, parts, heights)
     blind = np.zeros((len(joined.points), len(sights)), dtype=bool)
     denied = blind.copy()
     height = lower + sight.rim[joined.source] * (upper - lower)
+    reach = _lowest_and_highest(joined.points, parts, heights)
     for j, other in enumerate(sights):
         if j == k:
             continue
@@ -364,7 +368,7 @@ def _own(
 
         blind[:, j] = depth(height) > _HIDDEN_MM
         # whatever is there, from its lower edge to its upper one, that photo sees the mat
-        denied[:, j] = np.max([depth(z) for z in (lower, upper)], axis=0) < -_DENIED_MM
+        denied[:, j] = np.max([depth(z) for z in reach], axis=0) < -_DENIED_MM
     return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied)
 
 
@@ -375,9 +379,15 @@ def _missed(measured: NDArray[np.bool_]) -> Array:
     return missed
 
 
-def _of(parts: Parts, source: NDArray[np.intp]) -> Parts:
-    """The split of an outline's points, which each come from a point of the edge."""
-    return replace(parts, labels=parts.labels[source])
+def _lowest_and_highest(points: Array, parts: Parts, heights: Heights) -> tuple[Array, Array]:
+    """(N,) mm each: between which heights whatever is at plan points (N, 2) lies, doubts and all."""
+    x = parts.frame.from_mat(points)[:, 0]
+    low, high = np.zeros(len(x)), np.zeros(len(x))
+    for name, edges in heights.items():
+        mine = parts.members(name)
+        low[mine] = edges.lower.at(x[mine]) - 2 * edges.lower.u_at(x[mine])
+        high[mine] = edges.upper.at(x[mine]) + 2 * edges.upper.u_at(x[mine])
+    return np.maximum(low, 0.0), high
 
 
 def _plan(

@@ -96,7 +96,8 @@ def merge_outlines(outlines: Sequence[OwnOutline]) -> Merged:
     cells = _near_cells(outlines, low, (rows, columns))
     at = low + cells[:, ::-1] * _CELL_MM
     nearest, distance = (
-        np.array(values) for values in zip(*(_signed(o.points, at) for o in outlines), strict=True)
+        np.array(values)
+        for values in zip(*(signed_distance(o.points, at) for o in outlines), strict=True)
     )
     distance = np.clip(distance, -_BAND_MM, _BAND_MM)
     sigmas = [np.maximum(o.sigma, _LEAST_SIGMA) for o in outlines]
@@ -119,7 +120,7 @@ def _near_cells(outlines: Sequence[OwnOutline], low: Array, shape: tuple[int, in
     return np.argwhere(near)
 
 
-def _signed(curve: Array, at: Array) -> tuple[Indices, Array]:
+def signed_distance(curve: Array, at: Array) -> tuple[Indices, Array]:
     """(C,) nearest vertex of a closed curve, and the distance to the curve, inside negative."""
     _, nearest = cKDTree(curve).query(at)
     squared = np.full(len(at), np.inf)
@@ -210,7 +211,10 @@ def _trusted(outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> list[Ar
     if count < 2:
         return list(sigmas)
     to_other = [
-        [_signed(other.points, mine.points) if other is not mine else None for other in outlines]
+        [
+            signed_distance(other.points, mine.points) if other is not mine else None
+            for other in outlines
+        ]
         for mine in outlines
     ]
     denied = [_denied(o) for o in outlines]
@@ -263,7 +267,7 @@ def _strays(
 
 
 def _described(points: Array, outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> Merged:
-    found = [_signed(o.points, points) for o in outlines]
+    found = [signed_distance(o.points, points) for o in outlines]
     source = np.array([f[0] for f in found])
     apart = np.array([-f[1] for f in found])
     weight = np.array([1 / s[n] ** 2 for s, n in zip(sigmas, source, strict=True)])

@@ -29,8 +29,9 @@ _SAME_SPLIT_MM = 15.0
 _NOT_THERE_MM = 2.5
 #: an edge of one photo lies on what another shows if it is as near as this, mm
 _SAME_EDGE_MM = 1.5
-#: points on either side over which a strap button is a bump, and how far it stands out, mm
-_BUMP_POINTS, _BUMP_MM = 12, 1.0
+#: a strap button is a bump no longer than so many points, and stands out at least so far, mm, of
+#: the line on which so many points on either side of it lie
+_LONGEST_BUMP, _BUMP_MM, _BESIDE_POINTS = 45, 1.2, 16
 
 
 @dataclass(frozen=True)
@@ -166,17 +167,35 @@ def with_buttons(
         camera = scene.cameras[sight.index]
         seen = camera.at_height(camera.project(solid), 0.0)
         distance, _ = cKDTree(seen).query(sight.edge.on_mat)
-        # its root lies on the rim in the other photos, and there the edge is the rim's
-        near = (distance < _SAME_EDGE_MM) & ~_straight_on(sight.edge.on_mat)
+        near = np.flatnonzero((distance < _SAME_EDGE_MM) & (sight.parts.labels == "body"))
+        bump = near[_stands_out(sight.edge.on_mat, near)]
         labels = sight.parts.labels.copy()
-        labels[near & (labels == "body")] = "button"
+        labels[bump] = "button"
         out.append(replace(sight, parts=replace(sight.parts, labels=labels)))
     return out
 
 
-def _straight_on(curve: Array) -> NDArray[np.bool_]:
-    """(N,) where a closed curve goes on as it does on either side of a strap button."""
-    # a button is a bump of some 14 mm: the chord over it shows how far it stands out
-    back, ahead = np.roll(curve, _BUMP_POINTS, axis=0), np.roll(curve, -_BUMP_POINTS, axis=0)
-    off = np.hypot(*(curve - (back + ahead) / 2).T)
-    return np.asarray(off < _BUMP_MM)
+def _stands_out(curve: Array, near: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """(M,) which of some neighbouring points of a closed curve stand out of the line on which it
+    comes to them and goes on behind them; none where nothing stands out clearly."""
+    none = np.zeros(len(near), dtype=bool)
+    if len(near) < 4:
+        return none
+    n = len(curve)
+    # round the closed curve: begin behind the largest gap
+    gap = np.diff(np.append(near, near[0] + n))
+    begin = (int(np.argmax(gap)) + 1) % len(near)
+    first = int(near[begin])
+    at = (near - first) % n
+    last = int(at.max())
+    if last > _LONGEST_BUMP:
+        return none
+    before, after = np.arange(-_BESIDE_POINTS, -1), np.arange(2, _BESIDE_POINTS + 1)
+    s = np.concatenate([before, last + after]).astype(np.float64)
+    beside = curve[(first + s.astype(int)) % n]
+    middle, reach = last / 2, last / 2 + _BESIDE_POINTS
+    fit = np.polyfit((s - middle) / reach, beside, 2)
+    t = (at - middle) / reach
+    line = np.outer(t**2, fit[0]) + np.outer(t, fit[1]) + fit[2]
+    off = np.hypot(*(curve[near] - line).T)
+    return np.asarray((off > _BUMP_MM / 2) & (off.max() > _BUMP_MM))

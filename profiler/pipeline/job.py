@@ -18,7 +18,7 @@ from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
 from profiler.optics.lens import LENS_TERMS
-from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
+from profiler.pipeline.measure import DISAGREEMENT, MeasureRequest, MeasureResult, measure_photos
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior
@@ -62,7 +62,7 @@ class JobResult:
     Attributes:
         measurement: with all findings.
         result: as the measuring gave it, for the pictures.
-        photos: as opened.
+        photos: that were used, as opened.
         record: the content of `measurement.json`.
         used: a line for people on each record that was used or missed.
     """
@@ -125,7 +125,7 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
     record = measurement_record(
         measurement,
         result.scene,
-        photos,
+        result.photos,
         wishes.notes,
         [path.name for path in found.values() if path is not None],
     )
@@ -133,7 +133,7 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
         f"{name} record: {path}" if path else f"{name} record: none found"
         for name, path in found.items()
     )
-    return JobResult(measurement, result, photos, record, used)
+    return JobResult(measurement, result, result.photos, record, used)
 
 
 def _check_not_twice(photos: Sequence[Photo]) -> None:
@@ -183,4 +183,9 @@ def _crop_finding(photo: Photo) -> Finding:
 
 def _worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     order = (Level.DOUBT, Level.CAUTION, Level.NOTE)
-    return tuple(sorted(findings, key=lambda f: (order.index(f.level), f.code, f.where)))
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (order.index(f.level), f.code != DISAGREEMENT, f.code, f.where),
+        )
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -25,6 +25,8 @@ from profiler.target.mat import MatDesign
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
+#: photos contradict each other: goes before all else
+DISAGREEMENT = 411
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
@@ -64,11 +66,15 @@ class MeasureResult:
     measurement: with its findings.
     scene: solved.
     edge_pixels: (N, 2) px in the first photo, where the outline was seen.
+    photos: that were used, in the order of the scene's cameras.
+    disagreeing: names of those that contradict the others and were left out.
     """
 
     measurement: Measurement
     scene: Scene
     edge_pixels: Array
+    photos: tuple[Photo, ...]
+    disagreeing: tuple[str, ...] = ()
 
 
 class ImpossibleHeight(RequestError):
@@ -98,6 +104,9 @@ def measure_photos(
 ) -> MeasureResult:
     """Measure the instrument in the photos.
 
+    Photos that contradict the others are left out, and everything is solved anew without them;
+    the first finding says so.
+
     Args:
         request: see there.
         progress: told in words what is being done, and the share done so far.
@@ -105,6 +114,48 @@ def measure_photos(
     Raises:
         SceneError, OutlineError, RequestError: each names the photo and what to do.
     """
+    if len(request.photos) == 1:
+        return _measured(request, progress)
+    from profiler.pipeline.several import PhotosDisagree
+
+    try:
+        return _measured(request, progress)
+    except PhotosDisagree as apart:
+        kept = tuple(request.photos[k] for k in apart.kept)
+        left = [(request.photos[k], distance) for k, distance in apart.left_out]
+    # what was pushed took its cards with it, so the scene is solved without it as well
+    result = _measured(replace(request, photos=tuple(photo.filled() for photo in kept)), progress)
+    finding = _disagreement([p.name for p in kept], left, len(request.photos))
+    measurement = replace(result.measurement, findings=(finding, *result.measurement.findings))
+    return replace(
+        result,
+        measurement=measurement,
+        photos=kept,
+        disagreeing=tuple(photo.name for photo, _ in left),
+    )
+
+
+def _disagreement(kept: Sequence[str], left: Sequence[tuple[Photo, float]], count: int) -> Finding:
+    """What a person is told where photos contradict each other."""
+    by = max(distance for _, distance in left)
+    names = " and ".join(photo.name for photo, _ in left)
+    moved = "Was the instrument, the mat or a sheet moved in between, or is it another instrument?"
+    if count == 2:
+        text = (
+            f"{kept[0]} and {names} do not agree: their outlines are {by:.1f} mm apart, more than"
+            f" both are uncertain by. {moved} Nothing tells which of them is right: {kept[0]} alone"
+            " was used. Take both again, or a third."
+        )
+    else:
+        text = (
+            f"{names} {'does' if len(left) == 1 else 'do'} not agree with the other photos: the"
+            f" outline is {by:.1f} mm away from theirs, more than they are uncertain by. {moved}"
+            f" Used without {'it' if len(left) == 1 else 'them'}: {', '.join(kept)}."
+        )
+    return Finding(DISAGREEMENT, Level.DOUBT, text, left[0][0].name)
+
+
+def _measured(request: MeasureRequest, progress: Progress) -> MeasureResult:
     findings: list[Finding] = []
     first = request.photos[0]
     small = first.pixels[::16, ::16].astype(np.int16)
@@ -180,7 +231,10 @@ def measure_photos(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
     return MeasureResult(
-        replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge_pixels
+        replace(shape.measurement, findings=tuple(ordered)),
+        scene,
+        shape.edge_pixels,
+        request.photos,
     )
 
 

@@ -16,6 +16,7 @@ from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera
+from profiler.outline.agreement import agreement
 from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
 from profiler.outline.lift import Lifted, with_lean
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
@@ -63,6 +64,22 @@ _MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
 _HIDDEN_MM = 1.0
 #: and one this far outside cannot be there at all
 _DENIED_MM = 0.5
+
+
+class PhotosDisagree(OutlineError):
+    """Two photos contradict each other beyond what both are uncertain by.
+
+    Attributes:
+        kept: indices of the photos that agree.
+        left_out: index of each other photo, and by how many mm it is apart.
+    """
+
+    def __init__(self, kept: tuple[int, ...], left_out: tuple[tuple[int, float], ...]) -> None:
+        self.kept, self.left_out = kept, left_out
+        super().__init__(
+            "The photos do not show one instrument that lay still. Take them again without"
+            " touching instrument or mat in between."
+        )
 
 
 @dataclass(frozen=True)
@@ -270,6 +287,16 @@ def _measured(
         _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes)
         for k in range(len(sights))
     ]
+    agreed = agreement(outlines, [f[1] for f in shifts])
+    if len(agreed.kept) < len(sights):
+        raise PhotosDisagree(
+            tuple(sights[k].index for k in agreed.kept),
+            tuple(
+                (s.index, float(agreed.distance[k].max()))
+                for k, s in enumerate(sights)
+                if k not in agreed.kept
+            ),
+        )
     merged = merge_outlines(outlines)
     fields = [
         Field(

@@ -266,14 +266,17 @@ def test_a_reload_of_the_server_loses_nothing(tmp_path: Path) -> None:
     with first.client() as client:
         asker = Asker(client)
         job = asker.sample()
+        asker.checked(job["id"])
         asker.measured(job["id"])
         before = asker.job(job["id"])
         view = asker.get(f"/api/jobs/{job['id']}/view")
         client.put("/api/settings", json={"units": "in", "tour": "done"})
+        unseen = asker.sample()["id"]  # ended before it was looked at
     ended(first)
     second = started(tmp_path)
     with second.client() as client:
         asker = Asker(client)
+        assert asker.checked(unseen)["check"]["ok"]
         after = asker.job(job["id"])
         assert {k: after[k] for k in after if k != "work"} == {
             k: before[k] for k in before if k != "work"

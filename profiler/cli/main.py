@@ -33,6 +33,8 @@ VERBS = (
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
     Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),
+    Verb("section", "The neck's profile at a station: contour gauge, tracing or shape."),
+    Verb("headstock", "The headstock's tilt, thickness and lowest point."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("archive", "Jobs per customer: kept, found by words or shape, printed again."),
 )

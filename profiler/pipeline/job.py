@@ -120,6 +120,7 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
         photos,
         wishes.notes,
         [path.name for path in found.values() if path is not None],
+        cards.thickness,
     )
     used = tuple(
         f"{name} record: {path}" if path else f"{name} record: none found"

@@ -35,6 +35,7 @@ VERBS = (
     Verb("template", "A measured outline at full size, to print and cut."),
     Verb("section", "The neck's profile at a station: contour gauge, tracing or shape."),
     Verb("headstock", "The headstock's tilt, thickness and lowest point."),
+    Verb("cradle", "Pieces that hold it in its case: neck rest, blocks, fit check."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("archive", "Jobs per customer: kept, found by words or shape, printed again."),
 )

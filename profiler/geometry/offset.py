@@ -1,4 +1,4 @@
-"""True offsets of plane shapes, what a shape sweeps on its way up, and what a round cutter reaches."""
+"""True offsets of plane shapes, what a shape sweeps on its way up, what a round cutter reaches."""
 
 from __future__ import annotations
 
@@ -30,9 +30,7 @@ def grown(shape: Shape, mm: float) -> Shape:
 def parts_of(shape: Shape) -> list[shapely.Polygon]:
     """Its polygons, the largest first, without crumbs."""
     parts = [
-        p
-        for p in shapely.get_parts(shape)
-        if isinstance(p, shapely.Polygon) and p.area > CRUMB_MM2
+        p for p in shapely.get_parts(shape) if isinstance(p, shapely.Polygon) and p.area > CRUMB_MM2
     ]
     return sorted(parts, key=lambda p: -p.area)
 

@@ -38,10 +38,12 @@ class HeightLine:
         xs = np.atleast_1d(np.asarray(x, dtype=np.float64))
         known, z, _ = np.array(self.places).T
         if len(known) == 1:
-            return np.full(len(xs), z[0])
+            level: Array = np.full(len(xs), z[0])
+            return level
         i = np.clip(np.searchsorted(known, xs) - 1, 0, len(known) - 2)
         slope = (z[i + 1] - z[i]) / (known[i + 1] - known[i])
-        return np.asarray(z[i] + slope * (xs - known[i]))
+        out: Array = z[i] + slope * (xs - known[i])
+        return out
 
     def u95_at(self, x: float) -> float:
         """mm: grows away from the known places where there are fewer than two."""

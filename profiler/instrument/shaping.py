@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -38,6 +38,7 @@ class HeadShape:
         u95: mm, of its underside.
         tuners: height of the middle of the tuner buttons; None where they are left to guess.
         housings: how far the tuners' gears stand out behind it.
+        edge: radius that its edges are rounded to.
     """
 
     lowest: float
@@ -46,27 +47,43 @@ class HeadShape:
     u95: float = 1.0
     tuners: float | None = None
     housings: float = HOUSING_MM
+    edge: float = 0.0
 
 
 @dataclass(frozen=True)
 class ButtonShape:
-    """A strap button at the tail: its thickest diameter, how far it stands out of the wood, the
-    height of its axis above the bench, how far left of the centreline it sits; mm."""
+    """A strap button at the tail, mm.
+
+    Attributes:
+        diameter: at its thickest.
+        length: how far it stands out of the wood.
+        height: of its axis above the bench.
+        y: how far left of the centreline it sits.
+        profile: (distance from the wood, radius), outwards; empty for one as thick all along.
+        u95: of its sizes.
+    """
 
     diameter: float
     length: float
     height: float
     y: float = 0.0
+    profile: tuple[tuple[float, float], ...] = ()
     u95: float = 1.0
 
 
 @dataclass(frozen=True)
 class BodySides:
-    """Heights of the body's side above the bench, mm: `low` where the side begins at the back,
-    `high` its upper edge."""
+    """The body's side, the instrument on its back, mm.
+
+    Attributes:
+        low, high: height above the bench where it begins at the back, and of its upper edge.
+        overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
+    """
 
     low: HeightLine
     high: HeightLine
+    overhang: float = 0.0
+    rim: float = 0.0
 
 
 def build_solid(
@@ -95,7 +112,8 @@ def build_solid(
     body = parts_of(plain.intersection(shapely.box(-1e4, -1e4, join, 1e4)))
     sides = sides or measured_sides(measurement)
     if body and sides is not None:
-        parts.append(_leaning_body(body[0], sides))
+        side = leaning("body", body[0], sides.low, sides.high)
+        parts.append(replace(side, overhang=sides.overhang, rim=sides.rim))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -126,21 +144,20 @@ def build_solid(
     return Solid(tuple(parts), whole, missing)
 
 
-def _leaning_body(plan: shapely.Polygon, sides: BodySides) -> Slab:
-    """The body between its rims: one shape, shifted along x as it goes up.
+def leaning(name: str, plan: shapely.Polygon, low: HeightLine, high: HeightLine) -> Slab:
+    """A part between two heights: one shape, shifted along x as it goes up.
 
     The plan outline shows the lower rim at one end and the upper one at the other.
     """
     # square to the face: what rises by 1 in x goes back by as much for each mm up
-    lean = -sides.high.slope
+    lean = -high.slope
     middle = np.array([plan.centroid.x])
-    low, high = float(sides.low.at(middle)[0]), float(sides.high.at(middle)[0])
-    half = lean * (high - low) / 2
-    level = (low + high) / 2
+    bottom, top = float(low.at(middle)[0]), float(high.at(middle)[0])
+    half = lean * (top - bottom) / 2
     if abs(half) > 1e-3:
         ends = [shapely.affinity.translate(plan, by, 0.0) for by in (half, -half)]
         plan = parts_of(ends[0].intersection(ends[1]))[0]
-    return Slab("body", plan, sides.low, sides.high, lean, level)
+    return Slab(name, plan, low, high, lean)
 
 
 def neck_ends(m: Measurement) -> tuple[float, float]:
@@ -197,7 +214,7 @@ def _head_parts(
     plan = parts_of(plain.intersection(region))
     if not plan:
         return []
-    parts: list[Part] = [Slab("headstock", plan[0], low, high)]
+    parts: list[Part] = [replace(leaning("headstock", plan[0], low, high), edge=head.edge)]
     tuners = [p for p in parts_of(whole.difference(plain).intersection(region)) if p.area > 4.0]
     if not tuners:
         return parts
@@ -215,9 +232,7 @@ def _head_parts(
     )
     if head.housings > 0:
         strips = [
-            shapely.box(
-                t.centroid.x - HOUSING_ALONG_MM, -1e4, t.centroid.x + HOUSING_ALONG_MM, 1e4
-            )
+            shapely.box(t.centroid.x - HOUSING_ALONG_MM, -1e4, t.centroid.x + HOUSING_ALONG_MM, 1e4)
             for t in tuners
         ]
         under = plan[0].intersection(shapely.union_all(strips))
@@ -238,9 +253,8 @@ def _button(
     seen = seen[seen[:, 0] < tail + 20.0] if len(seen) else seen
     if typed is not None:
         end = tail_at(plain, typed.y)
-        return Bar(
-            "button", end - typed.length, end, typed.y, typed.height, typed.diameter / 2
-        )
+        turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
+        return Bar("button", typed.y, typed.height, tuple((end - a, r) for a, r in turned[::-1]))
     if len(seen) < 3:
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
@@ -252,7 +266,8 @@ def _button(
         )
     z = float(height.at(0.0)[0])
     start = float(seen[:, 0].min())
-    return Bar("button", start, tail_at(plain, (y0 + y1) / 2), (y0 + y1) / 2, z, (y1 - y0) / 2)
+    middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
+    return Bar("button", middle, z, ((start, radius), (tail_at(plain, middle), radius)))
 
 
 def tail_at(plan: shapely.Polygon, y: float) -> float:

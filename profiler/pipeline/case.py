@@ -18,7 +18,8 @@ from profiler.jobs.caseplan import PLAN_NAME, plan_record
 from profiler.jobs.cutlist import cut_list_csv
 from profiler.jobs.results import record_bytes
 from profiler.paper import Paper
-from profiler.plates.case.pages import Heading, case_pages, named_views, view_drawings
+from profiler.plates.case.pages import case_pages, named_views, view_drawings
+from profiler.plates.case.paging import Heading
 from profiler.units import format_inches
 
 Files = dict[str, bytes]

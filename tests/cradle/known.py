@@ -97,12 +97,13 @@ def _plan(body: Body, *names: str) -> shapely.Polygon:
 
 
 def gauge(body: Body, x: float, rng: np.random.Generator | None) -> Section:
-    """A cut through neck and fingerboard, sampled as a gauge's needles do."""
+    """A cut through neck and fingerboard: as it is, or as a gauge's needles sample it."""
     ring = np.array(section(body.parts, x, ("neck", "fingerboard")))
     face = float(ring[:, 1].max())
     hull = shapely.Polygon(ring)
     y0, y1 = hull.bounds[0], hull.bounds[2]
-    ys = np.concatenate([[y0], np.arange(y0 + PITCH_MM / 2, y1, PITCH_MM), [y1]])
+    pitch = PITCH_MM if rng is not None else 0.02
+    ys = np.concatenate([[y0], np.arange(y0 + pitch / 2, y1, pitch), [y1]])
     low = []
     for y in ys:
         met = hull.intersection(shapely.LineString([(y, -1e3), (y, 1e3)]))
@@ -143,13 +144,16 @@ def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
     thick = float(np.polyval(over, x) - np.polyval(slope, x)) * np.cos(np.radians(tilt))
     tip = float(head.points[:, 0].max())
     lowest = float(np.polyval(slope, tip))
-    tuner = [p.points[:, 2] for p in body.parts if p.name == "button" and p.points[:, 0].min() > 100]
+    tuner = [
+        p.points[:, 2] for p in body.parts if p.name == "button" and p.points[:, 0].min() > 100
+    ]
     middle = float(np.mean([(z.min() + z.max()) / 2 for z in tuner])) if tuner else None
     if rng is not None:
         lowest += rng.normal(0.0, 0.25)
         tilt += rng.normal(0.0, 0.1)
         thick += rng.normal(0.0, 0.1)
-    return HeadShape(lowest, tilt, float(thick), 0.5, middle)
+    # the studio rounds the edges of its headstocks to 1 mm
+    return HeadShape(lowest, tilt, float(thick), 0.5, middle, edge=1.0 if rng is None else 0.0)
 
 
 def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None:
@@ -162,11 +166,22 @@ def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None
     y0, y1 = points[:, 1].min(), points[:, 1].max()
     z0, z1 = points[:, 2].min(), points[:, 2].max()
     error = np.zeros(3) if rng is None else rng.normal(0.0, 0.15, 3)
+    middle = np.array([(y0 + y1) / 2, (z0 + z1) / 2])
+    radius = np.hypot(*(points[:, 1:] - middle).T)
+    # its mesh is made of rings, one after the other
+    ends = np.flatnonzero(np.abs(np.diff(radius)) > 0.25) + 1
+    rings = [r for r in np.split(np.arange(len(points)), ends) if len(r) > 30]
+    profile = sorted(
+        (float(tail - points[r, 0].mean()), float(radius[r].mean()))
+        for r in rings
+        if points[r, 0].mean() < tail
+    )
     return ButtonShape(
         float(max(y1 - y0, z1 - z0) + error[0]),
         float(tail - points[:, 0].min() + error[1]),
         float((z0 + z1) / 2 + error[2]),
         float((y0 + y1) / 2),
+        tuple(profile) if rng is None else (),
     )
 
 
@@ -195,12 +210,14 @@ def sides_of(body: Body) -> BodySides:
         # the highest point of a slope lies at its end
         i = int(np.argmax(over[:, 2]))
         high.append((float(over[i, 0]), float(over[i, 2]), 0.5))
+    if _has(body, "ribs"):  # plates over ribs
+        return BodySides(line(low), line(high), 3.0, 4.2)
     return BodySides(line(low), line(high))
 
 
 def _rims(body: Body) -> list[str]:
     """The binding of a flat top; the edges of an arched plate."""
-    return ["binding"] if _has(body, "binding") else ["ribs"]
+    return ["binding"] if _has(body, "binding") else ["top"]
 
 
 def _has(body: Body, name: str) -> bool:

@@ -140,7 +140,7 @@ def _corner(
 
 
 def _touches(part: shapely.Polygon, wall: float) -> bool:
-    return min(abs(part.bounds[1] - wall), abs(part.bounds[3] - wall)) < 1e-6
+    return bool(min(abs(part.bounds[1] - wall), abs(part.bounds[3] - wall)) < 1e-6)
 
 
 def _room(free: shapely.Polygon, xs: Array, wall: float, sign: float) -> Array:

@@ -156,7 +156,7 @@ def tail_room(solid: Solid, wishes: CradleWishes) -> float:
     body = solid.part("body")
     if "tail" not in wishes.pieces or not isinstance(body, Slab):
         return 0.0
-    behind = float(body.plan.bounds[0] - solid.plan.bounds[0])
+    behind = float(body.footprint.bounds[0] - solid.plan.bounds[0])
     return wishes.scheme["tail"].offset + wishes.thickness("tail") - behind
 
 
@@ -171,13 +171,14 @@ def tail_rest(s: Setting) -> CradlePiece:
         raise CannotBe(s.solid.missing.get("body", "the body is not known"))
     t = s.wishes.thickness("tail")
     contact = s.wishes.scheme["tail"]
-    x1 = float(body.plan.bounds[0]) - contact.offset
+    tail = float(body.footprint.bounds[0])
+    x1 = tail - contact.offset
     x0 = x1 - t
     if x0 < s.berth.tail - 1e-6:
         more = s.berth.tail - x0
         raise CannotBe(
             f"between the body's tail and the case's end board there are only"
-            f" {body.plan.bounds[0] - s.berth.tail:.1f} mm, {more:.1f} mm too few for lining,"
+            f" {tail - s.berth.tail:.1f} mm, {more:.1f} mm too few for lining,"
             f" clearance and {t:g} mm of wood: {more:.1f} mm more --clearance-ends makes room"
         )
     low, high = float(body.low.at(0.0)[0]), float(body.high.at(0.0)[0])
@@ -189,7 +190,9 @@ def tail_rest(s: Setting) -> CradlePiece:
         return _plain_board(s, (x0, x1), top, contact)
     slot = s.wishes.scheme["button"]
     top = max(top, s.lift.mm + bar.z + bar.radius)
-    solid = Solid((Bar("button", x0 - 50.0, x1 + 50.0, bar.y, bar.z, bar.radius),), s.solid.plan, {})
+    # all of it passes wherever the board stands
+    whole = Bar("button", bar.y, bar.z, ((x0 - 50.0, bar.radius), (x1 + 50.0, bar.radius)))
+    solid = Solid((whole,), s.solid.plan, {})
     void = swept_notch(solid, x0, x1, slot, s.lift.mm)
     piece = _board(
         s, "tail rest", (x0, x1), void, top, contact, bar.z - bar.radius, "button's underside", slot

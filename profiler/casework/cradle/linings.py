@@ -53,7 +53,7 @@ LININGS: dict[str, Lining] = {
 }
 #: what a lining's stated thickness and give are uncertain by, 95 %, as a share of each (common
 #: practice, no source)
-U95_THICKNESS, U95_GIVE = 0.15, 0.5
+U95_THICKNESS, U95_GIVE = 0.1, 0.4
 
 
 @dataclass(frozen=True)

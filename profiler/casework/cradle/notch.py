@@ -156,6 +156,4 @@ def without_fingers(board: shapely.Polygon, void: Shape, least: float) -> Shape:
 def _between_voids(finger: shapely.Polygon, void: Shape, top: float) -> bool:
     """Whether the void is open on both sides of a piece of wood at the upper edge."""
     a, _, b, _ = finger.bounds
-    return all(
-        void.intersects(shapely.box(y - 0.05, top - 0.05, y + 0.05, top)) for y in (a, b)
-    )
+    return all(void.intersects(shapely.box(y - 0.05, top - 0.05, y + 0.05, top)) for y in (a, b))

@@ -74,14 +74,10 @@ def plan_cradle(solid: Solid, berth: Berth, wishes: CradleWishes) -> CradlePlan:
     if not pieces:
         reasons = "; ".join(f"{u.name}: {u.reason}" for u in unmade)
         raise RequestError(f"Not one piece of the cradle can be made. {reasons}.")
-    findings = [
-        Finding(820, Level.CAUTION, f"No {u.name}: {u.reason}.", u.name) for u in unmade
-    ]
+    findings = [Finding(820, Level.CAUTION, f"No {u.name}: {u.reason}.", u.name) for u in unmade]
     if berth.source != "case":
         findings.append(_no_case(berth))
-    return CradlePlan(
-        solid, berth, wishes, lift, tuple(pieces), tuple(unmade), tuple(findings)
-    )
+    return CradlePlan(solid, berth, wishes, lift, tuple(pieces), tuple(unmade), tuple(findings))
 
 
 def lift_of(wishes: CradleWishes) -> Size:

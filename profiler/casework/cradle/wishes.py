@@ -53,7 +53,7 @@ class CradleWishes:
     """
 
     pieces: tuple[str, ...] = PIECES
-    scheme: Scheme = Scheme()
+    scheme: Scheme = field(default_factory=Scheme)
     stock: dict[str, float] = field(default_factory=lambda: {"": 12.0})
     stock_names: dict[str, str] = field(default_factory=lambda: {"": "12 mm birch"})
     let_in: dict[str, str] = field(default_factory=lambda: {"": "glued"})

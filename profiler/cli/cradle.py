@@ -97,7 +97,7 @@ def cradle(
         ),
     ] = None,
     wood_beside: Annotated[
-        Text, _text("Least width of a horn beside a notch. Default 15 mm.", WOOD)
+        Text, _text("Least width of a horn beside a notch. Default 12 mm.", WOOD)
     ] = None,
     wood_under: Annotated[Text, _text("Least wood under a notch. Default 12 mm.", WOOD)] = None,
     inside_width: Annotated[
@@ -212,8 +212,8 @@ def cradle(
     from profiler.jobs.cradleplan import CRADLE_NAME, FORMAT
     from profiler.jobs.reading import notes_from_record, read_record
     from profiler.paper import paper_named
-    from profiler.pipeline.case import Labels
     from profiler.pipeline.cradle import SheetWishes, cradle_files
+    from profiler.pipeline.labels import Labels
     from profiler.pipeline.sheets import correction_from_readings
     from profiler.plates.cradle.outlines import Lines
 

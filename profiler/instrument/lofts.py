@@ -41,7 +41,7 @@ class HeightLine:
             level: Array = np.full(len(xs), z[0])
             return level
         i = np.clip(np.searchsorted(known, xs) - 1, 0, len(known) - 2)
-        slope = (z[i + 1] - z[i]) / (known[i + 1] - known[i])
+        slope: Array = (z[i + 1] - z[i]) / (known[i + 1] - known[i])
         out: Array = z[i] + slope * (xs - known[i])
         return out
 
@@ -84,7 +84,8 @@ class NeckLoft:
         rings = [_resampled(s.points) for s in self.sections]
         if len(rings) == 1:
             scale = self._taper(x)
-            return rings[0] * np.array([scale, 1.0])
+            tapered: Array = rings[0] * np.array([scale, 1.0])
+            return tapered
         xs = [s.x for s in self.sections]
         i = int(np.clip(np.searchsorted(xs, x) - 1, 0, len(xs) - 2))
         t = (x - xs[i]) / (xs[i + 1] - xs[i])

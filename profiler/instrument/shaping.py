@@ -254,7 +254,8 @@ def _button(
     if typed is not None:
         end = tail_at(plain, typed.y)
         turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
-        return Bar("button", typed.y, typed.height, tuple((end - a, r) for a, r in turned[::-1]))
+        profile = tuple((end - a, r) for a, r in turned[::-1])
+        return Bar("button", typed.y, typed.height, profile, typed.u95)
     if len(seen) < 3:
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
@@ -267,7 +268,8 @@ def _button(
     z = float(height.at(0.0)[0])
     start = float(seen[:, 0].min())
     middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
-    return Bar("button", middle, z, ((start, radius), (tail_at(plain, middle), radius)))
+    profile = ((start, radius), (tail_at(plain, middle), radius))
+    return Bar("button", middle, z, profile, height.u95_at(0.0))
 
 
 def tail_at(plan: shapely.Polygon, y: float) -> float:

@@ -125,12 +125,14 @@ class Bar:
     Attributes:
         y, z: of its axis.
         profile: (x, radius), x rising; between them it is straight.
+        u95: of its sizes and height, mm.
     """
 
     name: str
     y: float
     z: float
     profile: tuple[tuple[float, float], ...]
+    u95: float = 1.0
 
     @property
     def radius(self) -> float:

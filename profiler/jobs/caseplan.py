@@ -221,6 +221,7 @@ def _piece(piece: Piece, plan: CasePlan) -> Record:
             for q in piece.places
         ],
         "note": piece.note,
+        **({"profile": [[_mm(u), _mm(v)] for u, v in piece.profile]} if piece.profile else {}),
     }
 
 

@@ -15,14 +15,13 @@ from profiler.drawing.model import Drawing
 from profiler.drawing.pdf import pdf_bytes
 from profiler.drawing.svg import svg_bytes
 from profiler.drawing.tiling import Correction, corrected
-from profiler.errors import RequestError
 from profiler.findings import Finding
 from profiler.instrument.record import Measurement
 from profiler.instrument.solid import Solid
 from profiler.jobs.cradleplan import CRADLE_NAME, cradle_record
 from profiler.jobs.results import record_bytes
 from profiler.paper import Paper
-from profiler.pipeline.case import FORMATS, Files, Labels
+from profiler.pipeline.labels import FORMATS, Files, Labels, formats_known
 from profiler.plates.case.pages import view_drawings
 from profiler.plates.case.paging import Heading
 from profiler.plates.cradle.cards import Card, card_of, sheet_of
@@ -56,6 +55,24 @@ class SheetWishes:
     formats: tuple[str, ...] = FORMATS
 
 
+@dataclass(frozen=True)
+class CradleJob:
+    """A cradle that a case takes along.
+
+    Attributes:
+        measurement, solid: the instrument.
+        wishes: the maker's.
+        options: as they were typed for 'profiler cradle'.
+        lines: beside the cut.
+    """
+
+    measurement: Measurement
+    solid: Solid
+    wishes: CradleWishes
+    options: dict[str, Any] = field(default_factory=dict)
+    lines: Lines = field(default_factory=Lines)
+
+
 def cradle_files(
     measurement: Measurement,
     solid: Solid,
@@ -76,24 +93,17 @@ def cradle_files(
         plan_cradle(solid, berth, wishes), measurement.outline, measurement.outline_u95, remarks
     )
     files = sheet_files(done, labels, sheets, wanted)
+    return done, files | kept_cradle(done, labels, options, files)
+
+
+def kept_cradle(
+    done: Checked, labels: Labels, options: dict[str, Any] | None, files: Iterable[str]
+) -> Files:
+    """`cradle.json` that goes along with these files."""
     record = cradle_record(
         done, labels.show, labels.instrument, labels.customer, options, [*files, CRADLE_NAME]
     )
-    files[CRADLE_NAME] = record_bytes(record)
-    return done, files
-
-
-def formats_known(formats: Iterable[str]) -> tuple[str, ...]:
-    """The formats once each.
-
-    Raises:
-        RequestError: one is unknown.
-    """
-    wanted = tuple(dict.fromkeys(formats))
-    for name in wanted:
-        if name not in FORMATS:
-            raise RequestError(f"No format is called '{name}'. Known: {', '.join(FORMATS)}.")
-    return wanted
+    return {CRADLE_NAME: record_bytes(record)}
 
 
 def sheet_files(done: Checked, labels: Labels, sheets: SheetWishes, wanted: Sequence[str]) -> Files:

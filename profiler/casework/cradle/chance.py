@@ -111,6 +111,9 @@ def _instrument_u95(plan: CradlePlan, fit: PieceFit, outline_u95: float) -> tupl
     """Of shape and of height, mm."""
     solid, x = plan.solid, fit.piece.middle
     part = {"neck": "neck", "headstock": "headstock"}.get(fit.piece.key, "body")
+    button = solid.part("button")
+    if fit.piece.slot is not None and isinstance(button, Bar):
+        return outline_u95, button.u95
     found = solid.part(part)
     if isinstance(found, Neck):
         return found.loft.u95_at(x), found.loft.face.u95_at(x)

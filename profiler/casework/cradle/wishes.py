@@ -23,7 +23,7 @@ class Wood:
         block: least thickness of a body block between its curve and the board behind it.
     """
 
-    beside: float = 15.0
+    beside: float = 12.0
     under: float = 12.0
     slender: float = 3.0
     block: float = 6.0

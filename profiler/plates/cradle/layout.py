@@ -21,7 +21,7 @@ from profiler.plates.pieces import bullets
 #: between blocks on a page
 GAP_MM = 5.0
 #: the strip below with the cautions
-STRIP_MM, STRIP_TEXT_MM = 33.0, 2.0
+STRIP_MM, STRIP_TEXT_MM = 25.0, 2.0
 #: the library wants whole numbers: 1/100 mm
 UNIT = 100
 

@@ -161,22 +161,24 @@ def _on_the_wood(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, who
     face = "this face to the tail" if piece.upright else "this face up"
     lines.append((face, SMALL_MM, False))
     if piece.upright:
-        x0, y0, _, y1 = shape.bounds
-        room = -x0 - 8.0
+        x0, _, _, y1 = shape.bounds
         top = min(min(max(piece.under, 12.0), y1) - 1.5, 22.0)
-        size = min(1.0, (top - max(y0, 0.0)) / 14.0)
-        x, y = x0 + 3.0, top
+        size = min(1.0, top / 14.0)
+        # where the wood is low the words stand beside the cross, else above it
+        x = x0 + 3.0 if top > 19.0 else x0 + 3.0 * CROSS_ARM_MM + CROSS_STEP_MM
+        y, room = top, -x - 5.0
     else:
-        box = _inner_box(shape)
+        box = _inner_box(_without_ruler(shape))
         x, y, room = box[0] + 1.5, box[3] - 1.5, box[2] - box[0] - 3.0
-        size = max(0.55, min(1.0, (box[3] - box[1]) / 16.0, room / 36.0))
+        widest = width_of(piece.name, NAME_MM, bold=True)
+        size = max(0.45, min(1.0, (box[3] - box[1] - 7.0) / 10.0, room / widest))
     for words, em, bold in lines:
         em *= size
         y -= em
         if words:
             layers["text"].append(Text(x, y, shortened(words, em, room, bold), em, bold=bold))
         y -= 0.35 * em
-    _grain(layers, piece, shape, x, y - 2.0, min(room, 26.0))
+    _grain(layers, piece, shape, x, y - 1.2, min(room, 26.0))
 
 
 def _grain(
@@ -197,6 +199,14 @@ def _grain(
         layers["text"].append(Text(b[0] + 1.0, y - 0.8, "grain", SMALL_MM))
     else:
         layers["text"].append(Text(a[0], y - SMALL_MM - 0.6, "grain", SMALL_MM))
+
+
+def _without_ruler(shape: shapely.Polygon) -> shapely.Polygon:
+    """A block without the strip that its marks from the tail take."""
+    x0, y0, x1, y1 = shape.bounds
+    strip = shapely.box(x0, y1 - 6.5, x1, y1) if y0 > 0 else shapely.box(x0, y0, x1, y0 + 6.5)
+    rest = parts_of(shape.difference(strip))
+    return rest[0] if rest else shape
 
 
 def _inner_box(shape: shapely.Polygon) -> tuple[float, float, float, float]:

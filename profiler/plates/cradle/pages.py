@@ -39,7 +39,9 @@ def fit_pages(
     views = named_views(checked)
     split = y1 - PLAN_SHARE * (y1 - y0)
     first = stacked(views[:1], show, (x0, split, x1, y1))
-    first += flow(_how_blocks(checked, show), (x0, y0, x1, split - 4.0), 2)[0]
+    middle = (x0 + x1) / 2
+    first += flow(_how_blocks(checked, show), (x0, y0, middle - 4.0, split - 4.0), 1)[0]
+    first += flow(_caution_blocks(), (middle + 4.0, y0, x1, split - 4.0), 1)[0]
     pages = [("What goes where", first)]
     sections = views[1:]
     for start in range(0, len(sections), 2):
@@ -81,9 +83,14 @@ def _how_blocks(checked: Checked, show: Show) -> list[Block]:
             2.5,
         )
     )
-    blocks.append(Words("Before you cut", HEADING_MM, bold=True))
-    blocks += [Words(c, 2.5, lead="•") for c in CAUTIONS]
     return blocks
+
+
+def _caution_blocks() -> list[Block]:
+    return [
+        Words("Before you cut", HEADING_MM, bold=True),
+        *(Words(c, 2.5, lead="•") for c in CAUTIONS),
+    ]
 
 
 def _table_blocks(checked: Checked, show: Show) -> list[Block]:

@@ -7,7 +7,7 @@ import shapely
 
 from profiler.casework.cradle.check import Checked
 from profiler.casework.cradle.pieces import CradlePiece
-from profiler.drawing.model import Area, Point
+from profiler.drawing.model import Anchor, Area, Point
 from profiler.geometry.offset import grown, parts_of
 from profiler.plates.case.pencil import CHAIN, DASHED, FINE, HEAVY, PLAIN, SMALL_MM, Pencil, View
 from profiler.plates.case.views import WOOD
@@ -56,7 +56,8 @@ def section_view(checked: Checked, piece: CradlePiece) -> View:
             notch = piece.size("notch above the floor")
             p.up(0.0, piece.under, y1, 5, p.show(notch.mm))
         p.across(y0, y1, 0.0, -5, p.show(y1 - y0))
-        words = f"{piece.name}, {p.show(piece.sizes[0].mm)} from the tail"
+        x = piece.sizes[0].mm
+        words = f"{piece.name}, {p.show(abs(x))} {'from' if x >= 0 else 'behind'} the tail"
         p.text((y0, -p.paper(11.5)), words, 2.7, bold=True)
 
     return draw
@@ -141,9 +142,12 @@ def _tight_places(p: Pencil, checked: Checked) -> None:
         x, y, _ = fit.tightest.at
         p.dot((x, y), 1.0)
         if not fit.piece.upright:
-            up = 1.0 if y > 0 else -1.0
-            at = (x, y - up * p.paper(5.0))
+            # into the instrument, where there is room for words
+            i = int(np.argmin(fit.gaps - fit.linings))
+            way = fit.towards[i, :2] / max(float(np.hypot(*fit.towards[i, :2])), 1e-9)
+            at = (x + p.paper(6.0) * float(way[0]), y + p.paper(6.0) * float(way[1]))
             p.line("text", ((x, y), at), FINE, colour=RED)
             words = f"gap {p.show(fit.tightest.gap)}"
-            shift = p.paper(0.8) if up < 0 else -p.paper(2.4)
-            p.text((at[0], at[1] + shift), words, SMALL_MM, "middle", colour=RED)
+            anchor: Anchor = "start" if way[0] > 0.3 else "middle"
+            shift = p.paper(0.8) if y < 0 else -p.paper(2.4)
+            p.text((at[0], at[1] + shift), words, SMALL_MM, anchor, colour=RED)

@@ -107,8 +107,7 @@ def measure_photos(
     """
     findings: list[Finding] = []
     first = request.photos[0]
-    small = first.pixels[::16, ::16].astype(np.int16)
-    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+    if not has_colour(first.pixels):
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.pixels) for p in request.photos]
@@ -170,6 +169,12 @@ def measure_photos(
     return MeasureResult(
         replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge_pixels
     )
+
+
+def has_colour(pixels: NDArray[np.uint8]) -> bool:
+    """Whether a photo (H, W, 3) is more than black and white."""
+    small = pixels[::16, ::16].astype(np.int16)
+    return float(np.abs(small[..., 0] - small[..., 2]).mean()) >= _LEAST_COLOUR
 
 
 def _without_distortion(prior: LensPrior) -> LensPrior:

@@ -14,7 +14,6 @@ from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
-    ON_THE_MAT_MM,
     CardPlace,
     EdgeHeight,
     PartEdges,
@@ -27,6 +26,7 @@ from profiler.outline.parts import Parts, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.laid import hidden_by_cards
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
@@ -141,7 +141,7 @@ def measure_shape(
             " Show more of the mat round the instrument."
         )
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+        plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene)
     )
     _judge(silhouette, plan.cell, photo, findings)
     assert silhouette is not None
@@ -152,18 +152,6 @@ def measure_shape(
         pixels, scene, edge, typed, ignore_heights, card_thickness, findings
     )
     return Shape(measurement, edge.pixels, tuple(findings))
-
-
-def _hidden_by_cards(scene: Scene) -> list[Array]:
-    """Where each card is seen on the mat plane, without its outermost millimetre."""
-    camera = scene.cameras[0]
-    hidden = []
-    for card in scene.cards:
-        w, h = card.panel.width, card.panel.height
-        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
-        if corners[:, 2].mean() > ON_THE_MAT_MM:
-            hidden.append(camera.at_height(camera.project(corners), 0.0))
-    return hidden
 
 
 def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: list[Finding]) -> None:

@@ -136,7 +136,25 @@ def _corner(
     inner = wall - sign * DEEPEST_MM
     box = shapely.box(x0, min(inner, wall), x1, max(inner, wall))
     parts = [p for p in parts_of(box.difference(free)) if _touches(p, wall)]
-    return parts[0] if parts else None
+    return _without_tip(parts[0], wall, sign, least) if parts else None
+
+
+def _without_tip(
+    part: shapely.Polygon, wall: float, sign: float, least: float
+) -> shapely.Polygon | None:
+    """Cut straight off where the block runs out thin towards the middle of the case."""
+    firm = part.buffer(-least / 2, join_style="mitre").buffer(least / 2 + 0.05, join_style="mitre")
+    y0, y1 = float(part.bounds[1]), float(part.bounds[3])
+    inner = y0 if sign > 0 else y1
+    cut = inner
+    for thin in parts_of(part.difference(firm)):
+        low, high = float(thin.bounds[1]), float(thin.bounds[3])
+        if thin.area > 0.2 and min(abs(low - inner), abs(high - inner)) < 0.5:
+            cut = max(cut, high) if sign > 0 else min(cut, low)
+    x0, _, x1, _ = part.bounds
+    kept = part.intersection(shapely.box(x0, min(cut, wall), x1, max(cut, wall)))
+    rest = parts_of(kept)
+    return rest[0] if rest else None
 
 
 def _touches(part: shapely.Polygon, wall: float) -> bool:

@@ -246,14 +246,16 @@ def _board(
     sunk = s.sunk(name)
     shape = parts_of(shapely.box(right, -sunk, left, top).difference(made.void))[0]
     met = slot or contact
+    # square to a sloping underside the same offset reaches farther down
+    slope = s.lift.mm + underside - met.seat - float(void.bounds[1])
+    between = "lining in the notch, loaded" if met.bears else "lining and clearance in the notch"
     notch = total(
         f"{name}, notch above the floor",
         "cradle-notch" if met.bears else "cradle-free",
         Term("instrument's underside above the floor", s.lift.mm),
         Term(f"{whose} above that", underside),
-        Term("lining in the notch, loaded" if met.bears else "lining in the notch", met.seat, -1)
-        if met.bears or not met.clearance
-        else Term("lining and clearance in the notch", met.seat, -1),
+        Term(between, met.seat, -1),
+        Term("more where the underside slopes", slope, -1),
     )
     return CradlePiece(
         key,

@@ -129,6 +129,15 @@ def _check(w: CradleWishes) -> None:
     for name in w.pieces:
         if name not in PIECES:
             raise RequestError(f"No cradle piece is called '{name}'. Known: {', '.join(PIECES)}.")
+    for option, keys, known in (
+        ("--at", w.at, PIECES[:2]),
+        ("--stock", w.stock, ("", *PIECES)),
+        ("--let-in", w.let_in, ("", *PIECES)),
+    ):
+        for key in keys:
+            if key not in known:
+                words = ", ".join(k for k in known if k)
+                raise RequestError(f"{option}: '{key}' cannot be said here. Known: {words}.")
     for key, joint in w.let_in.items():
         if joint not in LET_IN:
             raise RequestError(f"--let-in: '{joint}' is not known. Known: {', '.join(LET_IN)}.")

@@ -171,7 +171,7 @@ def _on_the_wood(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, who
         box = _inner_box(_without_ruler(shape))
         x, y, room = box[0] + 1.5, box[3] - 1.5, box[2] - box[0] - 3.0
         widest = width_of(piece.name, NAME_MM, bold=True)
-        size = max(0.45, min(1.0, (box[3] - box[1] - 7.0) / 10.0, room / widest))
+        size = max(0.45, min(1.0, (box[3] - box[1] - 7.0) / 10.0, 0.97 * room / widest))
     for words, em, bold in lines:
         em *= size
         y -= em
@@ -186,8 +186,10 @@ def _grain(
 ) -> None:
     """An arrow along the grain."""
     if piece.upright:  # at the right, level with the names
-        x1 = shape.bounds[2]
+        x1 = float(shape.bounds[2])
         y = max(4.0, min(piece.under, 22.0) - 6.0)
+        if y < CROSS_UP_MM + CROSS_ARM_MM + 1.5:  # beside the cross, not across it
+            x1 -= 3.0 * CROSS_ARM_MM + CROSS_STEP_MM - 3.0
         x = x1 - length - 3.0 - width_of("grain", SMALL_MM)
     a, b = (x, y), (x + length, y)
     layers["text"] += [

@@ -57,15 +57,17 @@ def joint_words(piece: CradlePiece) -> str:
     }[piece.joint]
 
 
-def fact_lines(piece: CradlePiece, show: Show) -> list[str]:
-    """What stands beside a piece on its sheet."""
+def fact_lines(piece: CradlePiece, show: Show, trace: float = 0.0, tool: float = 0.0) -> list[str]:
+    """What stands beside a piece on its sheet; `trace` and `tool` as in `outlines.Lines`."""
     lines = [
         f"Stock {stock_words(piece, show)}. Grain along the arrow."
         f" {'Drawn face looks to the tail' if piece.upright else 'Drawn face is up'};"
         f" {joint_words(piece)}.",
     ]
     where = piece.sizes[1]
-    first = f"{show(piece.sizes[0].mm)} from the instrument's tail to its middle"
+    x = piece.sizes[0].mm
+    way = "from" if x >= 0 else "behind"
+    first = f"{show(abs(x))} {way} the instrument's tail to its middle"
     side = "its tail face" if piece.upright else "its tail end"
     lines.append(f"Station: {first}; {show(where.mm)} from the end board's inside to {side}.")
     role = "bears" if piece.contact.bears else "guards, nothing presses"
@@ -83,6 +85,16 @@ def fact_lines(piece: CradlePiece, show: Show) -> list[str]:
         lines.append(f"Height {show(piece.size('height').mm)}; thinnest wood {show(piece.beside)}.")
     else:
         lines.append(f"Height {show(piece.size('height').mm)}.")
+    if trace:
+        lines.append(
+            f"Blue dashes: {show(trace)} inside the cut. A template cut there guides a pencil or a"
+            " bit whose middle, or whose cutting edge, is that far outside it."
+        )
+    if tool:
+        lines.append(
+            f"Red dashes: {show(tool)} outside the cut, where the middle of the tool runs; cut one"
+            " line or the other, not both."
+        )
     return lines
 
 

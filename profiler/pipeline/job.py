@@ -156,7 +156,7 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         design = recognise_mat(look(first.name, first.pixels))
         if design is not None:
             scale = read_scale(design, wishes.bars)
-    prior, lens_path, remarks = _lens(first, wishes.lens)
+    prior, lens_path, remarks = lens_of(first, wishes.lens)
     findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
     findings += [_crop_finding(photo) for photo in photos if photo.cropped]
 
@@ -214,7 +214,7 @@ def _light(photo: Photo) -> tuple[Finding, ...]:
     return tuple(replace(f, where=photo.name) for f in exposure_findings(gray))
 
 
-def _lens(photo: Photo, explicit: Path | None) -> tuple[LensPrior, Path | None, tuple[str, ...]]:
+def lens_of(photo: Photo, explicit: Path | None) -> tuple[LensPrior, Path | None, tuple[str, ...]]:
     """What to believe of the lens, the record behind it, and remarks on records passed over."""
     width, height = photo.width, photo.height
     if photo.cropped and explicit is None:

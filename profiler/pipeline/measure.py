@@ -247,6 +247,12 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     )
 
 
+def has_colour(pixels: NDArray[np.uint8]) -> bool:
+    """Whether a photo (H, W, 3) is more than black and white."""
+    small = pixels[::16, ::16].astype(np.int16)
+    return float(np.abs(small[..., 0] - small[..., 2]).mean()) >= _LEAST_COLOUR
+
+
 def _first_alone(photo: Photo) -> Finding:
     return Finding(
         421,
@@ -283,8 +289,7 @@ def solved(
 
 def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesign]:
     first = request.photos[0]
-    small = first.pixels[::16, ::16].astype(np.int16)
-    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+    if not has_colour(first.pixels):
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.filled().pixels) for p in request.photos]

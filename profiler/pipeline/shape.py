@@ -14,7 +14,6 @@ from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
-    ON_THE_MAT_MM,
     CardPlace,
     EdgeHeight,
     PartEdges,
@@ -28,6 +27,7 @@ from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if
 from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
@@ -268,7 +268,7 @@ def _trace(
 ) -> Traced:
     findings: list[Finding] = []
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
+        plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
     )
     _judge(silhouette, plan.cell, plan.origin, photo, findings)
     assert silhouette is not None
@@ -288,18 +288,6 @@ def _by_hand(strokes: Sequence[Stroke]) -> Finding:
         f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
         " of a bridge; hold the instrument against the template before you cut.",
     )
-
-
-def _hidden_by_cards(scene: Scene) -> list[Array]:
-    """Where each card is seen on the mat plane, without its outermost millimetre."""
-    camera = scene.cameras[0]
-    hidden = []
-    for card in scene.cards:
-        w, h = card.panel.width, card.panel.height
-        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
-        if corners[:, 2].mean() > ON_THE_MAT_MM:
-            hidden.append(camera.at_height(camera.project(corners), 0.0))
-    return hidden
 
 
 def _judge(

@@ -134,6 +134,17 @@ GROUPS: tuple[tuple[str, tuple[Option, ...]], ...] = (
             Option("washer", "Washer, in × out", "Diameters.", "pair", "6.4x18mm", "1/4x3/4in"),
         ),
     ),
+    (
+        "Cradle",
+        (
+            Option(
+                "no_cradle",
+                "Without the cradle",
+                "The pieces that 'profiler cradle' planned for this job stay out.",
+                "flag",
+            ),
+        ),
+    ),
 )
 OPTIONS = {option.name: option for _, group in GROUPS for option in group}
 

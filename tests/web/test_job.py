@@ -196,7 +196,8 @@ def test_every_choice_of_a_case_is_an_option_of_the_command() -> None:
 
     elsewhere = {
         "ctx", "job", "length", "width", "body_length", "neck_width", "head_width", "head_length",
-        "paper", "formats", "customer", "instrument", "output", "units", "inch_step", "force",
+        "cradle", "paper", "formats", "customer", "instrument", "output", "units", "inch_step",
+        "force",
     }  # fmt: skip
     options = set(inspect.signature(case).parameters)
     assert set(OPTIONS) == options - elsewhere

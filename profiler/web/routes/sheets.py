@@ -204,10 +204,14 @@ class SheetRoutes:
         measurement = await self._measured(desk)
         task = "case" if flag_in(fields, "drawings", True) else "case_plan"
         try:
-            sheets: Sheets = await self._draw(task, measurement, options, labels, paper)
+            sheets: Sheets = await self._draw(
+                task, measurement, options, labels, paper, desk.place.path
+            )
         except TaskRefused as refused:
             said = _with_option(refused)
-            said.more |= await self._nearest(said, measurement, options, labels, paper)
+            said.more |= await self._nearest(
+                said, measurement, options, labels, paper, desk.place.path
+            )
             raise said from None
         if task == "case":
             await self._keep(desk, fields, sheets, CASE_FOLDER)
@@ -230,6 +234,7 @@ class SheetRoutes:
         options: Mapping[str, Any],
         labels: Labels,
         paper: str,
+        job: Path,
     ) -> dict[str, Any]:
         """The plan without the wish that cannot be, so that the page can show where it fails."""
         wishes = CONFLICTS.get(str(refused.more.get("option")), ())
@@ -238,7 +243,9 @@ class SheetRoutes:
                 continue
             rest = {name: value for name, value in options.items() if name != wish}
             try:
-                sheets: Sheets = await self._draw("case_plan", measurement, rest, labels, paper)
+                sheets: Sheets = await self._draw(
+                    "case_plan", measurement, rest, labels, paper, job
+                )
             except TaskRefused:
                 continue
             return {"option": wish, "without": wish, "plan": sheets.more["plan"]}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from itertools import takewhile
+from pathlib import Path
 from typing import Any
 
 from profiler.casework.plan import CasePlan
@@ -12,11 +13,13 @@ from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.caseplan import PLAN_NAME
+from profiler.jobs.reading import read_record
 from profiler.paper import paper_named
 from profiler.pipeline.case import FORMATS, Labels, case_files
 from profiler.pipeline.casing.typed import Typed
 from profiler.pipeline.casing.wishes import body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
+from profiler.pipeline.cradling.kept import cradle_of
 from profiler.pipeline.sheets import bar_page_files, cards_files, design, mat_files, template_files
 from profiler.pipeline.shelved import summary_again
 from profiler.pipeline.wording import Wording
@@ -66,10 +69,11 @@ def case(
     options: Mapping[str, Any],
     labels: Labels,
     paper: str,
+    job: Path | None = None,
 ) -> Sheets:
     """The case plan with all its drawings."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, FORMATS)
+    plan, files = _planned(measurement, options, labels, paper, FORMATS, job)
     made = _paged(files)
     more = _case_more(plan, files, labels)
     return Sheets(made.files, made.pages, tuple(plan.findings), more)
@@ -81,11 +85,15 @@ def _planned(
     labels: Labels,
     paper: str,
     formats: tuple[str, ...],
+    job: Path | None,
 ) -> tuple[CasePlan, dict[str, bytes]]:
     typed = Typed(options, labels.unit)
     body = body_from(typed, measurement)
     wishes, remarks = wishes_from(typed)
-    return case_files(body, wishes, labels, paper_named(paper), formats, remarks)
+    taken = None
+    if job is not None and not options.get("no_cradle"):
+        taken = cradle_of(job, None, read_record(job), typed)
+    return case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
 
 
 def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> dict[str, Any]:
@@ -100,10 +108,11 @@ def case_plan(
     options: Mapping[str, Any],
     labels: Labels,
     paper: str,
+    job: Path | None = None,
 ) -> Sheets:
     """The plan alone: quick, for looking at what fits while choosing."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, ())
+    plan, files = _planned(measurement, options, labels, paper, (), job)
     return Sheets({}, [], tuple(plan.findings), _case_more(plan, files, labels))
 
 

@@ -8,22 +8,30 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
+from profiler.casework.cradle.berth import berth_from_room
+from profiler.casework.cradle.boards import tail_room
+from profiler.casework.cradle.summary import summary_lines as cradle_lines
 from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.caseplan import PLAN_NAME
+from profiler.jobs.cradleplan import CRADLE_NAME
 from profiler.jobs.reading import read_record
 from profiler.paper import paper_named
 from profiler.pipeline.case import FORMATS, Labels, case_files
 from profiler.pipeline.casing.typed import Typed
-from profiler.pipeline.casing.wishes import body_from, wishes_from
+from profiler.pipeline.casing.wishes import DEFAULTS, body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
+from profiler.pipeline.cradle import SheetWishes, cradle_files
 from profiler.pipeline.cradling.kept import cradle_of
+from profiler.pipeline.cradling.shapes import solid_from
+from profiler.pipeline.cradling.wishes import wishes_from as cradle_wishes
 from profiler.pipeline.sheets import bar_page_files, cards_files, design, mat_files, template_files
 from profiler.pipeline.shelved import summary_again
 from profiler.pipeline.wording import Wording
 from profiler.plates.barpage import bar_lengths
+from profiler.plates.cradle.outlines import Lines
 from profiler.plates.notes import Wishes
 from profiler.web.tasks.drawing_values import Sheets
 from profiler.web.tasks.pages import sizes
@@ -100,6 +108,38 @@ def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> di
     lines = takewhile(bool, summary_lines(plan, labels.show, labels.unit))
     rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in lines]
     return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
+
+
+def cradle(
+    progress: Progress,
+    job: Path,
+    options: Mapping[str, Any],
+    labels: Labels,
+    paper: str,
+    correction: Correction | None,
+) -> Sheets:
+    """The cradle's pieces with all their sheets."""
+    progress("planning the cradle", 0.1)
+    typed = Typed({**options, "units": labels.unit}, labels.unit)
+    record = read_record(job)
+    wishes, remarks = cradle_wishes(typed)
+    measurement, solid = solid_from(typed, record, job)
+    berth = berth_from_room(
+        solid.plan,
+        DEFAULTS[labels.unit].room,
+        typed.length("inside_width"),
+        tail_room(solid, wishes),
+    )
+    lines = Lines(typed.length_or("trace", 0.0), typed.length_or("tool_offset", 0.0))
+    sheets = SheetWishes(paper_named(paper), False, correction or Correction(), lines)
+    done, files = cradle_files(
+        measurement, solid, berth, wishes, labels, sheets, remarks, typed.kept()
+    )
+    made = _paged(files)
+    said = cradle_lines(done, labels.show, labels.unit)
+    rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in takewhile(bool, said)]
+    more = {"summary": rows, "lines": said, "plan": json.loads(files[CRADLE_NAME])}
+    return Sheets(made.files, made.pages, tuple(done.findings), more)
 
 
 def case_plan(

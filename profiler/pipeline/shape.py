@@ -22,7 +22,7 @@ from profiler.outline.heights import (
     place_cards,
 )
 from profiler.outline.lift import lift_points, with_lean
-from profiler.outline.parts import Parts, split
+from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields
@@ -194,7 +194,12 @@ def see(
     if strokes:
         findings.append(_by_hand(strokes))
     progress("lifting it to its height", 0.6)
-    parts = split(edge.on_mat)
+    drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
+
+    def parts_of(points: Array) -> Parts:
+        return labels_kept(split(points), drawn, edge.on_mat, traced.edge.on_mat)
+
+    parts = parts_of(edge.on_mat)
     rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
     heights = flat_heights()
     sure = np.ones(len(edge.on_mat), dtype=bool)
@@ -206,7 +211,7 @@ def see(
             sure = surely_upper(edge.on_mat, camera, parts, heights)
             told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
     return Sight(photo, index, edge, parts, told, sure, rim)
 
 

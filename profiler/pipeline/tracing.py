@@ -11,6 +11,7 @@ from profiler.instrument.tracing import back_from_curve
 from profiler.pipeline.laid import Laid, scale_uncertainty
 from profiler.silhouette.drawn_line import find_line, is_rival
 from profiler.silhouette.edge import trace_edge
+from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.level import lay_level
 
 #: a paper's or card's face above the mat, and its standard uncertainty: it does not lie quite flat
@@ -54,7 +55,8 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
         )
         words = f"a drawn line, {line.width:.1f} mm wide; its middle was taken"
     else:
-        edge = trace_edge(laid.pixels, camera, laid.plan, laid.silhouette)
+        divisor = print_divisor(laid.scene.sheets, laid.lighting, laid.plan)
+        edge = trace_edge(laid.pixels, camera, laid.plan, laid.silhouette, divisor)
         back = back_from_curve(
             edge.on_mat,
             True,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -74,6 +75,10 @@ class NeckLoft:
     face: HeightLine
     widths: Array = field(default_factory=lambda: np.zeros((0, 2)))
 
+    @cached_property
+    def _rings(self) -> list[Array]:
+        return [_resampled(s.points) for s in self.sections]
+
     @property
     def reach(self) -> tuple[float, float]:
         """From where to where along x the neck's shape is known, mm."""
@@ -81,7 +86,7 @@ class NeckLoft:
 
     def profile(self, x: float) -> Array:
         """(ROUND, 2) y, z in the section frame: from the right edge round the back to the left."""
-        rings = [_resampled(s.points) for s in self.sections]
+        rings = self._rings
         if len(rings) == 1:
             scale = self._taper(x)
             tapered: Array = rings[0] * np.array([scale, 1.0])

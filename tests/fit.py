@@ -124,7 +124,16 @@ def photo_known(k: Known) -> tuple[Known, np.ndarray, float]:
         outline_part=measured.outline_part,
         widths=measured.widths,
     )
-    return replace(k, measurement=m), error.shift, error.turn
+    shift, turn = rigid(measured.outline, error.aligned)
+    return replace(k, measurement=m), shift, turn
+
+
+def rigid(points: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float]:
+    """(2,) mm and rad that lay points on where they were aligned to: p @ [[c, s], [-s, c]] + d."""
+    a, b = points - points.mean(axis=0), there - there.mean(axis=0)
+    turn = float(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
+    c, s = np.cos(turn), np.sin(turn)
+    return there.mean(axis=0) - points.mean(axis=0) @ np.array([[c, s], [-s, c]]), turn
 
 
 def table(rows: list[Row]) -> list[str]:

@@ -92,6 +92,7 @@ def build_solid(
     head: HeadShape | None = None,
     button: ButtonShape | None = None,
     sides: BodySides | None = None,
+    button_height: float | None = None,
 ) -> Solid:
     """The solid; what is not known is left out and told in `missing`.
 
@@ -100,6 +101,7 @@ def build_solid(
         sections: of the neck.
         head, button: typed or measured shapes.
         sides: of the body; None for what the measurement's heights say.
+        button_height: of the axis of a strap button that the outline shows.
     """
     outline = measurement.outline
     labels = np.array(measurement.outline_part)
@@ -136,7 +138,7 @@ def build_solid(
         )
     else:
         parts += _head_parts(plain, whole, nut, head)
-    bar = _button(measurement, plain, labels, button)
+    bar = _button(measurement, plain, labels, button, button_height)
     if isinstance(bar, str):
         missing["button"] = bar
     elif bar is not None:
@@ -246,6 +248,7 @@ def _button(
     plain: shapely.Polygon,
     labels: NDArray[np.str_],
     typed: ButtonShape | None,
+    typed_height: float | None,
 ) -> Bar | str | None:
     """The strap button, typed before seen; a sentence where it is seen but its height is not."""
     tail = float(plain.bounds[0])
@@ -260,6 +263,8 @@ def _button(
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
     height = height_line(m, "button")
+    if typed_height is not None:
+        height = HeightLine(((0.0, typed_height, 1.0),))
     if height is None:
         return (
             "a strap button is seen, but not how high it sits: measure from the bench to its middle"

@@ -56,6 +56,7 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
         head_shape(headstock_from_record(whole, job), typed),
         _button(typed),
         body_sides(typed, measurement, planes),
+        typed.length("button_height"),
     )
     why = headstock_missing(headstock_from_record(whole, job))
     if "headstock" in solid.missing and why:

@@ -147,6 +147,22 @@ def table(rows: list[Row]) -> list[str]:
     return lines
 
 
+KINDS = ("neck rest", "headstock block", "tail rest", "body block")
+
+
+def summary(rows: list[Row]) -> list[str]:
+    """The worst of each kind of piece, a row for each instrument and way of knowing it."""
+    lines = ["| instrument | known by | " + " | ".join(KINDS) + " |", "|---" * 6 + "|"]
+    for name, kind in dict.fromkeys((r.name, r.kind) for r in rows):
+        cells = []
+        for piece in KINDS:
+            mine = [r.worst for r in rows if (r.name, r.kind) == (name, kind)
+                    and r.piece.startswith(piece)]  # fmt: skip
+            cells.append(f"{max(mine):.2f}" if mine else "–")
+        lines.append(f"| {name} | {kind} | " + " | ".join(cells) + " |")
+    return lines
+
+
 def main(arguments: list[str]) -> int:
     """Print the table; 1 if a row `exact` misses the bar."""
     names = [a for a in arguments if not a.startswith("-")] or list(NAMES)
@@ -158,10 +174,11 @@ def main(arguments: list[str]) -> int:
         found += rows_of(name, "careful", known(name, seed=7), still, 0.0)
         if "--photos" in arguments:
             found += rows_of(name, "photo", *photo_known(exact))
+        print("\n".join(table(found)[2 if rows else 0 :]), flush=True)
         rows += found
-        print("\n".join(table(found)[2:] if rows is not found else table(found)), flush=True)
+    print("\n".join(summary(rows)))
     if "--write" in arguments:
-        write_between("fit", "\n".join(table(rows)))
+        write_between("fit", "\n".join(summary(rows)))
     worst = max(r.worst for r in rows if r.kind == "exact")
     print(f"worst of the rows 'exact': {worst:.2f} mm; bar {BAR_MM} mm")
     return int(worst > BAR_MM)

@@ -104,7 +104,7 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
     """The headstock, None where its tilt, thickness or height is not known."""
     if head is None or headstock_missing(head):
         return None
-    low = head.lowest_wood if head.lowest_wood.value is not None else head.lowest
+    low = _lowest(head)
     assert low.value is not None and head.tilt.value is not None
     assert head.thickness.value is not None
     return HeadShape(
@@ -115,6 +115,16 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
         typed.length("tuner_height"),
         typed.length_or("housing", HOUSING_MM),
     )
+
+
+def _lowest(head: Headstock) -> Quantity:
+    """Of the wood, or of all that hangs below where that is known much better: the block guards,
+    and a notch too deep does no harm."""
+    wood, everything = head.lowest_wood, head.lowest
+    if wood.value is None or everything.value is None:
+        return everything if wood.value is None else wood
+    unsure = (wood.u95 or 0.0) > 3 * (everything.u95 or TYPED_U95)
+    return everything if unsure else wood
 
 
 def headstock_missing(head: Headstock | None) -> str:

@@ -78,12 +78,14 @@ class BodySides:
     Attributes:
         low, high: height above the bench where it begins at the back, and of its upper edge.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
+        edge: radius that its edges are rounded to.
     """
 
     low: HeightLine
     high: HeightLine
     overhang: float = 0.0
     rim: float = 0.0
+    edge: float = 0.0
 
 
 def build_solid(
@@ -111,11 +113,11 @@ def build_solid(
     missing: dict[str, str] = {}
     parts: list[Part] = []
 
-    body = parts_of(plain.intersection(shapely.box(-1e4, -1e4, join, 1e4)))
     sides = sides or measured_sides(measurement)
-    if body and sides is not None:
-        side = leaning("body", body[0], sides.low, sides.high)
-        parts.append(replace(side, overhang=sides.overhang, rim=sides.rim))
+    before = shapely.box(-1e4, -1e4, join, 1e4)
+    if not plain.intersection(before).is_empty and sides is not None:
+        side = leaning("body", plain, before, sides.low, sides.high)
+        parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -146,20 +148,27 @@ def build_solid(
     return Solid(tuple(parts), whole, missing)
 
 
-def leaning(name: str, plan: shapely.Polygon, low: HeightLine, high: HeightLine) -> Slab:
+def leaning(
+    name: str,
+    plan: shapely.Polygon,
+    within: shapely.Polygon,
+    low: HeightLine,
+    high: HeightLine,
+) -> Slab:
     """A part between two heights: one shape, shifted along x as it goes up.
 
-    The plan outline shows the lower rim at one end and the upper one at the other.
+    The plan outline shows the lower rim at one end and the upper one at the other; `within` is
+    where the part lies.
     """
     # square to the face: what rises by 1 in x goes back by as much for each mm up
     lean = -high.slope
-    middle = np.array([plan.centroid.x])
+    middle = np.array([plan.intersection(within).centroid.x])
     bottom, top = float(low.at(middle)[0]), float(high.at(middle)[0])
     half = lean * (top - bottom) / 2
     if abs(half) > 1e-3:
         ends = [shapely.affinity.translate(plan, by, 0.0) for by in (half, -half)]
-        plan = parts_of(ends[0].intersection(ends[1]))[0]
-    return Slab(name, plan, low, high, lean)
+        plan = ends[0].intersection(ends[1])
+    return Slab(name, parts_of(plan.intersection(within))[0], low, high, lean)
 
 
 def neck_ends(m: Measurement) -> tuple[float, float]:
@@ -216,7 +225,7 @@ def _head_parts(
     plan = parts_of(plain.intersection(region))
     if not plan:
         return []
-    parts: list[Part] = [replace(leaning("headstock", plan[0], low, high), edge=head.edge)]
+    parts: list[Part] = [replace(leaning("headstock", plain, region, low, high), edge=head.edge)]
     tuners = [p for p in parts_of(whole.difference(plain).intersection(region)) if p.area > 4.0]
     if not tuners:
         return parts

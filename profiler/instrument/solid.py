@@ -96,17 +96,20 @@ class Slab:
         x0, _, x1, _ = self.plan.bounds
         x = np.clip(points[:, 0], x0, x1)
         low, high = self.low.at(x), self.high.at(x)
-        if self.edge > 0:
-            return np.maximum(self._to(points, self.edge, low, high, self.edge) - self.edge, 0.0)
         if self.overhang <= 0:
-            return self._to(points, 0.0, low, high)
+            return self._rounded(points, low, high)
         return np.minimum(
             self._to(points, self.overhang, low, high),
             np.minimum(
-                self._to(points, 0.0, low, low + self.rim),
-                self._to(points, 0.0, high - self.rim, high),
+                self._rounded(points, low, low + self.rim),
+                self._rounded(points, high - self.rim, high),
             ),
         )
+
+    def _rounded(self, points: Array, low: Array, high: Array) -> Array:
+        """(N,) mm to the plan between (N,) heights, its edges rounded."""
+        r = self.edge
+        return np.maximum(self._to(points, r, low, high, r) - r, 0.0)
 
     def _to(self, points: Array, inset: float, low: Array, high: Array, less: float = 0.0) -> Array:
         """(N,) mm to the plan, drawn in by `inset`, between (N,) heights drawn in by `less`."""

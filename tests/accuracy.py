@@ -3,7 +3,8 @@
     python -m tests.accuracy [--write] [PHOTO ...]
 
 The pipeline is given the photo's path and nothing else, in a copy of the folder from which the
-truth has been taken away; the truth is opened only when the measurement is done.
+truth has been taken away; the truth is opened only when the measurement is done. The gauge photos'
+table (`tests.gauge_accuracy`) follows.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import numpy as np
 
 from profiler.errors import ProfilerError
 from profiler.pipeline.job import JobWishes, run_job
+from tests import gauge_accuracy
 from tests.alignment import outline_error
 from tests.docs.readme import write_between
 
@@ -128,6 +130,9 @@ def main(arguments: list[str]) -> int:
             )
     if "--write" in arguments:
         write_between("accuracy", "\n".join(lines))
+    if len(chosen) == len(photos()):
+        print()
+        gauge_accuracy.main([a for a in arguments if a.startswith("-")])
     return 1 if refused else 0
 
 

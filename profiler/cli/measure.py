@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -150,10 +150,16 @@ def measure(
         from profiler.pipeline.report import report_files  # loaded by now
 
         files = report_files(job, wishes.notes, units.value, inch_step)
-        files[MEASUREMENT_NAME] = record_bytes(job.record)
+        kept = _carried(output, job.record)
+        files[MEASUREMENT_NAME] = record_bytes(kept)
         for file_name, data in files.items():
             folder.write(file_name, data)
     _tell(job, units, inch_step)
+    if kept is not job.record:
+        typer.echo(
+            "\nSections and headstock of the measurement before were kept: their stations count"
+            " from the tail. Take them again if the instrument was altered."
+        )
     typer.echo(f"\nWritten to {output}: {', '.join(sorted(files))}")
     stale = sorted(path.name for path in output.glob("template.*"))
     if stale:
@@ -162,6 +168,18 @@ def measure(
             f" 'profiler template {output} --force' before you cut.",
             err=True,
         )
+
+
+def _carried(output: Path, record: dict[str, Any]) -> dict[str, Any]:
+    """The record, with the sections and the headstock of the measurement that it replaces."""
+    from profiler.jobs.reading import MeasurementFileError, read_record
+    from profiler.jobs.sections import carried_over
+
+    try:
+        old = read_record(output)
+    except MeasurementFileError:
+        return record
+    return carried_over(old, record)
 
 
 def _heights(options: list[str], units: Units) -> dict[str, tuple[float, float | None]]:

@@ -26,6 +26,10 @@ _THICK, _U_THICK = 0.93, 0.04
 _U_MIDDLE = 0.2
 #: an end so far off its neighbours' curve was not measured well, mm
 _ASTRAY_MM = 0.12
+#: ends may rise again by this for all the noise in them, mm
+_WAVER_MM = 0.1
+#: doubt for each needle that the curve was carried across, from the nearest that was seen, mm
+_PER_NEEDLE_MM = 0.25
 #: a tip's edge in the photo, standard, besides what tips scatter by, mm
 _EDGE_MM = 0.04
 
@@ -122,8 +126,12 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     if first < 2 or last > len(at) - 3:
         raise GaugeTooNarrow(photo)
     run = slice(first, last + 1)
-    seen = np.isfinite(along[run]) & ~_astray(along[run], tips.sigma)
-    centres = np.column_stack([at[run][seen], along[run][seen]])
+    ends = _falling(along[run], deepest - first)
+    ends[_astray(ends, tips.sigma)] = np.nan
+    seen = np.isfinite(ends)
+    if seen.sum() < _LEAST_NEEDLES:
+        raise NoHollow(photo)
+    centres = np.column_stack([at[run][seen], ends[seen]])
     radius = _THICK * tips.pitch / 2 if shape != "sharp" else 0.0
     curve, shift = _set_off(centres, radius, shape, max(tips.sigma, _EDGE_MM / 2))
     middle = curve.mean(axis=0)
@@ -133,6 +141,7 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         + _EDGE_MM**2
         + (0.1 * tips.px) ** 2
         + (0.3 * shift) ** 2
+        + _carried(curve[:, 0], centres[:, 0], tips.pitch) ** 2
         + (tips.scale_u * np.hypot(*(curve - middle).T)) ** 2
     )
     # the last needle that was moved overlaps the wood, the next one does not
@@ -151,6 +160,7 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
         upside_down,
+        int((~seen).sum()) / len(seen),
     )
 
 
@@ -204,6 +214,43 @@ def _set_off(centres: Array, radius: float, shape: str, noise: float) -> tuple[A
     # where the wood is hollower than a tip, neighbouring tips cannot both touch it
     ahead = np.concatenate([[True], np.diff(np.maximum.accumulate(wood[:, 0])) > 1e-9])
     return wood[ahead], shift[ahead]
+
+
+def _falling(row: Array, deepest: int) -> Array:
+    """The ends with those left out that would make the back rise again on its way down.
+
+    A gauge cannot show an undercut: from each edge the ends only fall towards the deepest place.
+    The most of them that do are kept (longest falling chain), single wavers up to a tenth aside.
+    """
+    kept = row.copy()
+    for side in (np.arange(deepest + 1), np.arange(len(row) - 1, deepest - 1, -1)):
+        known = side[np.isfinite(row[side])]
+        values = row[known]
+        best = np.ones(len(known), dtype=np.intp)
+        before = np.full(len(known), -1)
+        for k in range(1, len(known)):
+            fits = np.flatnonzero(values[:k] >= values[k] - _WAVER_MM)
+            if len(fits):
+                j = int(fits[np.argmax(best[fits])])
+                best[k], before[k] = best[j] + 1, j
+        chain = []
+        k = int(np.argmax(best)) if len(known) else -1
+        while k >= 0:
+            chain.append(k)
+            k = int(before[k])
+        dropped = np.ones(len(known), dtype=bool)
+        dropped[chain] = False
+        kept[known[dropped]] = np.nan
+    return kept
+
+
+def _carried(u: Array, known: Array, pitch: float) -> Array:
+    """(N,) mm: doubt where the curve was carried across needles whose ends were not seen."""
+    after = np.clip(np.searchsorted(known, u), 1, len(known) - 1)
+    gap = (known[after] - known[after - 1]) / pitch
+    away = np.minimum(np.abs(u - known[after]), np.abs(u - known[after - 1])) / pitch
+    doubt: Array = np.where(gap > 1.5, _PER_NEEDLE_MM * away, 0.0)
+    return doubt
 
 
 def _astray(row: Array, sigma: float) -> NDArray[np.bool_]:

@@ -39,6 +39,7 @@ class SeenBack:
         face: v of the face, None where the photo does not show it.
         u_face: mm, standard uncertainty of that.
         what: showed it, in words, as 'the gauge'.
+        unseen: part of the curve that was carried across.
         upside_down: the photo's row had to be turned by half a turn to have the face on top.
     """
 
@@ -51,6 +52,7 @@ class SeenBack:
     u_face: float
     what: str
     upside_down: bool = False
+    unseen: float = 0.0
 
 
 @dataclass(frozen=True)

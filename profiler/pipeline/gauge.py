@@ -17,6 +17,8 @@ from profiler.silhouette.needles import find_needles
 USUAL_HEIGHT, U_USUAL = 6.0, 1.5
 #: standard uncertainty of a typed height without its own, and of half a card's height, mm
 _U_TYPED, _U_CARD = 0.5, 0.6
+#: part of the needles on the back that may stay unseen without a word
+_MOST_UNSEEN = 0.08
 #: of the mat, every eighth of a turn from its x axis
 _SIDES = (
     "right side", "upper right corner", "upper side", "upper left corner",
@@ -90,6 +92,16 @@ def seen_back(
             " face is.",
         )
     )
+    if back.unseen > _MOST_UNSEEN:
+        findings.append(
+            Finding(
+                618,
+                Level.CAUTION,
+                f"{back.unseen:.0%} of the needles on the back do not show where they end (a print"
+                " of their colour beside them, or glare): the curve was carried across them. Lay"
+                " the gauge where its hollow is over plain tint, and photograph it again.",
+            )
+        )
     if not needles.told_apart:
         findings.append(
             Finding(

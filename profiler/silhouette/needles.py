@@ -105,7 +105,7 @@ def find_needles(
     if len(places) < 12:
         return None
     core = max(_CORE * found_pitch, 0.6 * fine.cell)
-    upper_v, lower_v = (trace_tips(fine, places, core, up) for up in (True, False))
+    upper_v, lower_v = trace_tips(fine, places, core)
     pixels = [
         camera.project(
             np.column_stack(

@@ -95,6 +95,7 @@ def build_solid(
     button: ButtonShape | None = None,
     sides: BodySides | None = None,
     button_height: float | None = None,
+    neck_slope: float | None = None,
 ) -> Solid:
     """The solid; what is not known is left out and told in `missing`.
 
@@ -104,6 +105,7 @@ def build_solid(
         head, button: typed or measured shapes.
         sides: of the body; None for what the measurement's heights say.
         button_height: of the axis of a strap button that the outline shows.
+        neck_slope: of the neck's face along x, where something showed it.
     """
     outline = measurement.outline
     labels = np.array(measurement.outline_part)
@@ -127,6 +129,7 @@ def build_solid(
         [s for s in sections if s.x < nut + 5.0],
         height_line(measurement, "neck"),
         np.column_stack([x, high - low])[np.isfinite(high - low)],
+        neck_slope,
     )
     if isinstance(loft, str):
         missing["neck"] = loft

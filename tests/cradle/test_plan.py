@@ -19,6 +19,7 @@ from profiler.errors import RequestError
 from profiler.instrument.lofts import HeightLine
 from profiler.instrument.record import missing
 from profiler.instrument.shaping import build_solid
+from profiler.instrument.solid import Neck
 from tests.cradle.made import Made
 
 
@@ -204,6 +205,19 @@ def test_one_normal_source_gives_the_tabled_share() -> None:
     )
     assert lone.gaps[0] == pytest.approx(2.0, abs=0.01)
     assert chance_of(plan, lone, 0.0).presses == pytest.approx(0.0228, abs=0.008)
+
+
+def test_one_height_and_a_card_s_slope_carry_the_neck() -> None:
+    made = Made()
+    (a, b), x = made.face, made.nut - 30.0
+    slope = (b - a) / (made.nut - made.join)
+    solid = build_solid(made.measurement(), [made.section(x)], neck_slope=slope)
+    neck = solid.part("neck")
+    assert isinstance(neck, Neck)
+    for at in (x - 10.0, x, x + 10.0):
+        assert neck.loft.face.at(at)[0] == pytest.approx(made.neck_at(at)[2], abs=1e-6)
+    level = build_solid(made.measurement(), [made.section(x)]).part("neck")
+    assert isinstance(level, Neck) and level.loft.face.at(x + 10.0)[0] == level.loft.face.at(x)[0]
 
 
 def test_a_height_line_is_straight_between_and_unsure_beyond() -> None:

@@ -57,6 +57,7 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
         _button(typed),
         body_sides(typed, measurement, planes),
         typed.length("button_height"),
+        _neck_slope(measurement, planes),
     )
     why = headstock_missing(headstock_from_record(whole, job))
     if "headstock" in solid.missing and why:
@@ -82,6 +83,13 @@ def _typed_section(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) 
     width = optional_measured(typed.text("neck_width"), typed.units, "--neck-width")
     place = place_on(m, planes, station(m, at), "", width)
     return section_by_word(place, typed.text("neck_shape") or "round", depth)
+
+
+def _neck_slope(m: Measurement, planes: tuple[FacePlane, ...]) -> float | None:
+    """Of the face along x as cards on the neck show it; None where none lay there."""
+    join, nut = neck_ends(m)
+    found = [p.slope for p in planes if join < p.x < nut]
+    return float(np.mean(found)) if found else None
 
 
 def _placed(typed: Typed, section: Section) -> Section | None:

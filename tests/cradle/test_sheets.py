@@ -30,7 +30,7 @@ from profiler.plates.case.paging import Heading
 from profiler.plates.case.pencil import fitted
 from profiler.plates.cradle.cards import card_of, sheet_of
 from profiler.plates.cradle.layout import lay_out, layout_pages
-from profiler.plates.cradle.outlines import Lines, registers, seen
+from profiler.plates.cradle.outlines import Lines, registers
 from profiler.plates.cradle.pages import first_pages, named_views
 from tests.cradle.made import Made
 from tests.drawing.reading import pdf_pages
@@ -55,7 +55,8 @@ def made(
 def wanted(done: Checked, name: str) -> shapely.Polygon:
     """The piece's shape, its corner at 0, 0."""
     piece = next(p for p in done.plan.pieces if p.name == name)
-    shape = seen(piece)
+    # a board is seen from the tail: the instrument's left at the left
+    shape = shapely.affinity.scale(piece.shape, -1.0 if piece.upright else 1.0, 1.0, origin=(0, 0))
     return shapely.affinity.translate(shape, -shape.bounds[0], -shape.bounds[1])
 
 

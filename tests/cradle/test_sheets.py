@@ -20,6 +20,7 @@ from profiler.casework.cradle.boards import tail_room
 from profiler.casework.cradle.check import Checked
 from profiler.casework.cradle.wishes import CradleWishes
 from profiler.casework.wishes import Room
+from profiler.drawing.extent import text_box
 from profiler.drawing.model import Text
 from profiler.drawing.tiling import Correction
 from profiler.jobs.cradleplan import schema
@@ -206,6 +207,24 @@ def test_words_keep_off_each_other(paper: str) -> None:
     for view in named_views(done):
         texts = fitted(view.view, view.title, LABELS.show, 270.0, 165.0).drawing
         assert any(isinstance(i, Text) for i in texts.items())
+
+
+def test_words_over_a_narrow_board_keep_off_each_other() -> None:
+    """Between compartment walls a neck rest is hardly wider than its notch."""
+    instrument = Made()
+    solid, wishes = instrument.solid(), CradleWishes(pieces=("neck",))
+    berth = replace(berth_from_room(solid.plan, Room()), right=-37.0, left=37.0)
+    done, _ = cradle_files(
+        instrument.measurement(), solid, berth, wishes, LABELS, SheetWishes(PAPERS["A4"])
+    )
+    for view in named_views(done)[1:]:
+        drawing = fitted(view.view, view.title, LABELS.show, 270.0, 80.0).drawing
+        texts = [i for i in drawing.items() if isinstance(i, Text) and i.text.strip()]
+        boxes = [text_box(t).buffer(-0.12 * t.size) for t in texts]
+        pairs = shapely.STRtree(boxes).query(boxes, predicate="intersects").T
+        assert not [(texts[a].text, texts[b].text) for a, b in pairs if a < b]
+    (card,) = [card_of(done, p, "Curlew", LABELS.show, Lines()) for p in done.plan.pieces]
+    assert not clashes(sheet_of(card, "Cradle", "Cradle"))
 
 
 def test_pieces_of_a_page_do_not_overlap() -> None:

@@ -124,7 +124,16 @@ def photo_known(k: Known) -> tuple[Known, np.ndarray, float]:
         outline_part=measured.outline_part,
         widths=measured.widths,
     )
-    return replace(k, measurement=m), error.shift, error.turn
+    shift, turn = rigid(measured.outline, error.aligned)
+    return replace(k, measurement=m), shift, turn
+
+
+def rigid(points: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float]:
+    """(2,) mm and rad that lay points on where they were aligned to: p @ [[c, s], [-s, c]] + d."""
+    a, b = points - points.mean(axis=0), there - there.mean(axis=0)
+    turn = float(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
+    c, s = np.cos(turn), np.sin(turn)
+    return there.mean(axis=0) - points.mean(axis=0) @ np.array([[c, s], [-s, c]]), turn
 
 
 def table(rows: list[Row]) -> list[str]:
@@ -135,6 +144,22 @@ def table(rows: list[Row]) -> list[str]:
             f"| {r.name} | {r.kind} | {r.piece} | {r.count} | {r.mean:.2f} | {r.p95:.2f} |"
             f" {r.worst:.2f} | {r.told:.2f} | {r.there:.2f} |"
         )
+    return lines
+
+
+KINDS = ("neck rest", "headstock block", "tail rest", "body block")
+
+
+def summary(rows: list[Row]) -> list[str]:
+    """The worst of each kind of piece, a row for each instrument and way of knowing it."""
+    lines = ["| instrument | known by | " + " | ".join(KINDS) + " |", "|---" * 6 + "|"]
+    for name, kind in dict.fromkeys((r.name, r.kind) for r in rows):
+        cells = []
+        for piece in KINDS:
+            mine = [r.worst for r in rows if (r.name, r.kind) == (name, kind)
+                    and r.piece.startswith(piece)]  # fmt: skip
+            cells.append(f"{max(mine):.2f}" if mine else "–")
+        lines.append(f"| {name} | {kind} | " + " | ".join(cells) + " |")
     return lines
 
 
@@ -149,10 +174,11 @@ def main(arguments: list[str]) -> int:
         found += rows_of(name, "careful", known(name, seed=7), still, 0.0)
         if "--photos" in arguments:
             found += rows_of(name, "photo", *photo_known(exact))
+        print("\n".join(table(found)[2 if rows else 0 :]), flush=True)
         rows += found
-        print("\n".join(table(found)[2:] if rows is not found else table(found)), flush=True)
+    print("\n".join(summary(rows)))
     if "--write" in arguments:
-        write_between("fit", "\n".join(table(rows)))
+        write_between("fit", "\n".join(summary(rows)))
     worst = max(r.worst for r in rows if r.kind == "exact")
     print(f"worst of the rows 'exact': {worst:.2f} mm; bar {BAR_MM} mm")
     return int(worst > BAR_MM)

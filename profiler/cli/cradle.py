@@ -140,7 +140,10 @@ def cradle(
     button: Annotated[
         Text, _text("Strap button at the tail: its diameter and length.", SHAPE, "DIAxLONG")
     ] = None,
-    button_height: Annotated[Text, _text("From the bench to its middle.", SHAPE)] = None,
+    button_height: Annotated[
+        Text,
+        _text("From the bench to its middle; a button that the photo saw needs no more.", SHAPE),
+    ] = None,
     tuner_height: Annotated[
         Text, _text("From the bench to the middle of the tuner buttons.", SHAPE)
     ] = None,

@@ -69,18 +69,20 @@ def opened_for(void: Shape, radius: float) -> tuple[Shape, Shape]:
     """
     if radius <= THINNING_MM:
         return void, shapely.Polygon()
-    core = void.buffer(-radius, quad_segs=QUARTER_CHORDS)
+    # the cutter comes in from above, where all is free
+    x0, _, x1, sky = (float(v) for v in void.bounds)
+    above = shapely.box(x0 - 9 * radius, sky - 2.0, x1 + 9 * radius, sky + 9 * radius)
+    core = void.union(above).buffer(-radius, quad_segs=QUARTER_CHORDS)
     made = core.buffer(radius, quad_segs=QUARTER_CHORDS)
     # rounding of the two steps leaves slivers along the whole edge
-    corners = parts_of(void.difference(made.buffer(0.01)))
-    sky = float(void.bounds[3])
+    corners = parts_of(void.difference(above).difference(made.buffer(0.01)))
     reliefs, missed = [], []
     for corner in corners:
-        if corner.area < 1e-3 or corner.bounds[3] > sky - 1e-6:
+        if corner.area < 1e-3:
             continue
         circle = shapely.minimum_bounding_circle(corner)
         reach = float(shapely.minimum_bounding_radius(corner))
-        if core.is_empty or reach > radius:
+        if reach > radius:
             missed.append(corner)
             continue
         # the disc is pushed towards the void until it only just covers the corner
@@ -90,7 +92,6 @@ def opened_for(void: Shape, radius: float) -> tuple[Shape, Shape]:
         far = float(np.hypot(*way))
         shift = min(far, radius - reach)
         at = middle + (way / far * shift if far > 1e-9 else 0.0)
-        disc = shapely.Point(at).buffer(radius, quad_segs=QUARTER_CHORDS)
-        reliefs.append(swept_up(disc, sky))
+        reliefs.append(shapely.Point(at).buffer(radius, quad_segs=QUARTER_CHORDS))
     # the wanted void is kept point for point where the cutter follows it
     return shapely.union_all([void, *reliefs]), shapely.union_all(missed)

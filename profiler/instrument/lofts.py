@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -74,6 +75,10 @@ class NeckLoft:
     face: HeightLine
     widths: Array = field(default_factory=lambda: np.zeros((0, 2)))
 
+    @cached_property
+    def _rings(self) -> list[Array]:
+        return [_resampled(s.points) for s in self.sections]
+
     @property
     def reach(self) -> tuple[float, float]:
         """From where to where along x the neck's shape is known, mm."""
@@ -81,7 +86,7 @@ class NeckLoft:
 
     def profile(self, x: float) -> Array:
         """(ROUND, 2) y, z in the section frame: from the right edge round the back to the left."""
-        rings = [_resampled(s.points) for s in self.sections]
+        rings = self._rings
         if len(rings) == 1:
             scale = self._taper(x)
             tapered: Array = rings[0] * np.array([scale, 1.0])
@@ -116,7 +121,10 @@ class NeckLoft:
 
 
 def loft_of(
-    sections: Sequence[Section], neck: HeightLine | None, widths: Array | None = None
+    sections: Sequence[Section],
+    neck: HeightLine | None,
+    widths: Array | None = None,
+    slope: float | None = None,
 ) -> NeckLoft | str:
     """The neck, or a sentence that says what is missing.
 
@@ -124,6 +132,8 @@ def loft_of(
         sections: of the neck, in any order.
         neck: height of the face along x, for sections that do not know their own.
         widths: as in `NeckLoft`.
+        slope: of the face along x, where something showed it: used where one height is all there
+            is.
     """
     known = sorted((s for s in sections if len(s.points) >= 3), key=lambda s: s.x)
     if not known:
@@ -144,6 +154,9 @@ def loft_of(
             " measure from the bench up to the neck's underside where the rest will stand, and give"
             " that as --neck-height"
         )
+    if len(places) == 1 and slope is not None:
+        x, z, u = places[0]
+        places = [(x + by, z + slope * by, u) for by in (-2 * BEYOND_MM, 2 * BEYOND_MM)]
     return NeckLoft(
         tuple(known), HeightLine(tuple(places)), np.zeros((0, 2)) if widths is None else widths
     )

@@ -78,12 +78,14 @@ class BodySides:
     Attributes:
         low, high: height above the bench where it begins at the back, and of its upper edge.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
+        edge: radius that its edges are rounded to.
     """
 
     low: HeightLine
     high: HeightLine
     overhang: float = 0.0
     rim: float = 0.0
+    edge: float = 0.0
 
 
 def build_solid(
@@ -92,6 +94,8 @@ def build_solid(
     head: HeadShape | None = None,
     button: ButtonShape | None = None,
     sides: BodySides | None = None,
+    button_height: float | None = None,
+    neck_slope: float | None = None,
 ) -> Solid:
     """The solid; what is not known is left out and told in `missing`.
 
@@ -100,6 +104,8 @@ def build_solid(
         sections: of the neck.
         head, button: typed or measured shapes.
         sides: of the body; None for what the measurement's heights say.
+        button_height: of the axis of a strap button that the outline shows.
+        neck_slope: of the neck's face along x, where something showed it.
     """
     outline = measurement.outline
     labels = np.array(measurement.outline_part)
@@ -109,11 +115,11 @@ def build_solid(
     missing: dict[str, str] = {}
     parts: list[Part] = []
 
-    body = parts_of(plain.intersection(shapely.box(-1e4, -1e4, join, 1e4)))
     sides = sides or measured_sides(measurement)
-    if body and sides is not None:
-        side = leaning("body", body[0], sides.low, sides.high)
-        parts.append(replace(side, overhang=sides.overhang, rim=sides.rim))
+    before = shapely.box(-1e4, -1e4, join, 1e4)
+    if not plain.intersection(before).is_empty and sides is not None:
+        side = leaning("body", plain, before, sides.low, sides.high)
+        parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -123,6 +129,7 @@ def build_solid(
         [s for s in sections if s.x < nut + 5.0],
         height_line(measurement, "neck"),
         np.column_stack([x, high - low])[np.isfinite(high - low)],
+        neck_slope,
     )
     if isinstance(loft, str):
         missing["neck"] = loft
@@ -136,7 +143,7 @@ def build_solid(
         )
     else:
         parts += _head_parts(plain, whole, nut, head)
-    bar = _button(measurement, plain, labels, button)
+    bar = _button(measurement, plain, labels, button, button_height)
     if isinstance(bar, str):
         missing["button"] = bar
     elif bar is not None:
@@ -144,20 +151,27 @@ def build_solid(
     return Solid(tuple(parts), whole, missing)
 
 
-def leaning(name: str, plan: shapely.Polygon, low: HeightLine, high: HeightLine) -> Slab:
+def leaning(
+    name: str,
+    plan: shapely.Polygon,
+    within: shapely.Polygon,
+    low: HeightLine,
+    high: HeightLine,
+) -> Slab:
     """A part between two heights: one shape, shifted along x as it goes up.
 
-    The plan outline shows the lower rim at one end and the upper one at the other.
+    The plan outline shows the lower rim at one end and the upper one at the other; `within` is
+    where the part lies.
     """
     # square to the face: what rises by 1 in x goes back by as much for each mm up
     lean = -high.slope
-    middle = np.array([plan.centroid.x])
+    middle = np.array([plan.intersection(within).centroid.x])
     bottom, top = float(low.at(middle)[0]), float(high.at(middle)[0])
     half = lean * (top - bottom) / 2
     if abs(half) > 1e-3:
         ends = [shapely.affinity.translate(plan, by, 0.0) for by in (half, -half)]
-        plan = parts_of(ends[0].intersection(ends[1]))[0]
-    return Slab(name, plan, low, high, lean)
+        plan = ends[0].intersection(ends[1])
+    return Slab(name, parts_of(plan.intersection(within))[0], low, high, lean)
 
 
 def neck_ends(m: Measurement) -> tuple[float, float]:
@@ -214,7 +228,7 @@ def _head_parts(
     plan = parts_of(plain.intersection(region))
     if not plan:
         return []
-    parts: list[Part] = [replace(leaning("headstock", plan[0], low, high), edge=head.edge)]
+    parts: list[Part] = [replace(leaning("headstock", plain, region, low, high), edge=head.edge)]
     tuners = [p for p in parts_of(whole.difference(plain).intersection(region)) if p.area > 4.0]
     if not tuners:
         return parts
@@ -246,6 +260,7 @@ def _button(
     plain: shapely.Polygon,
     labels: NDArray[np.str_],
     typed: ButtonShape | None,
+    typed_height: float | None,
 ) -> Bar | str | None:
     """The strap button, typed before seen; a sentence where it is seen but its height is not."""
     tail = float(plain.bounds[0])
@@ -260,6 +275,8 @@ def _button(
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
     height = height_line(m, "button")
+    if typed_height is not None:
+        height = HeightLine(((0.0, typed_height, 1.0),))
     if height is None:
         return (
             "a strap button is seen, but not how high it sits: measure from the bench to its middle"

@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 Shape = Any  # a shapely polygon or several
 FAR = 1e4
 #: a leaning side is cut in so many layers
-LAYERS = 6
+LAYERS = 3
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Slab:
         """y, z above the bench; empty where the plan is not met."""
         low, high = float(self.low.at(x)[0]), float(self.high.at(x)[0])
         levels = np.linspace(low, high, 2 if abs(self.lean) < 1e-6 else LAYERS + 1)
-        across = [self._across(float(v)) for v in self._plan_x(np.full(len(levels), x), levels)]
+        across = self._across(self._plan_x(np.full(len(levels), x), levels))
         layers = []
         for (z0, below), (z1, above) in pairwise(zip(levels, across, strict=True)):
             if len(below) == len(above):
@@ -72,6 +72,8 @@ class Slab:
                 ]
             else:  # where the plan begins or ends: as wide as either
                 layers += [shapely.box(a, z0, b, z1) for a, b in (*below, *above)]
+        if len(layers) == 1:
+            return layers[0]
         return shapely.union_all(layers) if layers else shapely.Polygon()
 
     def _plan_x(self, x: Array, z: Array) -> Array:
@@ -79,31 +81,35 @@ class Slab:
         middle = (self.low.at(x) + self.high.at(x)) / 2
         return np.asarray(x - self.lean * (z - middle) / (1.0 - self.lean * self.high.slope))
 
-    def _across(self, x: float) -> list[tuple[float, float]]:
-        """Where the line across at x is inside the plan."""
-        x0, _, x1, _ = self.plan.bounds
-        if not x0 <= x <= x1:
-            return []
-        met = self.plan.intersection(shapely.LineString([(x, -FAR), (x, FAR)]))
-        pieces = [p.bounds for p in shapely.get_parts(met) if p.length > 1e-9]
-        return sorted((b[1], b[3]) for b in pieces)
+    def _across(self, x: Array) -> list[list[tuple[float, float]]]:
+        """Where the lines across at (N,) x are inside the plan."""
+        ends = np.full(len(x), FAR)
+        lines = shapely.linestrings(np.stack([[x, -ends], [x, ends]]).transpose(2, 0, 1))
+        found = []
+        for met in shapely.intersection(self.plan, lines):
+            pieces = shapely.bounds(shapely.get_parts(met))
+            found.append(sorted((float(b[1]), float(b[3])) for b in pieces if b[3] > b[1] + 1e-9))
+        return found
 
     def distance(self, points: Array) -> Array:
         """(N,) mm from (N, 3) points, 0 inside."""
         x0, _, x1, _ = self.plan.bounds
         x = np.clip(points[:, 0], x0, x1)
         low, high = self.low.at(x), self.high.at(x)
-        if self.edge > 0:
-            return np.maximum(self._to(points, self.edge, low, high, self.edge) - self.edge, 0.0)
         if self.overhang <= 0:
-            return self._to(points, 0.0, low, high)
+            return self._rounded(points, low, high)
         return np.minimum(
             self._to(points, self.overhang, low, high),
             np.minimum(
-                self._to(points, 0.0, low, low + self.rim),
-                self._to(points, 0.0, high - self.rim, high),
+                self._rounded(points, low, low + self.rim),
+                self._rounded(points, high - self.rim, high),
             ),
         )
+
+    def _rounded(self, points: Array, low: Array, high: Array) -> Array:
+        """(N,) mm to the plan between (N,) heights, its edges rounded."""
+        r = self.edge
+        return np.maximum(self._to(points, r, low, high, r) - r, 0.0)
 
     def _to(self, points: Array, inset: float, low: Array, high: Array, less: float = 0.0) -> Array:
         """(N,) mm to the plan, drawn in by `inset`, between (N,) heights drawn in by `less`."""
@@ -207,8 +213,8 @@ class Solid:
 
     def slice_at(self, x: float, lift: float = 0.0) -> Shape:
         """y, z of everything at x, raised by `lift`."""
-        found = [p.slice_at(x) for p in self.parts]
-        whole = shapely.union_all([s for s in found if not s.is_empty])
+        found = [s for s in (p.slice_at(x) for p in self.parts) if not s.is_empty]
+        whole = found[0] if len(found) == 1 else shapely.union_all(found)
         return shapely.affinity.translate(whole, 0.0, lift) if lift else whole
 
     def distance(self, points: Array) -> Array:

@@ -198,7 +198,8 @@ def sides_of(body: Body) -> BodySides:
     def near(names: Sequence[str]) -> Array:
         outer = np.vstack([p.points for p in body.parts if p.name in names])
         away = shapely.distance(shapely.points(outer[:, :2]), outline.exterior)
-        return outer[away < 5.0]
+        # an arched plate falls away from its very edge
+        return outer[away < (1.4 if _has(body, "ribs") else 5.0)]
 
     down, up = near([n for n in lower if _has(body, n)]), near(_rims(body))
     join = body.stations["body join"]
@@ -211,7 +212,7 @@ def sides_of(body: Body) -> BodySides:
         i = int(np.argmax(over[:, 2]))
         high.append((float(over[i, 0]), float(over[i, 2]), 0.5))
     if _has(body, "ribs"):  # plates over ribs
-        return BodySides(line(low), line(high), 3.0, 4.2)
+        return BodySides(line(low), line(high), 3.0, 4.2, 0.9)
     return BodySides(line(low), line(high))
 
 

@@ -1,4 +1,4 @@
-"""Instruments of our own invention with a solid that is known by its formula, for the cradle's tests.
+"""Invented instruments with a solid that is known by its formula.
 
 The true cross-section at any place is computed here, apart from the program: a superellipse for
 the neck's back, a slanted plate for the headstock, turned buttons.
@@ -58,7 +58,7 @@ class Made:
         (a, b), (c, d) = self.neck
         return a + t * (c - a), b + t * (d - b), self.face[0] + t * (self.face[1] - self.face[0])
 
-    def profile(self, x: float, count: int = 241) -> Array:
+    def profile(self, x: float, count: int = 121) -> Array:
         """(count, 2) y and z of the neck's back in the section frame, right to left."""
         half, depth, _ = self.neck_at(x)
         a = np.linspace(-np.pi / 2, np.pi / 2, count)
@@ -70,12 +70,9 @@ class Made:
     def true_slice(self, x: float) -> shapely.Polygon:
         """y, z above the bench of all that hangs below: neck, headstock, tuners, or button."""
         if self.join + 5 < x <= self.nut:
-            return shapely.Polygon(self.profile(x) + [0.0, self.neck_at(x)[2]])
+            return shapely.Polygon(self.profile(x) + np.array([0.0, self.neck_at(x)[2]]))
         if self.nut < x < self.tip:
             rise = np.tan(np.radians(self.tilt))
-            z = self.lowest + rise * (self.tip - x if self.tilt >= 0 else x - self.nut) * (
-                1 if self.tilt >= 0 else -1
-            )
             z = self.lowest + abs(rise) * (self.tip - x if self.tilt >= 0 else x - self.nut)
             up = self.thick / np.cos(np.radians(self.tilt))
             return shapely.box(-self.head, z, self.head, z + up)

@@ -1,10 +1,13 @@
 """No undercut: an instrument can be lowered straight down into its cradle, whatever its shape.
 
 A thousand random instruments, each with a solid that is known by its formula (`made`); the wood is
-held against that solid at places along the piece's thickness that the planner never looked at.
+held against that solid at places along the piece's thickness that the planner never looked at. All
+have a neck rest, and by turns a headstock block or a tail rest.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -25,13 +28,13 @@ HEIGHTS = (0.0, 0.4, 3.0, 11.0, 27.0, 60.0)
 BRITTLE = Wood(beside=2.0, under=0.5, slender=50.0)
 
 
-def planned(made: Made, seed: int) -> CradlePlan:
+def planned(made: Made, seed: int, cutter: bool = True) -> CradlePlan:
     rng = np.random.default_rng(seed)
     boards = CradleWishes(
-        pieces=("neck", "headstock", "tail"),
+        pieces=("neck", "headstock" if seed % 2 else "tail"),
         stock={"": float(rng.uniform(6, 25))},
         wood=BRITTLE,
-        bit_radius=float(rng.choice([0.0, 3.0, 6.0])),
+        bit_radius=float(rng.choice([0.0, 3.0, 6.0])) if cutter else 0.0,
         hold=float(rng.uniform(0.5, 1.0)),
     )
     solid = made.solid()
@@ -71,8 +74,8 @@ def test_nothing_stands_in_the_way(chunk: int) -> None:
         for piece in plan.pieces:
             made_of[piece.name] = made_of.get(piece.name, 0) + 1
     # else the property would be about nothing
-    for name in ("neck rest", "headstock block", "tail rest"):
-        assert made_of.get(name, 0) > 0.6 * CHUNK, made_of
+    assert made_of["neck rest"] > 0.6 * CHUNK, made_of
+    assert min(made_of["headstock block"], made_of["tail rest"]) > 0.3 * CHUNK, made_of
 
 
 def test_an_undercut_would_be_seen() -> None:
@@ -84,8 +87,6 @@ def test_an_undercut_would_be_seen() -> None:
     lips = shapely.union_all(
         [shapely.box(y0, top - 2.0, -12.0, top), shapely.box(12.0, top - 2.0, y1, top)]
     )
-    from dataclasses import replace
-
     spoiled = replace(rest, shape=rest.shape.union(lips))
     bad = replace(plan, pieces=(spoiled,))
     assert undercuts(bad, made, np.random.default_rng(0))
@@ -94,7 +95,7 @@ def test_an_undercut_would_be_seen() -> None:
 def test_between_the_sides_nothing_overhangs() -> None:
     """Above every place of a notch all is free, up to the piece's upper edge."""
     for seed in range(60):
-        plan = planned(random_made(seed), seed)
+        plan = planned(random_made(seed), seed, cutter=False)
         for piece in plan.pieces:
             y0, low, y1, top = piece.shape.bounds
             for y in np.linspace(y0 + 0.1, y1 - 0.1, 41):

@@ -201,14 +201,16 @@ def _faces(points: list[Array], slot: list[NDArray[np.bool_]]) -> Faces:
     return Faces(np.vstack(points), rows, np.concatenate(slot))
 
 
-def _levels(solid: Solid, x: float, lift: float, top: float) -> list[float]:
-    """Three heights at which the body's side stands before wood that reaches up to `top`."""
+def _levels(solid: Solid, x: Array, lift: float, top: float) -> list[Array]:
+    """Three runs of (N,) heights at which the body's side stands before wood that reaches up to
+    `top`; NaN where it does not."""
     body = solid.part("body")
     if not isinstance(body, Slab):
         return []
-    low = lift + float(body.low.at(x)[0]) + EDGE_MM
-    high = min(top - 0.5, lift + float(body.high.at(x)[0]) - EDGE_MM)
-    return [low, (low + high) / 2, high] if high > low else []
+    low = lift + body.low.at(x) + EDGE_MM
+    high = np.minimum(top - 0.5, lift + body.high.at(x) - EDGE_MM)
+    high = np.where(high > low, high, np.nan)
+    return [low + share * (high - low) for share in (0.0, 0.5, 1.0)]
 
 
 def _tail_face(solid: Solid, piece: CradlePiece, lift: float) -> list[Array]:
@@ -216,10 +218,10 @@ def _tail_face(solid: Solid, piece: CradlePiece, lift: float) -> list[Array]:
     x = piece.span[1]
     y0, _, y1, top = piece.shape.bounds
     rows = []
-    for z in _levels(solid, 0.0, lift, float(top)):
-        y = np.arange(y0 + 0.5, y1, STEP_MM)
-        inside = shapely.contains_xy(piece.shape, y, np.full(len(y), z))
-        rows.append(np.column_stack([np.full(len(y), x), y, np.full(len(y), z)])[inside])
+    y = np.arange(y0 + 0.5, y1, STEP_MM)
+    for z in _levels(solid, np.zeros(len(y)), lift, float(top)):
+        inside = np.isfinite(z) & shapely.contains_xy(piece.shape, y, z)
+        rows.append(np.column_stack([np.full(len(y), x), y, z])[inside])
     return rows
 
 
@@ -231,8 +233,8 @@ def _block_faces(plan: CradlePlan, piece: CradlePiece) -> Faces:
     curve = ring[~np.any(edges, axis=0)]
     curve = curve[np.argsort(curve[:, 0], kind="stable")]
     points = [
-        np.column_stack([curve, np.full(len(curve), z)])
-        for z in _levels(plan.solid, piece.middle, plan.lift.mm, piece.span[1])
+        np.column_stack([curve, z])[np.isfinite(z)]
+        for z in _levels(plan.solid, curve[:, 0], plan.lift.mm, piece.span[1])
     ]
     return _faces(points, [np.zeros(len(p), dtype=bool) for p in points])
 

@@ -15,8 +15,9 @@ from profiler.instrument.solid import Solid
 
 Shape = Any  # a shapely polygon or several
 
-#: slices through a piece's thickness are at most this far apart, mm
-SLICE_MM = 1.0
+#: slices through a piece's thickness are at most this far apart, mm: an outline that is round to
+#: 30 mm strays by less than 0.02 mm between two
+SLICE_MM = 2.0
 #: slices beside a piece, where its offset still reaches round its faces
 BESIDE = 4
 #: how far up a notch is open, mm above the floor

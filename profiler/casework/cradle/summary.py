@@ -37,7 +37,7 @@ def summary_lines(checked: Checked, show: Show, unit: str) -> list[str]:
             if v is not None
         )
         lines.append(
-            f"  {fit.piece.name:<{WIDTH - 2}}{sides}; tightest {show(fit.tightest.gap)} ±"
+            f"  {fit.piece.name:<{WIDTH}}{sides}; tightest {show(fit.tightest.gap)} ±"
             f" {show(chance.u95)}; {chance.presses:.1%}"
         )
     for level, head in HEADS.items():

@@ -56,6 +56,8 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
         head_shape(headstock_from_record(whole, job), typed),
         _button(typed),
         body_sides(typed, measurement, planes),
+        typed.length("button_height"),
+        _neck_slope(measurement, planes),
     )
     why = headstock_missing(headstock_from_record(whole, job))
     if "headstock" in solid.missing and why:
@@ -83,6 +85,13 @@ def _typed_section(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) 
     return section_by_word(place, typed.text("neck_shape") or "round", depth)
 
 
+def _neck_slope(m: Measurement, planes: tuple[FacePlane, ...]) -> float | None:
+    """Of the face along x as cards on the neck show it; None where none lay there."""
+    join, nut = neck_ends(m)
+    found = [p.slope for p in planes if join < p.x < nut]
+    return float(np.mean(found)) if found else None
+
+
 def _placed(typed: Typed, section: Section) -> Section | None:
     """The section at its height: a rule from the bench to the neck's underside goes first."""
     from dataclasses import replace
@@ -103,7 +112,7 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
     """The headstock, None where its tilt, thickness or height is not known."""
     if head is None or headstock_missing(head):
         return None
-    low = head.lowest_wood if head.lowest_wood.value is not None else head.lowest
+    low = _lowest(head)
     assert low.value is not None and head.tilt.value is not None
     assert head.thickness.value is not None
     return HeadShape(
@@ -114,6 +123,16 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
         typed.length("tuner_height"),
         typed.length_or("housing", HOUSING_MM),
     )
+
+
+def _lowest(head: Headstock) -> Quantity:
+    """Of the wood, or of all that hangs below where that is known much better: the block guards,
+    and a notch too deep does no harm."""
+    wood, everything = head.lowest_wood, head.lowest
+    if wood.value is None or everything.value is None:
+        return everything if wood.value is None else wood
+    unsure = (wood.u95 or 0.0) > 3 * (everything.u95 or TYPED_U95)
+    return everything if unsure else wood
 
 
 def headstock_missing(head: Headstock | None) -> str:

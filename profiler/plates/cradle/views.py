@@ -73,10 +73,11 @@ def _gap_notes(
     y0, y1, _, high = box
     _, y, z = fit.tightest.at
     words = f"tightest: gap {p.show(fit.tightest.gap)}"
-    at = (y0 * 0.55, high + p.paper(3.5))
+    # above the other gaps, so that both fit over a narrow board
+    at = (y0 * 0.55, high + p.paper(7.5))
     p.line("text", (at, (-y, z)), FINE, colour=RED)
     p.dot((-y, z), 1.0)
-    p.text((at[0], at[1] + p.paper(0.8)), words, SMALL_MM, "end", colour=RED)
+    p.text((at[0], at[1] + p.paper(0.8)), words, SMALL_MM, "middle", colour=RED)
     rest = [
         f"{name} {p.show(mm)}"
         for name, mm in (

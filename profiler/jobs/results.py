@@ -94,6 +94,7 @@ def measurement_record(
             "width": _quantity(measurement.box[1]),
         },
         "area": _quantity(measurement.area),
+        "budget": _budget(measurement),
         "symmetric": measurement.symmetric,
         "heights": [
             {"part": h.part, **_quantity(h.height, with_x=True), "source": h.source}
@@ -140,6 +141,16 @@ def _quantity(q: Quantity, with_x: bool = False) -> Record:
     out["mostly"] = q.mostly
     out["reason"] = q.reason
     return out
+
+
+def _budget(measurement: Measurement) -> Record:
+    """What the u95 of each number is made of; those squared add up to its u95 squared."""
+    numbers = {"length": measurement.length, "width": measurement.width, **measurement.widths}
+    return {
+        name: [{"source": source, "u95": _rounded(u95, MM)} for source, u95 in q.budget]
+        for name, q in numbers.items()
+        if q.budget
+    }
 
 
 def _warning(finding: Finding) -> Record:

@@ -12,6 +12,7 @@ from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
+from profiler.pipeline.advice import advice
 from profiler.pipeline.scene import (
     AnotherMat,
     look,
@@ -227,6 +228,9 @@ def _measured(request: MeasureRequest, progress: Progress) -> MeasureResult:
             " the far end.",
         )
     )
+    hint = advice(shape.measurement)
+    if hint is not None and not request.ignore_heights:
+        findings.append(hint)
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )

@@ -407,7 +407,7 @@ def _missed(measured: NDArray[np.bool_]) -> Array:
 
 
 def _lowest_and_highest(points: Array, parts: Parts, heights: Heights) -> tuple[Array, Array]:
-    """(N,) mm each: between which heights whatever is at plan points (N, 2) lies, doubts and all."""
+    """(N,) mm each: between which heights what is at plan points (N, 2) lies, with all doubts."""
     x = parts.frame.from_mat(points)[:, 0]
     low, high = np.zeros(len(x)), np.zeros(len(x))
     for name, edges in heights.items():

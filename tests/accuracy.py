@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,7 +34,7 @@ ROWS = {
 }
 #: the row in which all photos of a folder are measured as one job
 ALL = "all photos"
-#: our stations and the truth's word for each; its head is taken over the tuners
+#: our stations and the truth's word for each
 STATIONS = {
     "lower_bout": "lower bout",
     "waist": "waist",
@@ -91,11 +92,14 @@ def measured_row(
     ]
     stations = {}
     for name, word in STATIONS.items():
-        true = truth["widths"].get(word)
+        stated = truth["widths"].get(word)
         mine = measurement.widths.get(name)
-        if true is not None and mine:
-            pairs.append((mine, true["width"]))
-            stations[name] = mine.value - true["width"]
+        if stated is None or not mine:
+            continue
+        # from the outermost button to the outermost one, wherever along the head each is
+        true = _over_the_tuners(truth) if name == "tuners" else stated["width"]
+        pairs.append((mine, true))
+        stations[name] = mine.value - true
     inside = sum(abs(q.value - true) <= q.u95 for q, true in pairs)
     return Row(
         f"{photo.parent.name}/{photo.name if not others else f'1 to {len(names)}'}",
@@ -108,6 +112,11 @@ def measured_row(
         float((error.per_point <= measurement.outline_u95).mean()),
         (inside, len(pairs)),
     )
+
+
+def _over_the_tuners(truth: dict[str, Any]) -> float:
+    outline = np.array(truth["outline"])
+    return float(np.ptp(outline[outline[:, 0] > truth["widths"]["nut"]["x"] + 5, 1]))
 
 
 def main(arguments: list[str]) -> int:

@@ -40,7 +40,7 @@ def advice(measurement: Measurement) -> Finding | None:
     """What would help most, in words; None where nothing stands out.
 
     What a source costs is told by the budgets: by how much each number's u95 would shrink without
-    it. The source with the largest sum over all numbers is named, with the number it costs most.
+    it. The source with the largest sum of squares is named, with the number that it costs most.
     """
     numbers: dict[str, Quantity] = {
         "length": measurement.length,
@@ -56,14 +56,15 @@ def advice(measurement: Measurement) -> Finding | None:
                     gains[source][name] = q.u95 - left
     if not gains:
         return None
-    source = max(gains, key=lambda s: sum(gains[s].values()))
+    # squared: one number that is far out is worse than several that are nearly right
+    source = max(gains, key=lambda s: sum(gain**2 for gain in gains[s].values()))
     name = max(gains[source], key=lambda n: gains[source][n])
     before = numbers[name].u95 or 0.0
     cure = _CURES[source].format(photo=_ANOTHER.format(_WHERE.get(source, "to one side")))
     return Finding(
         610,
         Level.NOTE,
-        f"What would help most: {cure}. The largest share of what is uncertain is {source}: the"
+        f"What would help most: {cure}{'' if cure.endswith('…') else '.'} The largest share of what is uncertain is {source}: the"
         f" {name} is known to ± {before:.1f} mm, and to ± {before - gains[source][name]:.1f} mm"
         " without it.",
         name,

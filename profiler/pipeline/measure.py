@@ -153,7 +153,7 @@ def _disagreement(kept: Sequence[str], left: Sequence[tuple[Photo, float]], coun
             f" outline is {by:.1f} mm away from theirs, more than they are uncertain by. {moved}"
             f" Used without {'it' if len(left) == 1 else 'them'}: {', '.join(kept)}."
         )
-    return Finding(DISAGREEMENT, Level.DOUBT, text, left[0][0].name)
+    return Finding(411, Level.DOUBT, text, left[0][0].name)
 
 
 def _measured(request: MeasureRequest, progress: Progress) -> MeasureResult:

@@ -108,6 +108,7 @@ def measurement_record(
             "width": quantity_record(measurement.box[1]),
         },
         "area": quantity_record(measurement.area),
+        "budget": _budget(measurement),
         "symmetric": measurement.symmetric,
         "heights": [
             {"part": h.part, **quantity_record(h.height, with_x=True), "source": h.source}
@@ -138,6 +139,16 @@ def schema() -> Record:
     text = resources.files("profiler.jobs").joinpath("measurement.schema.json").read_text("utf-8")
     loaded: Record = json.loads(text)
     return loaded
+
+
+def _budget(measurement: Measurement) -> Record:
+    """What the u95 of each number is made of; those squared add up to its u95 squared."""
+    numbers = {"length": measurement.length, "width": measurement.width, **measurement.widths}
+    return {
+        name: [{"source": source, "u95": rounded(u95, MM)} for source, u95 in q.budget]
+        for name, q in numbers.items()
+        if q.budget
+    }
 
 
 def _photo(photo: Photo) -> Record:

@@ -3,7 +3,9 @@
 Each photo's outline, lifted to the common heights, is held against every other's. Where both were
 measured well and can see the same thing, they may be apart by what they themselves are uncertain
 by, and by what lens, cameras and heights may move them apart. An instrument that was pushed between
-two photos, or a photo that shows another one, is apart nearly all round.
+two photos, or a photo that shows another one, is apart nearly all round. Heights, which are fitted
+to the photos, hide a good part of a push, but not all of it: edges that belong together agree far
+better than each of them is known.
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ _WELL_MEASURED_MM = 0.45
 _SIGMAS, _FLOOR_MM = 3.0, 0.3
 #: the share of the arc on which two photos may do so and still agree: a shadow, a wrong rim
 _MOST_APART = 0.25
+#: and the middle distance may be this part of what an edge is uncertain by, at least
+_MIDDLE = 0.9
 #: fewer common points than this say nothing
 _LEAST_POINTS = 60
 
@@ -35,8 +39,8 @@ class Agreement:
 
     Attributes:
         kept: indices of the largest group that was found to agree with itself.
-        apart: (K, K) share of the common arc on which two photos contradict each other.
-        distance: (K, K) mm, median distance between the two there.
+        apart: (K, K) above 1 where two photos contradict each other.
+        distance: (K, K) mm, between the two where they do.
     """
 
     kept: tuple[int, ...]
@@ -59,7 +63,7 @@ def agreement(outlines: Sequence[OwnOutline], shifts: Sequence[Sequence[Array]])
             if i != k:
                 apart[i, k], distance[i, k] = _compared(i, k, outlines, shifts)
     apart, distance = np.maximum(apart, apart.T), np.maximum(distance, distance.T)
-    return Agreement(_largest_group(apart <= _MOST_APART, apart), apart, distance)
+    return Agreement(_largest_group(apart <= 1.0, apart), apart, distance)
 
 
 def _compared(
@@ -68,16 +72,20 @@ def _compared(
     mine, other = outlines[i], outlines[k]
     nearest, off = signed_distance(other.points, mine.points)
     normals = outward_normals(mine.points, 3.0)
-    variance = mine.own**2 + other.own[nearest] ** 2
+    own = mine.own**2 + other.own[nearest] ** 2
+    shared = np.zeros(len(own))
     for shift in shifts:
-        variance = variance + (((shift[i] - shift[k][nearest]) * normals).sum(axis=1)) ** 2
+        shared += ((shift[i] - shift[k][nearest]) * normals).sum(axis=1) ** 2
     fair = (mine.own < _WELL_MEASURED_MM) & (other.own[nearest] < _WELL_MEASURED_MM)
     fair &= ~mine.blind[:, k] & ~other.blind[nearest, i]
     if fair.sum() < _LEAST_POINTS:
         return 0.0, 0.0
-    off = np.abs(off[fair])
-    against = off > _SIGMAS * np.sqrt(variance[fair]) + _FLOOR_MM
-    return float(against.mean()), float(np.median(off[against])) if against.any() else 0.0
+    off, own, shared = np.abs(off[fair]), own[fair], shared[fair]
+    against = off > _SIGMAS * np.sqrt(own + shared) + _FLOOR_MM
+    middle = float(np.median(off))
+    allowed = np.hypot(_MIDDLE * np.sqrt(np.median(own) / 2), 2 * np.sqrt(np.median(shared)))
+    apart = max(float(against.mean()) / _MOST_APART, middle / float(allowed))
+    return apart, float(np.median(off[against])) if against.any() else middle
 
 
 def _largest_group(agree: NDArray[np.bool_], apart: Array) -> tuple[int, ...]:

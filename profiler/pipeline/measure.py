@@ -13,6 +13,7 @@ from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
+from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import (
     AnotherMat,
@@ -170,7 +171,7 @@ def _disagreement(kept: Sequence[str], left: Sequence[tuple[Photo, float]], coun
             f" outline is {by:.1f} mm away from theirs, more than they are uncertain by. {moved}"
             f" Used without {'it' if len(left) == 1 else 'them'}: {', '.join(kept)}."
         )
-    return Finding(DISAGREEMENT, Level.DOUBT, text, left[0][0].name)
+    return Finding(411, Level.DOUBT, text, left[0][0].name)
 
 
 def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> MeasureResult:
@@ -239,6 +240,9 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
             " the far end.",
         )
     )
+    hint = advice(shape.measurement)
+    if hint is not None and not request.ignore_heights:
+        findings.append(hint)
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )

@@ -19,6 +19,7 @@ from profiler.optics.camera import Camera
 from profiler.outline.agreement import agreement
 from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
 from profiler.outline.lift import Lifted, with_lean
+from profiler.outline.local import local_shift
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
@@ -60,6 +61,8 @@ _BRIDGED_MM = 0.25
 #: where most of a stretch is not measured its edge may be anywhere near, mm; points on either side
 #: that are looked at, and the share of them that may be missed
 _MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
+#: edges found as well as this, and as near as this to the merged outline, tell of local heights, mm
+_WELL_MEASURED_MM, _NEAR_MM = 0.4, 3.0
 #: a point this far inside another photo's silhouette cannot be seen on its edge, mm
 _HIDDEN_MM = 1.0
 #: and one this far outside cannot be there at all
@@ -303,6 +306,7 @@ def _measured(
             ),
         )
     merged = merge_outlines(outlines)
+    merged, locally = _with_local_heights(joint, joined, outlines, merged, heights)
     fields = [
         Field(
             source,
@@ -315,6 +319,7 @@ def _measured(
     ]
     fields.append(Field("how round the edge is", ROUNDED_MM * outward_normals(merged.points, 5.0)))
     plan = _plan(sights, joined, merged, heights, fields)
+    plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
@@ -411,8 +416,33 @@ def _missed(measured: NDArray[np.bool_]) -> Array:
     return missed
 
 
+def _with_local_heights(
+    joint: _Joint,
+    joined: Sequence[Lifted],
+    outlines: Sequence[OwnOutline],
+    merged: Merged,
+    heights: Heights,
+) -> tuple[Merged, Array]:
+    """The outline, moved where small things have heights of their own; (M,) mm, its doubt."""
+    normals = outward_normals(merged.points, 3.0)
+    by_height, own, fair = [], [], []
+    for k, sight in enumerate(joint.sights):
+        source = merged.source[k]
+        parts = replace(sight.parts, labels=sight.parts.labels[joined[k].source][source])
+        upper, lower = edge_z(merged.points, parts, heights)
+        z = lower + sight.rim[joined[k].source][source] * (upper - lower)
+        centre = joint.scene.cameras[sight.index].centre
+        reach = ((merged.points - centre[:2]) * normals).sum(axis=1)
+        by_height.append(-reach / (centre[2] - z))
+        own.append(outlines[k].own[source])
+        fair.append((own[k] < _WELL_MEASURED_MM) & (np.abs(merged.apart[k]) < _NEAR_MM))
+    shift, doubt = local_shift(merged.apart, np.array(by_height), np.array(own), np.array(fair))
+    moved = merged.points + shift[:, None] * normals
+    return replace(merged, points=moved, apart=merged.apart - shift), doubt
+
+
 def _lowest_and_highest(points: Array, parts: Parts, heights: Heights) -> tuple[Array, Array]:
-    """(N,) mm each: between which heights whatever is at plan points (N, 2) lies, with doubts."""
+    """(N,) mm each: between which heights what is at plan points (N, 2) lies, with all doubts."""
     x = parts.frame.from_mat(points)[:, 0]
     low, high = np.zeros(len(x)), np.zeros(len(x))
     for name, edges in heights.items():

@@ -14,7 +14,7 @@ import pypdfium2
 import pytest
 
 from profiler.jobs.reading import read_measurement
-from tests.web.conftest import Asker, Server, error_of
+from tests.web.conftest import Asker, Server, error_of, running
 
 SAMPLE = Path(__file__).parents[2] / "profiler" / "web" / "sample"
 
@@ -293,10 +293,7 @@ def test_removed_is_not_lost(ask: Asker, server: Server) -> None:
 
 
 def test_a_reload_of_the_server_loses_nothing(tmp_path: Path) -> None:
-    from tests.web.conftest import ended, started
-
-    first = started(tmp_path)
-    with first.client() as client:
+    with running(tmp_path) as first, first.client() as client:
         asker = Asker(client)
         job = asker.sample()
         asker.checked(job["id"])
@@ -305,9 +302,7 @@ def test_a_reload_of_the_server_loses_nothing(tmp_path: Path) -> None:
         view = asker.get(f"/api/jobs/{job['id']}/view")
         client.put("/api/settings", json={"units": "in", "tour": "done"})
         unseen = asker.sample()["id"]  # ended before it was looked at
-    ended(first)
-    second = started(tmp_path)
-    with second.client() as client:
+    with running(tmp_path) as second, second.client() as client:
         asker = Asker(client)
         assert asker.checked(unseen)["check"]["ok"]
         after = asker.job(job["id"])
@@ -316,7 +311,6 @@ def test_a_reload_of_the_server_loses_nothing(tmp_path: Path) -> None:
         }
         assert asker.get(f"/api/jobs/{job['id']}/view") == view
         assert asker.get("/api/state")["settings"]["units"] == "in"
-    ended(second)
 
 
 def test_an_unknown_address_is_told(server: Server) -> None:

@@ -1,0 +1,62 @@
+/** Hints of the server that something changed; each is answered by fetching what is shown. */
+
+import { batch } from "@preact/signals";
+import { away, bench, job, loadBench, loadJob, loadJobs, openId, touch } from "./store";
+import { sayTrouble } from "./notices";
+import type { Work } from "../api/types";
+
+export function listen(): void {
+  const source = new EventSource("/api/events");
+  const on = (name: string, then: (data: Record<string, unknown>) => void) =>
+    source.addEventListener(name, (event) => {
+      try {
+        then(JSON.parse((event as MessageEvent<string>).data) as Record<string, unknown>);
+      } catch (error) {
+        sayTrouble(error);
+      }
+    });
+  let known = false;
+  on("hello", () => {
+    const back = away.value;
+    away.value = false;
+    if (known || back) refreshAll();
+    known = true;
+  });
+  source.onerror = () => {
+    away.value = true;
+  };
+  on("jobs", () => void loadJobs().catch(sayTrouble));
+  on("job", (data) => {
+    void loadJobs().catch(sayTrouble);
+    const id = data["id"];
+    if (typeof id === "string" && id === openId()) void loadJob(id);
+  });
+  on("photo", (data) => {
+    const id = data["id"];
+    if (typeof id === "string" && id === openId()) void loadJob(id);
+    touch("photo");
+  });
+  on("work", (data) => {
+    const now = job.value;
+    if (now && data["id"] === now.id) {
+      const { kind, words, share } = data as unknown as Work;
+      job.value = { ...now, work: { kind, words, share } };
+    }
+  });
+  for (const name of ["mat", "cards", "settings", "phones", "state"])
+    on(name, () => {
+      void loadBench().catch(sayTrouble);
+      touch(name);
+    });
+  for (const name of ["printers", "archive"]) on(name, () => touch(name));
+}
+
+function refreshAll(): void {
+  batch(() => {
+    void loadBench().catch(sayTrouble);
+    if (bench.value?.client !== "phone") void loadJobs().catch(sayTrouble);
+    const id = openId();
+    if (id) void loadJob(id);
+    for (const name of ["printers", "archive", "photo"]) touch(name);
+  });
+}

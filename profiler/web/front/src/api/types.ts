@@ -79,6 +79,9 @@ export interface Short {
   length: Quantity | null;
   counts: { doubt: number; caution: number; note: number };
   thumbnail: string | null;
+  /** mm, for a small picture; the head to the right */
+  shape?: Pair[] | null;
+  photo_small?: string | null;
   work: Work | null;
 }
 
@@ -95,8 +98,9 @@ export interface Check {
 export interface Photo {
   name: string;
   said: string;
-  width: number;
-  height: number;
+  /** px; null until it was looked at */
+  width: number | null;
+  height: number | null;
   phone: string;
   url: string;
   small: string | null;
@@ -121,6 +125,8 @@ export type Correction = NewCorrection & { words: string };
 export interface Job extends Short {
   photos: Photo[];
   problem: { code: string; message: string } | null;
+  /** why the last correction was not taken */
+  refused?: string | null;
   accept_crop: boolean;
   units: Units;
   mat: Mat | null;
@@ -192,7 +198,8 @@ export interface PhotoView {
   stations: Station[];
   cards: { name: string; corners: Pair[]; z: number }[];
   sheets: { name: string; corners: Pair[] }[];
-  px_per_mm: number;
+  /** at the body's height; null without an outline */
+  px_per_mm: number | null;
 }
 
 export interface MadeFile {
@@ -271,6 +278,7 @@ export interface Entry {
   measured: string;
   revisions: { number: string; measured: string; note: string }[];
   thumbnail: string | null;
+  shape?: Pair[] | null;
 }
 export interface FullEntry extends Entry {
   rows: Row[];

@@ -7,6 +7,7 @@ import { Link } from "../kit/Head";
 import { Field } from "../kit/field";
 import { quantityText, shown } from "../kit/lengths";
 import { useMaking } from "../kit/making";
+import { Thumb } from "../kit/Thumb";
 import { Set as SetText } from "../kit/words";
 import { touched, units } from "../state/store";
 import { ByShape } from "./ByShape";
@@ -129,11 +130,7 @@ export function Cards({ entries }: { entries: readonly Found[] }) {
       {entries.map((entry) => (
         <li key={entry.number} class="sheet job-card">
           <Link to={{ view: "archive", number: entry.number }} class="cover">
-            {entry.thumbnail ? (
-              <img src={entry.thumbnail} alt="" loading="lazy" />
-            ) : (
-              <span class="no-picture" aria-hidden="true" />
-            )}
+            <Thumb shape={entry.shape} drawn={entry.thumbnail} />
             <b dir="auto">{entry.name || "Unnamed"}</b>
             {entry.customer && <span dir="auto">{entry.customer}</span>}
             <span class="faint">

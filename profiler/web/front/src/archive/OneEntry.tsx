@@ -8,6 +8,7 @@ import { Dialog } from "../kit/dialog";
 import { Field, Select } from "../kit/field";
 import { shown } from "../kit/lengths";
 import { useMaking } from "../kit/making";
+import { Thumb } from "../kit/Thumb";
 import { Figure, Remarks } from "../kit/words";
 import { Files } from "../print/Files";
 import { Pages } from "../print/Pages";
@@ -58,7 +59,9 @@ export function OneEntry({ number }: { number: string }) {
           <h1 id="entry-title" dir="auto">
             {entry.name || "Unnamed"}
           </h1>
-          {entry.thumbnail && <img class="drawing" src={entry.thumbnail} alt="Its outline" />}
+          <div class="portrait">
+            <Thumb shape={entry.outline} drawn={entry.thumbnail} />
+          </div>
           <div class="numbers">
             <dl>
               {entry.rows.map((row) => (

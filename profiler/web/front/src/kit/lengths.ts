@@ -32,7 +32,7 @@ export function quantityText(q: Quantity, units: Units): string {
   return q.value === null ? `not known: ${q.reason}` : q[units];
 }
 
-/** A default that fits the unit, for what is typed. */
-export function typed(mm: string, inch: string, units: Units): string {
-  return units === "mm" ? mm : inch;
+/** What was typed, with the page's unit where none was typed. */
+export function withUnit(text: string, units: Units): string {
+  return /[a-z"'′″]/i.test(text) ? text : `${text} ${units}`;
 }

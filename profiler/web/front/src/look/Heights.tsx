@@ -3,7 +3,7 @@
 import { useState } from "preact/hooks";
 import type { Job, PartHeight } from "../api/types";
 import { Field } from "../kit/field";
-import { quantityText, shown } from "../kit/lengths";
+import { quantityText, shown, withUnit } from "../kit/lengths";
 import { bench, change, measurement, units } from "../state/store";
 
 export function Heights({ job }: { job: Job }) {
@@ -36,7 +36,12 @@ function Height({ part, job, found }: { part: string; job: Job; found: PartHeigh
     const doubt = (u95 ?? beforeU).trim();
     if (wish === before && doubt === beforeU) return;
     if (wish === "" && !now) return;
-    const add = { kind: "height", part, height: wish || null, ...(wish && doubt ? { u95: doubt } : {}) };
+    const add = {
+      kind: "height",
+      part,
+      height: wish ? withUnit(wish, units.value) : null,
+      ...(wish && doubt ? { u95: withUnit(doubt, units.value) } : {}),
+    };
     if (await change("POST", "/corrections", { add })) {
       setText(null);
       setU95(null);

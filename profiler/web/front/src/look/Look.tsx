@@ -5,7 +5,7 @@ import type { Job, NewCorrection } from "../api/types";
 import { request } from "../api/http";
 import { Icon } from "../kit/icons";
 import { Progress } from "../kit/progress";
-import { sayTrouble, speak } from "../state/notices";
+import { say, sayTrouble, speak } from "../state/notices";
 import { go } from "../state/route";
 import { change, jobPath, take, units, view } from "../state/store";
 import { Board, type Tool } from "./board";
@@ -57,6 +57,10 @@ export function Look({ job }: { job: Job }) {
     board.current?.set({ tool, snap, reachMm: reach, units: units.value, bare, locked });
   }, [tool, snap, reach, units.value, bare, locked]);
 
+  useEffect(() => {
+    if (job.refused) say(job.refused, true);
+  }, [job.refused, job.revision]);
+
   async function correct(correction: NewCorrection): Promise<void> {
     speak("Taken. The numbers follow.");
     const taken = await change("POST", "/corrections", { add: correction });
@@ -80,6 +84,7 @@ export function Look({ job }: { job: Job }) {
 
   return (
     <div class={open ? "look open" : "look"}>
+      <h1 class="unseen">Look and correct</h1>
       <Tools
         tool={tool}
         setTool={setTool}
@@ -95,7 +100,7 @@ export function Look({ job }: { job: Job }) {
       />
       <div class="board">
         <div class="paper">
-        <canvas ref={picture} aria-hidden="true" />
+          <canvas ref={picture} aria-hidden="true" />
         <canvas
           ref={lines}
           class="lines"

@@ -353,7 +353,7 @@ export class Board implements Hands {
   private pull(to: Pair): void {
     const held = this.held;
     const photo = this.photo;
-    if (!held || !photo) return;
+    if (!held || !photo?.px_per_mm) return;
     held.to = to;
     this.edge = pulled(held.from, held.index, to, this.reachMm * photo.px_per_mm);
     const z = photo.edge?.z[held.index] ?? 0;

@@ -172,6 +172,7 @@ export function paintCross(context: Context, window: Size): void {
 /** Two steel rules, along the upper and the left side; they count in the body's plane. */
 export function paintRules(context: Context, shown: Shown, zero: Pair): void {
   const { view, window, photo, units } = shown;
+  if (photo.px_per_mm === null) return;
   const perMm = photo.px_per_mm * view.scale;
   const [x0, y0] = toScreen(view, zero);
   const [steel, steelEdge, engraved] = STEEL[shown.dark ? "lamp" : "day"];

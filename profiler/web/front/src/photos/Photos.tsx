@@ -23,7 +23,26 @@ export function Photos({ job }: { job: Job }) {
     <div class="column">
       <div class="two">
         <section class="sheet marked" aria-labelledby="photos-title">
-          <h1 id="photos-title">{job.photos.length ? "Photos" : "Photos of this instrument"}</h1>
+          <div class="onward">
+            <h1 id="photos-title">{job.photos.length ? "Photos" : "Photos of this instrument"}</h1>
+            <div class="row">
+              {again && (
+                <button type="button" onClick={() => void measureNow(job)} disabled={!job.can.measure}>
+                  Measure again
+                </button>
+              )}
+              <button
+                type="button"
+                class="next"
+                disabled={!again && !job.can.measure}
+                onClick={() =>
+                  again ? go({ view: "job", id: job.id, step: "look" }) : void measureNow(job)
+                }
+              >
+                {again ? "Look and correct" : "Measure"}
+              </button>
+            </div>
+          </div>
           {job.photos.length > 0 && (
             <ol class="photos">
               {job.photos.map((photo, n) => (
@@ -53,26 +72,6 @@ export function Photos({ job }: { job: Job }) {
               {job.problem.message}
             </p>
           )}
-          <div class="onward">
-            <span />
-            <div class="row">
-              {again && (
-                <button type="button" onClick={() => void measureNow(job)} disabled={!job.can.measure}>
-                  Measure again
-                </button>
-              )}
-              <button
-                type="button"
-                class="next"
-                disabled={!again && !job.can.measure}
-                onClick={() =>
-                  again ? go({ view: "job", id: job.id, step: "look" }) : void measureNow(job)
-                }
-              >
-                {again ? "Look and correct" : "Measure"}
-              </button>
-            </div>
-          </div>
         </section>
         <div class="column">
           <About job={job} />
@@ -94,8 +93,8 @@ function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolea
       <figcaption>
         <b dir="auto">{photo.said}</b>
         <span class="small faint">
-          {photo.width} × {photo.height} px{photo.phone ? `, ${photo.phone}` : ""}
-          {first ? ". The outline is taken from this one." : ""}
+          {[photo.width && `${photo.width} × ${photo.height} px`, photo.phone].filter(Boolean).join(", ")}
+          {first ? " The outline is taken from this one." : ""}
         </span>
         <Advice check={photo.check} />
         <div>

@@ -4,6 +4,7 @@ import { useState } from "preact/hooks";
 import { request } from "../api/http";
 import type { Job, Short } from "../api/types";
 import { Link } from "../kit/Head";
+import { Thumb } from "../kit/Thumb";
 import { Set } from "../kit/words";
 import { quantityText } from "../kit/lengths";
 import { sayTrouble } from "../state/notices";
@@ -53,7 +54,9 @@ export function Start() {
 function Ready() {
   const { mat, cards } = bench.value!;
   const line = (name: string, there: typeof mat | typeof cards) => {
-    if (!there) return `No ${name} recorded yet: photos with their own records beside them work all the same.`;
+    if (!there && name === "mat")
+      return "No mat is recorded yet. One of usual size is recognised, but how true it was printed is not known.";
+    if (!there) return "No cards are recorded yet. Heights may be typed instead.";
     const { x, y } = there.bars;
     if (x.read === null || y.read === null)
       return `${name === "mat" ? "Mat" : "Cards"} on ${there.paper}: the bars have not been read with a rule yet.`;
@@ -121,11 +124,7 @@ function JobList({ list }: { list: Short[] | null }) {
               to={{ view: "job", id: one.id, step: one.state === "measured" ? "look" : "photos" }}
               class="cover"
             >
-              {one.thumbnail ? (
-                <img src={one.thumbnail} alt="" loading="lazy" />
-              ) : (
-                <span class="no-picture" aria-hidden="true" />
-              )}
+              <Thumb shape={one.shape} drawn={one.thumbnail} photo={one.photo_small} />
               <b dir="auto">{one.name || "Unnamed job"}</b>
               {one.customer && <span dir="auto">{one.customer}</span>}
               <span class="faint">

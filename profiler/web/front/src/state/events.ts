@@ -5,6 +5,8 @@ import { away, bench, job, loadBench, loadJob, loadJobs, openId, touch } from ".
 import { sayTrouble } from "./notices";
 import type { Work } from "../api/types";
 
+const PATIENCE_MS = 3000;
+
 export function listen(): void {
   const source = new EventSource("/api/events");
   const on = (name: string, then: (data: Record<string, unknown>) => void) =>
@@ -15,6 +17,11 @@ export function listen(): void {
         sayTrouble(error);
       }
     });
+  // a hint may be lost, or come before what it hints at can be seen
+  setInterval(() => {
+    const now = job.value;
+    if (now?.work && now.id === openId()) void loadJob(now.id);
+  }, PATIENCE_MS);
   let known = false;
   on("hello", () => {
     const back = away.value;

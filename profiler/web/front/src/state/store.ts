@@ -52,7 +52,8 @@ export async function loadJob(id: string): Promise<void> {
     const fresh = await request<Job>("GET", jobPath(id));
     if (openId() !== id) return;
     take(fresh);
-    await loadResults(fresh);
+    // while a correction is worked in, the old results would push what the hand drew off the board
+    if (fresh.work?.kind !== "correct") await loadResults(fresh);
   } catch (error) {
     if (error instanceof Refusal && error.code === "missing" && openId() === id) {
       say("That job is not here any more.", true);

@@ -30,7 +30,6 @@ def test_two_windows(chrome: Browser, bench: str, sample: Page) -> None:
         name = other.get_by_label("Instrument")
         until(other, lambda: name.count())
         # the first window hears of nothing for a moment, as over a bad network
-        sample.evaluate("window.__events = EventSource.prototype.close")
         sample.route("**/api/jobs/*", lambda route: route.abort() if route.request.method == "GET"
                      else route.continue_())
         name.fill("Plover")

@@ -1,6 +1,6 @@
 /** Look and correct: the photo on the board, the tools beside it, the numbers on a sheet. */
 
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import type { Job, NewCorrection } from "../api/types";
 import { request } from "../api/http";
 import { Icon } from "../kit/icons";
@@ -34,7 +34,7 @@ export function Look({ job }: { job: Job }) {
   const shown = view.value;
   const locked = !job.can.correct && job.work?.kind !== "correct";
 
-  useEffect(() => {
+  useLayoutEffect(() => {
     const made = new Board(picture.current!, lines.current!, {
       correct: (correction) => void correct(correction),
       say: (words, aloud) => {
@@ -49,11 +49,12 @@ export function Look({ job }: { job: Job }) {
       board.current = null;
     };
   }, []);
-  useEffect(() => {
+  // before the next key or press, not after the next frame
+  useLayoutEffect(() => {
     board.current?.show(shown);
     setLine("");
   }, [shown]);
-  useEffect(() => {
+  useLayoutEffect(() => {
     board.current?.set({ tool, snap, reachMm: reach, units: units.value, bare, locked });
   }, [tool, snap, reach, units.value, bare, locked]);
 

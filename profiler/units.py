@@ -93,6 +93,25 @@ def parse_length(text: str, default_unit: str = "mm", *, allow_negative: bool = 
     return _parse(text, default_unit, allow_negative).mm
 
 
+def optional_length(text: str | None, default_unit: str, option: str) -> float | None:
+    """A length that may not have been given, in mm; None then.
+
+    Args:
+        text: see `parse_length`.
+        default_unit: likewise.
+        option: what the sentence names if it cannot be read.
+
+    Raises:
+        RequestError: it cannot be read.
+    """
+    if text is None:
+        return None
+    try:
+        return parse_length(text, default_unit)
+    except RequestError as error:
+        raise RequestError(f"{option}: {error}") from None
+
+
 def _parse(text: str, default_unit: str, allow_negative: bool) -> _Length:
     if default_unit not in UNITS_MM:
         raise RequestError(f"'{default_unit}' is not a unit. Known: {', '.join(UNITS_MM)}.")

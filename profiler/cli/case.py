@@ -225,13 +225,13 @@ def case(
     Everything has a default: look at the pages, then type what is different in your shop.
     """
     from profiler.casework.summary import summary_lines
-    from profiler.cli.casing.typed import Typed
-    from profiler.cli.casing.wishes import body_from, wishes_from
     from profiler.cli.files import put_files
     from profiler.jobs.caseplan import left_over
     from profiler.jobs.reading import measurement_from_record, notes_from_record, read_record
     from profiler.paper import paper_named
     from profiler.pipeline.case import Labels, case_files
+    from profiler.pipeline.casing.typed import Typed
+    from profiler.pipeline.casing.wishes import body_from, wishes_from
 
     typed = Typed(ctx.params, units)
     sheet_of_paper = paper_named(paper or ("Letter" if units is Units.IN else "A4"))

@@ -30,10 +30,13 @@ VERBS = (
     Verb("mat", "The printed scale grid that the instrument lies on, as PDF."),
     Verb("cards", "The printed height cards that lie on the instrument."),
     Verb("calibrate", "Learn a phone's lens from tilted photos of the mat."),
+    Verb("check", "Is this photo good enough to measure? Told before you put things away."),
     Verb("measure", "Measure an instrument: outline, envelope, overlay."),
     Verb("batch", "Measure many jobs from a list, on all cores; resumable."),
     Verb("template", "A measured outline at full size, to print and cut."),
+    Verb("printer", "A printer measured once, so that its templates come out true."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
+    Verb("serve", "All of this as a page in the browser, for bench and phone."),
     Verb("archive", "Jobs per customer: kept, found by words or shape, printed again."),
 )
 

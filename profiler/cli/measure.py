@@ -97,6 +97,16 @@ def measure(
             show_default=False,
         ),
     ] = None,
+    corrections: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Corrections by hand that 'profiler serve' recorded for this photo,"
+            " corrections.json. Typed heights go before those in it.",
+            show_default=False,
+            rich_help_panel=HEIGHTS,
+        ),
+    ] = None,
     name: Annotated[str, typer.Option(help="What the instrument is called on the pages.")] = "",
     customer: Annotated[str, typer.Option(help="Whose it is.")] = "",
     units: UnitsOption = Units.MM,
@@ -126,11 +136,13 @@ def measure(
         optional_length(card_bar_y, units, "--card-bar-y"),
     )
 
+    from profiler.jobs.corrections import Corrections, corrections_for
     from profiler.jobs.results import MEASUREMENT_NAME, JobNotes, record_bytes
     from profiler.jobs.writing import new_job_folder
     from profiler.pipeline.ahead import load_ahead
     from profiler.pipeline.job import JobWishes, run_job
 
+    by_hand = Corrections() if corrections is None else corrections_for(corrections, photos[0])
     load_ahead("profiler.pipeline.shape", "profiler.pipeline.report")
     wishes = JobWishes(
         photos=tuple(photos),
@@ -139,10 +151,11 @@ def measure(
         lens=lens,
         bars=bars,
         card_bars=card_bars,
-        heights=heights,
+        heights={**by_hand.heights, **heights},
         notes=JobNotes(name.strip(), customer.strip()),
         accept_crop=accept_crop,
         ignore=ignored,
+        strokes=by_hand.strokes,
     )
     with new_job_folder(output, force) as folder, shown_progress() as progress:
         job = run_job(wishes, progress)

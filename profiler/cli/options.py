@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm, parse_length
+from profiler.units import format_inches, format_mm
+from profiler.units import optional_length as length_or_none
 
 
 class Units(StrEnum):
@@ -39,12 +39,7 @@ def optional_length(text: str | None, units: Units, option: str) -> float | None
     Raises:
         RequestError: it cannot be read; the sentence names the option.
     """
-    if text is None:
-        return None
-    try:
-        return parse_length(text, units.value)
-    except RequestError as error:
-        raise RequestError(f"{option}: {error}") from None
+    return length_or_none(text, units.value, option)
 
 
 def shown(mm: float, units: Units, inch_step: int = 64) -> str:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from profiler.cli.options import Force, Units, UnitsOption, optional_length
+from profiler.errors import RequestError
 
 
 def template(
@@ -40,6 +41,14 @@ def template(
     printer_y: Annotated[
         str | None,
         typer.Option(help="The same for the 100 mm bar up the page.", metavar="LENGTH"),
+    ] = None,
+    printer: Annotated[
+        str | None,
+        typer.Option(
+            help="A printer that was measured with 'profiler printer', instead of both readings.",
+            metavar="NAME",
+            show_default=False,
+        ),
     ] = None,
     customer: Annotated[
         str | None,
@@ -76,7 +85,14 @@ def template(
     from profiler.pipeline.sheets import correction_from_readings, template_files
     from profiler.plates.notes import Wishes
 
-    correction = correction_from_readings(read_x, read_y)
+    if printer is None:
+        correction = correction_from_readings(read_x, read_y)
+    else:
+        if (read_x, read_y) != (None, None):
+            raise RequestError("--printer and readings typed here exclude each other.")
+        from profiler.jobs.printers import printer_named
+
+        correction = printer_named(printer).correction
     notes = record.get("job")
     notes = notes if isinstance(notes, dict) else {}
     wanted = [name.strip().lower() for name in formats.split(",") if name.strip()]

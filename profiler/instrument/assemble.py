@@ -48,6 +48,7 @@ class PlanOutline:
         bridged: (M,) carried across where no rim was told apart or no edge was measured.
         sigma: (M,) mm, edge location alone.
         fields: displacement of every point for every other source of doubt.
+        drawn: (M,) drawn by a person's hand; None where nobody drew anything.
     """
 
     points: Array
@@ -56,6 +57,7 @@ class PlanOutline:
     bridged: NDArray[np.bool_]
     sigma: Array
     fields: Sequence[Field]
+    drawn: NDArray[np.bool_] | None = None
 
 
 def assemble(
@@ -107,6 +109,7 @@ def assemble(
                 ),
                 len(labels),
             ),
+            *_drawn(plan, origin, labels),
         ),
         length=inner.quantity(float(np.ptp(outline[:, 0])), length_ends, 0),
         width=inner.quantity(float(np.ptp(outline[:, 1])), width_ends, 1),
@@ -269,6 +272,15 @@ def _stretches(sound: NDArray[np.bool_], labels: NDArray[np.str_], reason: str) 
 def _long_enough(stretches: Sequence[Stretch], count: int) -> list[Stretch]:
     """Without the short ones, across which a smooth edge cannot go far astray."""
     return [s for s in stretches if (s.end - s.start) % count >= _LEAST_STRETCH]
+
+
+def _drawn(plan: PlanOutline, origin: NDArray[np.intp], labels: NDArray[np.str_]) -> list[Stretch]:
+    """However short: a hand may be anywhere."""
+    if plan.drawn is None:
+        return []
+    return _stretches(
+        ~plan.drawn[origin] | ~plan.known[origin], labels, "the edge of the {} was drawn by hand"
+    )
 
 
 def _part_heights(

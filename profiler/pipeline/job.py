@@ -18,9 +18,11 @@ from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
 from profiler.optics.lens import LENS_TERMS
 from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
+from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior
+from profiler.silhouette.hand import Stroke
 
 Progress = Callable[[str, float], None]
 
@@ -40,6 +42,7 @@ class JobWishes:
         notes: for headings.
         accept_crop: take cropped or zoomed photos too.
         ignore: 'heights' and 'lens', to show what these corrections are worth.
+        strokes: corrections of the edge by hand, px of the first photo.
     """
 
     photos: tuple[Path, ...]
@@ -52,6 +55,7 @@ class JobWishes:
     notes: JobNotes = field(default_factory=JobNotes)
     accept_crop: bool = False
     ignore: frozenset[str] = frozenset()
+    strokes: tuple[Stroke, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,14 +77,71 @@ class JobResult:
     used: tuple[str, ...]
 
 
-def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None) -> JobResult:
+def run_job(
+    wishes: JobWishes,
+    progress: Progress = lambda _words, _share: None,
+    memory: Memory | None = None,
+) -> JobResult:
     """Open, find the records, measure.
+
+    Args:
+        wishes: see there.
+        progress: told in words what is being done, and the share done so far.
+        memory: of what was found in the same photos before.
 
     Raises:
         ProfilerError: anything that the user can put right; nothing has been written.
     """
+    memory = memory or Memory()
+    made = prepare(wishes, progress, memory)
+    photos, findings, found = made.request.photos, list(made.findings), made.records
+    result = measure_photos(
+        made.request, lambda words, share: progress(words, 0.05 + 0.85 * share), memory
+    )
+    measurement = replace(
+        result.measurement, findings=_worst_first((*result.measurement.findings, *findings))
+    )
+    record = measurement_record(
+        measurement,
+        result.scene,
+        photos,
+        wishes.notes,
+        [path.name for path in found.values() if path is not None],
+    )
+    used = tuple(
+        f"{name} record: {path}" if path else f"{name} record: none found"
+        for name, path in found.items()
+    )
+    return JobResult(measurement, result, photos, record, used)
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A job whose photos and records are open.
+
+    Attributes:
+        request: for the measuring.
+        findings: about photos and records.
+        records: 'mat', 'cards' and 'lens' to the record's place, None where none was found.
+    """
+
+    request: MeasureRequest
+    findings: tuple[Finding, ...]
+    records: Mapping[str, Path | None]
+
+
+def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
+    """Open the photos and find their records: the beginning of `run_job`.
+
+    Raises:
+        ProfilerError: as there.
+    """
     progress("opening the photos", 0.0)
-    photos = tuple(open_photo(path, allow_crop=wishes.accept_crop) for path in wishes.photos)
+    photos = memory.recall(
+        "photos",
+        ([(str(p), _stamp(p)) for p in wishes.photos], wishes.accept_crop),
+        lambda: tuple(open_photo(path, allow_crop=wishes.accept_crop) for path in wishes.photos),
+    )
     check_same_phone(photos)
     findings = [finding for photo in photos for finding in _light(photo)]
     first = photos[0]
@@ -96,36 +157,29 @@ def run_job(wishes: JobWishes, progress: Progress = lambda _words, _share: None)
     findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
     findings += [_crop_finding(photo) for photo in photos if photo.cropped]
 
-    result = measure_photos(
-        MeasureRequest(
-            photos=photos,
-            lens=prior,
-            mat=design,
-            mat_scale=scale,
-            card_scale=cards.scale,
-            card_thickness=cards.thickness,
-            typed_heights=dict(wishes.heights),
-            ignore_heights="heights" in wishes.ignore,
-            ignore_lens="lens" in wishes.ignore,
-        ),
-        lambda words, share: progress(words, 0.05 + 0.85 * share),
-    )
-    measurement = replace(
-        result.measurement, findings=_worst_first((*result.measurement.findings, *findings))
+    request = MeasureRequest(
+        photos=photos,
+        lens=prior,
+        mat=design,
+        mat_scale=scale,
+        card_scale=cards.scale,
+        card_thickness=cards.thickness,
+        typed_heights=dict(wishes.heights),
+        ignore_heights="heights" in wishes.ignore,
+        ignore_lens="lens" in wishes.ignore,
+        strokes=wishes.strokes,
     )
     found = {"mat": mat.path, "cards": cards.path, "lens": lens_path}
-    record = measurement_record(
-        measurement,
-        result.scene,
-        photos,
-        wishes.notes,
-        [path.name for path in found.values() if path is not None],
-    )
-    used = tuple(
-        f"{name} record: {path}" if path else f"{name} record: none found"
-        for name, path in found.items()
-    )
-    return JobResult(measurement, result, photos, record, used)
+    return Prepared(request, tuple(findings), found)
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    """Changes when the file does; what cannot be read is told when it is opened."""
+    try:
+        found = path.stat()
+    except OSError:
+        return 0, 0
+    return found.st_mtime_ns, found.st_size
 
 
 def _light(photo: Photo) -> tuple[Finding, ...]:

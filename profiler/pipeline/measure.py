@@ -12,6 +12,7 @@ from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
+from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import (
     AnotherMat,
     look,
@@ -19,6 +20,8 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.hand import Stroke
 from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
 
@@ -45,6 +48,7 @@ class MeasureRequest:
         typed_heights: part to (mm, 95 % uncertainty in mm or None).
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
+        strokes: corrections of the edge by hand, px of the first photo.
     """
 
     photos: tuple[Photo, ...]
@@ -56,6 +60,7 @@ class MeasureRequest:
     typed_heights: Mapping[str, tuple[float, float | None]] = field(default_factory=dict)
     ignore_heights: bool = False
     ignore_lens: bool = False
+    strokes: tuple[Stroke, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -63,12 +68,17 @@ class MeasureResult:
     """Attributes:
     measurement: with its findings.
     scene: solved.
-    edge_pixels: (N, 2) px in the first photo, where the outline was seen.
+    edge: where the outline was seen in the first photo.
     """
 
     measurement: Measurement
     scene: Scene
-    edge_pixels: Array
+    edge: Edge
+
+    @property
+    def edge_pixels(self) -> Array:
+        """(N, 2) px in the first photo."""
+        return self.edge.pixels
 
 
 class ImpossibleHeight(RequestError):
@@ -94,31 +104,26 @@ class NoColour(OutlineError):
 
 
 def measure_photos(
-    request: MeasureRequest, progress: Progress = lambda _words, _share: None
+    request: MeasureRequest,
+    progress: Progress = lambda _words, _share: None,
+    memory: Memory | None = None,
 ) -> MeasureResult:
     """Measure the instrument in the photos.
 
     Args:
         request: see there.
         progress: told in words what is being done, and the share done so far.
+        memory: of what was found in these photos before.
 
     Raises:
         SceneError, OutlineError, RequestError: each names the photo and what to do.
     """
     findings: list[Finding] = []
+    memory = memory or Memory()
     first = request.photos[0]
-    small = first.pixels[::16, ::16].astype(np.int16)
-    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
-        raise NoColour(first.path.name)
-    progress("finding the mat's targets", 0.05)
-    views = [look(p.path.name, p.pixels) for p in request.photos]
-    design = request.mat
-    if design is None:
-        design = recognise_mat(views[0])
-        if design is None:
-            raise AnotherMat(
-                first.path.name, "no record was given, and it is no mat of default size"
-            )
+    causes = causes_of(request)
+    scene, design = solved(request, memory, progress)
+    if request.mat is None:
         findings.append(
             Finding(
                 201,
@@ -138,9 +143,6 @@ def measure_photos(
                 " --bar-x and --bar-y.",
             )
         )
-    progress("solving lens, camera and sheets", 0.25)
-    prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
-    scene = solve_photos(views, design, prior, scale, request.card_scale)
     typed = _typed(request, scene)
     # a room that takes long to load and is not needed before: see pipeline/ahead.py
     from profiler.pipeline.shape import measure_shape
@@ -153,6 +155,9 @@ def measure_photos(
         request.ignore_heights,
         request.card_thickness,
         lambda words, share: progress(words, 0.45 + 0.55 * share),
+        request.strokes,
+        memory,
+        causes,
     )
     findings += shape.findings
     findings += _scene_findings(scene)
@@ -167,9 +172,47 @@ def measure_photos(
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
-    return MeasureResult(
-        replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge_pixels
+    return MeasureResult(replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge)
+
+
+def causes_of(request: MeasureRequest) -> object:
+    """What the scene follows from, for the memory."""
+    photos = [(p.sha256, p.name, p.pixels.shape) for p in request.photos]
+    return (
+        photos,
+        request.lens,
+        request.mat,
+        request.mat_scale,
+        request.card_scale,
+        request.ignore_lens,
     )
+
+
+def solved(
+    request: MeasureRequest, memory: Memory, progress: Progress = lambda _words, _share: None
+) -> tuple[Scene, MatDesign]:
+    """The scene of all photos, and the mat that it stands on; the first half of measuring.
+
+    Raises:
+        SceneError, OutlineError: as `measure_photos`.
+    """
+    return memory.recall("scene", causes_of(request), lambda: _solved(request, progress))
+
+
+def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesign]:
+    first = request.photos[0]
+    small = first.pixels[::16, ::16].astype(np.int16)
+    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+        raise NoColour(first.path.name)
+    progress("finding the mat's targets", 0.05)
+    views = [look(p.path.name, p.pixels) for p in request.photos]
+    design = request.mat or recognise_mat(views[0])
+    if design is None:
+        raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")
+    progress("solving lens, camera and sheets", 0.25)
+    prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
+    scale = request.mat_scale or PrintScale()
+    return solve_photos(views, design, prior, scale, request.card_scale), design
 
 
 def _without_distortion(prior: LensPrior) -> LensPrior:

@@ -27,9 +27,11 @@ from profiler.outline.parts import Parts, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
-from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
+from profiler.silhouette.hand import CutOut, Stroke, corrected, cut_areas
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.target.card import THICKNESS_MM
@@ -50,12 +52,12 @@ _GROSS_MM = 30.0
 class Shape:
     """Attributes:
     measurement: without findings.
-    edge_pixels: (N, 2) px in the photo, where the outline was seen.
+    edge: as it was seen in the photo, with the corrections made by hand.
     findings: in the order in which they were made.
     """
 
     measurement: Measurement
-    edge_pixels: Array
+    edge: Edge
     findings: tuple[Finding, ...]
 
 
@@ -84,8 +86,10 @@ class TwoObjects(OutlineError):
 class BeyondTheMat(OutlineError):
     """The instrument's edge leaves the mat or the photo."""
 
-    def __init__(self, photo: str, leaves_photo: bool, place: Array) -> None:
-        self.photo, self.leaves_photo = photo, leaves_photo
+    def __init__(
+        self, photo: str, leaves_photo: bool, place: Array, end: str = "the instrument"
+    ) -> None:
+        self.photo, self.leaves_photo, self.end = photo, leaves_photo, end
         where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
         what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
         cure = (
@@ -93,7 +97,7 @@ class BeyondTheMat(OutlineError):
             if leaves_photo
             else "Move it to the middle, or print a larger mat."
         )
-        super().__init__(f"{photo}: the instrument {what} {where}. {cure}")
+        super().__init__(f"{photo}: {end} {what} {where}. {cure}")
 
 
 class HeightContradicted(RequestError):
@@ -115,6 +119,9 @@ def measure_shape(
     ignore_heights: bool = False,
     card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
+    strokes: Sequence[Stroke] = (),
+    memory: Memory | None = None,
+    causes: object = None,
 ) -> Shape:
     """Measure what lies on the mat in the scene's first photo.
 
@@ -126,32 +133,101 @@ def measure_shape(
         ignore_heights: leave the outline in the mat plane.
         card_thickness: mm, of the height cards.
         progress: told in words what is being done, and the share done so far.
+        strokes: corrections of the seen edge by hand.
+        memory: of what was found in this photo before.
+        causes: what the scene follows from, for the memory.
 
     Raises:
         OutlineError, RequestError: each names the photo and what to do.
     """
-    findings: list[Finding] = []
+    memory = memory or Memory()
+    plan, traced = see_edge(pixels, photo, scene, strokes, memory, causes, progress)
+    findings = list(traced.findings)
+    edge = corrected(traced.edge, strokes, pixels, scene.cameras[0], plan)
+    if strokes:
+        findings.append(_by_hand(strokes))
+    progress("lifting it to its height", 0.6)
+    measurement = _lift_and_measure(
+        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+    )
+    return Shape(measurement, edge, tuple(findings))
+
+
+def see_edge(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    strokes: Sequence[Stroke],
+    memory: Memory,
+    causes: object,
+    progress: Progress = lambda _words, _share: None,
+) -> tuple[Plan, Traced]:
+    """The first half of `measure_shape`: the ground, and the edge of what lies on it.
+
+    Raises:
+        OutlineError: as there.
+    """
     progress("finding the silhouette", 0.0)
-    camera = scene.cameras[0]
-    plan = lay_flat(pixels, camera, scene.sheets)
+    cuts = cut_areas(strokes, scene.cameras[0])
+    plan, lighting = memory.recall("ground", causes, lambda: _ground(pixels, photo, scene))
+    traced = memory.recall(
+        "edge",
+        (causes, [s for s in strokes if isinstance(s, CutOut)]),
+        lambda: _trace(pixels, photo, scene, plan, lighting, cuts, progress),
+    )
+    return plan, traced
+
+
+@dataclass(frozen=True)
+class Traced:
+    """The edge as the program sees it, and what it had to say."""
+
+    edge: Edge
+    findings: tuple[Finding, ...]
+
+
+def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:
+    plan = lay_flat(pixels, scene.cameras[0], scene.sheets)
     lighting = light_of(plan, scene)
     if lighting is None:
         raise OutlineError(
             f"{photo}: too little bare mat is seen round the targets to know its colour."
             " Show more of the mat round the instrument."
         )
+    return plan, lighting
+
+
+def _trace(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    plan: Plan,
+    lighting: Lighting,
+    cuts: Sequence[Array],
+    progress: Progress,
+) -> Traced:
+    findings: list[Finding] = []
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene)
+        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
     )
-    _judge(silhouette, plan.cell, photo, findings)
+    _judge(silhouette, plan.cell, plan.origin, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, camera, plan, silhouette)
-    progress("lifting it to its height", 0.6)
-    measurement = _lift_and_measure(
-        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+    edge = trace_edge(pixels, scene.cameras[0], plan, silhouette)
+    return Traced(edge, tuple(findings))
+
+
+def _by_hand(strokes: Sequence[Stroke]) -> Finding:
+    drawn = sum(not isinstance(s, CutOut) for s in strokes)
+    words = [f"{drawn} place(s) drawn"] if drawn else []
+    if len(strokes) > drawn:
+        words.append(f"{len(strokes) - drawn} piece(s) cut out")
+    return Finding(
+        420,
+        Level.CAUTION,
+        f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
+        " of a bridge; hold the instrument against the template before you cut.",
     )
-    return Shape(measurement, edge.pixels, tuple(findings))
 
 
 def _hidden_by_cards(scene: Scene) -> list[Array]:
@@ -166,13 +242,21 @@ def _hidden_by_cards(scene: Scene) -> list[Array]:
     return hidden
 
 
-def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: list[Finding]) -> None:
+def _judge(
+    silhouette: Silhouette | None,
+    cell: float,
+    origin: Array,
+    photo: str,
+    findings: list[Finding],
+) -> None:
     if silhouette is None or silhouette.mask.sum() * cell**2 < _LEAST_INSTRUMENT_MM2:
         raise NoInstrument(photo)
     if silhouette.others and silhouette.others[0] > _SECOND_OBJECT_MM2:
         raise TwoObjects(photo, silhouette.others[0])
     if len(silhouette.touches_edge):
-        raise BeyondTheMat(photo, silhouette.leaves_photo, silhouette.touches_edge.mean(axis=0))
+        place = silhouette.touches_edge.mean(axis=0)
+        end = _end_at(silhouette.mask, (place - origin) / cell)
+        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end)
     crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
     crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
     if crumbs:
@@ -184,6 +268,24 @@ def _judge(silhouette: Silhouette | None, cell: float, photo: str, findings: lis
                 " left out of the outline. Look at the overlay picture.",
             )
         )
+
+
+def _end_at(mask: NDArray[np.bool_], place: Array) -> str:
+    """Which end of what was seen lies at a place (column, row): the narrow one is the head."""
+    cells = np.argwhere(mask)[:, ::-1].astype(np.float64)
+    middle = cells.mean(axis=0)
+    _, _, axes = np.linalg.svd((cells[:: max(1, len(cells) // 5000)] - middle), full_matrices=False)
+    along = (cells - middle) @ axes[0]
+    at = float((place - middle) @ axes[0])
+    low, high = np.percentile(along, (1, 99))
+    reach = 0.25 * (high - low)
+    if low + reach < at < high - reach:
+        return "a side of the instrument"
+    counts = [int((along < low + reach).sum()), int((along > high - reach).sum())]
+    if min(counts) > 0.6 * max(counts):  # no telling which is which
+        return "one end of the instrument"
+    narrow_is_low = counts[0] < counts[1]
+    return "the headstock" if (at < 0) == narrow_is_low else "the tail end"
 
 
 def _lift_and_measure(
@@ -229,13 +331,16 @@ def _lift_and_measure(
     outward = outward_normals(joined.points, 5.0)
     fields.append(Field("how round the edge is", ROUNDED_MM * outward))
     labels = parts.labels[joined.source]
+    # what a hand drew is said in other words
+    sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
     outline = PlanOutline(
         points=joined.points,
         labels=labels,
         known=_known(labels, rim[joined.source] == LOWER, heights),
-        bridged=joined.bridged | ~edge.measured[joined.source],
+        bridged=joined.bridged | ~sound[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
+        drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )
     findings += _height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:

@@ -14,6 +14,7 @@ from profiler.errors import RequestError
 from profiler.instrument.record import Measurement
 from profiler.jobs.records import cards_record, checked_reading, mat_record, record_bytes
 from profiler.paper import Paper, paper_named
+from profiler.plates.barpage import bar_page
 from profiler.plates.cards import cards_drawing
 from profiler.plates.mat import mat_drawings
 from profiler.plates.notes import Wishes
@@ -150,6 +151,16 @@ def cards_files(
         "cards.pdf": pdf_bytes([cards_drawing(paper)], title, "Print at 100 %, one-sided"),
         "cards.json": record,
     }
+
+
+def bar_page_files(paper: Paper) -> Files:
+    """`bars.pdf`, to measure a printer with.
+
+    Raises:
+        RequestError: paper from a roll has no page.
+    """
+    title = f"profiler bar page, {paper.name}"
+    return {"bars.pdf": pdf_bytes([bar_page(paper)], title, "Print at 100 %, one-sided")}
 
 
 def correction_from_readings(

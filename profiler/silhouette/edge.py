@@ -43,14 +43,16 @@ class Edge:
     Attributes:
         pixels: (N, 2) px, where the edge is seen.
         on_mat: (N, 2) mm, mat frame: where those rays meet the mat plane.
-        measured: (N,) False where the edge was carried over from its neighbours.
+        measured: (N,) False where the edge was carried over from its neighbours or drawn.
         sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
+        drawn: (N,) True where a person drew it by hand; None where nobody drew anything.
     """
 
     pixels: Array
     on_mat: Array
     measured: NDArray[np.bool_]
     sigma: Array
+    drawn: NDArray[np.bool_] | None = None
 
 
 def trace_edge(
@@ -85,6 +87,33 @@ def trace_edge(
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     return Edge(pixels, curve, measured, sigma)
+
+
+def snap_to_edge(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    plan: Plan,
+    curve: Array,
+    stretch: NDArray[np.bool_],
+) -> tuple[Array, NDArray[np.bool_]]:
+    """A part of a curve moved to where the light changes most, as `trace_edge` does for the whole.
+
+    Args:
+        photo, camera, plan: as there.
+        curve: (N, 2) mm, mat frame, closed, anticlockwise, points about `SPACING_MM` apart.
+        stretch: (N,) the points that may move.
+
+    Returns:
+        the curve, and (N,) which points of the stretch have found an edge.
+    """
+    ink_edges = _ink_edges(plan)
+    for reach in _REACH_MM:
+        normals = outward_normals(curve, 2.5)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, ink_edges)
+        clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
+        agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
+        curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
+    return curve, agreed
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:

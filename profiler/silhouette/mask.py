@@ -255,6 +255,7 @@ def find_silhouette(
     lighting: Lighting,
     cards: Sequence[NDArray[np.float64]] = (),
     bare: NDArray[np.bool_] | None = None,
+    cut_out: Sequence[NDArray[np.float64]] = (),
 ) -> Silhouette | None:
     """The largest thing that is not ground, with its holes filled.
 
@@ -263,6 +264,7 @@ def find_silhouette(
         lighting: of the ground.
         cards: (4, 2) mm each, mat frame: where height cards hide what they lie on.
         bare: (H, W) targets that are known to be uncovered, from `uncovered_targets`.
+        cut_out: (K, 2) mm each, mat frame: places where nothing counts as the instrument.
 
     Returns:
         None where nothing stands out.
@@ -280,6 +282,8 @@ def find_silhouette(
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
+    for area in cut_out:
+        cv2.fillPoly(wrong, [np.rint(plan.to_cells(area) * 16).astype(np.int32)], 0, shift=4)
     joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(1.2 / plan.cell))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
     if count < 2:

@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from profiler.cli.casing.typed import parse_pair
 from profiler.cli.main import app
-from profiler.cli.options import Units
 from profiler.errors import RequestError
 from profiler.jobs.results import JobNotes, measurement_record
+from profiler.pipeline.casing.typed import parse_pair
 from tests.made_up import made_up
 
 TYPED = ["case", "--length", "680", "--width", "240", "--height", "95"]
@@ -114,10 +113,10 @@ def made_up_record() -> dict[str, object]:
 
 
 def test_pairs_of_lengths() -> None:
-    assert parse_pair("18x28mm", Units.IN, "--latch") == (18.0, 28.0)
-    assert parse_pair('3/4 × 1 1/8"', Units.MM, "--latch") == pytest.approx((19.05, 28.575))
-    assert parse_pair("1cm x 20mm", Units.MM, "--latch") == (10.0, 20.0)
-    assert parse_pair("2x3", Units.IN, "--latch") == pytest.approx((50.8, 76.2))
+    assert parse_pair("18x28mm", "in", "--latch") == (18.0, 28.0)
+    assert parse_pair('3/4 × 1 1/8"', "mm", "--latch") == pytest.approx((19.05, 28.575))
+    assert parse_pair("1cm x 20mm", "mm", "--latch") == (10.0, 20.0)
+    assert parse_pair("2x3", "in", "--latch") == pytest.approx((50.8, 76.2))
     for bad in ("18", "1x2x3", "axb", "x", "1x-2"):
         with pytest.raises(RequestError, match="--latch"):
-            parse_pair(bad, Units.MM, "--latch")
+            parse_pair(bad, "mm", "--latch")

@@ -16,11 +16,10 @@ from profiler.casework.wishes import (
     SheetSize,
     Storage,
 )
-from profiler.cli.casing.typed import Typed, parse_pair
-from profiler.cli.options import Units
 from profiler.errors import RequestError
 from profiler.findings import Finding
 from profiler.instrument.record import Measurement
+from profiler.pipeline.casing.typed import Typed, parse_pair
 from profiler.units import MM_PER_INCH, format_mm
 
 #: sizes that only an instrument without a job takes
@@ -45,7 +44,7 @@ class Defaults:
 
 
 DEFAULTS = {
-    Units.MM: Defaults(
+    "mm": Defaults(
         (12.0, 6.5, 6.5),
         3.2,
         0.5,
@@ -56,7 +55,7 @@ DEFAULTS = {
         6.0,
         Storage(),
     ),
-    Units.IN: Defaults(
+    "in": Defaults(
         (IN / 2, IN / 4, IN / 4),
         IN / 8,
         IN / 32,

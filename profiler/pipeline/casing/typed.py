@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from profiler.cli.options import Units, optional_length
 from profiler.errors import RequestError
+from profiler.units import optional_length
 
 #: kg in one of each
 MASSES_KG = {
@@ -23,9 +23,9 @@ _UNIT = re.compile(r"[a-z\"'″′”’]+\.?\s*$", re.IGNORECASE)
 
 
 class Typed:
-    """The options of one call by name, as typer collects them."""
+    """The options of one call by name, as typer collects them; `units` is 'mm' or 'in'."""
 
-    def __init__(self, values: Mapping[str, Any], units: Units) -> None:
+    def __init__(self, values: Mapping[str, Any], units: str) -> None:
         self._values = values
         self.units = units
 
@@ -74,7 +74,7 @@ class Typed:
         return kg
 
 
-def parse_pair(text: str, units: Units, option: str) -> tuple[float, float]:
+def parse_pair(text: str, units: str, option: str) -> tuple[float, float]:
     """Two lengths with an x between, mm.
 
     Raises:

@@ -1,0 +1,52 @@
+"""The application: the door, the routes, and what is started and ended with it."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+
+from profiler.web.bench import Bench, Options
+from profiler.web.desk import Desks
+from profiler.web.guarding import Door
+from profiler.web.pages import page_routes
+from profiler.web.routes.archive import ArchiveRoutes
+from profiler.web.routes.corrections import CorrectionRoutes
+from profiler.web.routes.house import HouseRoutes
+from profiler.web.routes.jobs import JobRoutes
+from profiler.web.routes.printers import PrinterRoutes
+from profiler.web.routes.sheets import SheetRoutes
+
+
+def make_app(options: Options) -> Starlette:
+    """The application for one working folder; `app.state.bench` is what it holds."""
+    bench = Bench(options)
+    desks = Desks(bench)
+
+    @asynccontextmanager
+    async def life(_app: Starlette) -> AsyncIterator[None]:
+        bench.measuring.start()
+        bench.drawing.start()
+        try:
+            yield
+        finally:
+            await desks.close()
+            bench.close()
+
+    app = Starlette(
+        routes=[
+            *HouseRoutes(bench).routes(),
+            *JobRoutes(bench, desks).routes(),
+            *CorrectionRoutes(bench, desks).routes(),
+            *PrinterRoutes(bench).routes(),
+            *ArchiveRoutes(bench, desks).routes(),
+            *SheetRoutes(bench, desks).routes(),
+            *page_routes(),
+        ],
+        middleware=[Middleware(Door, bench=bench)],
+        lifespan=life,
+    )
+    app.state.bench = bench
+    return app

@@ -1,0 +1,1 @@
+"""What may be asked, by subject; the contract of each is in DEVELOPERS.md."""

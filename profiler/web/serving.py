@@ -1,0 +1,162 @@
+"""Running the server: sockets, limits, ending."""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import logging
+import socket
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any
+
+import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from profiler.errors import RequestError
+from profiler.web.app import make_app
+from profiler.web.bench import Options
+
+#: s: a connection that has not asked for anything by then is closed
+FIRST_REQUEST_S = 15.0
+KEEP_ALIVE_S = 20
+#: connections at once
+MOST_CONNECTIONS = 120
+LOOPBACK = "127.0.0.1"
+
+
+class PatientProtocol(H11Protocol):
+    """HTTP as uvicorn speaks it, but a connection on which no request comes is not kept."""
+
+    _deadline: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: Any) -> None:
+        super().connection_made(transport)
+        self._wait()
+
+    def data_received(self, data: bytes) -> None:
+        if self._idle() and self._deadline is None:
+            self._wait()
+        super().data_received(data)
+        if not self._idle():
+            self._stop_waiting()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        self._stop_waiting()
+        super().connection_lost(exc)
+
+    def _idle(self) -> bool:
+        """Whether no request is being answered."""
+        cycle: Any = self.cycle
+        return cycle is None or bool(cycle.response_complete)
+
+    def _wait(self) -> None:
+        loop = asyncio.get_running_loop()
+        self._deadline = loop.call_later(FIRST_REQUEST_S, self._give_up)
+
+    def _stop_waiting(self) -> None:
+        if self._deadline is not None:
+            self._deadline.cancel()
+            self._deadline = None
+
+    def _give_up(self) -> None:
+        self._deadline = None
+        if self._idle():  # headers come in drops, or not at all
+            self.transport.close()
+
+
+class PortTaken(RequestError):
+    """Something else listens there."""
+
+    def __init__(self, port: int, why: str) -> None:
+        self.port = port
+        super().__init__(
+            f"Port {port} cannot be used: {why}. Is 'profiler serve' running already? Otherwise"
+            f" take another one, as --port {port + 1}."
+        )
+
+
+def lan_addresses() -> tuple[str, ...]:
+    """This machine's addresses on its local networks, that of the way out first."""
+    found: list[str] = []
+    for target in ("192.0.2.1", "10.255.255.255"):  # nothing is sent: it only asks for the route
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            try:
+                probe.connect((target, 9))
+                found.append(probe.getsockname()[0])
+            except OSError:
+                continue
+    with suppress(OSError):
+        found += [str(i[4][0]) for i in socket.getaddrinfo(socket.gethostname(), None)]
+    kept = []
+    for address in found:
+        try:
+            known = ipaddress.ip_address(address.partition("%")[0])
+        except ValueError:
+            continue
+        # global addresses are not for a workshop's page; link-local ones need a zone
+        if known.version == 4 and known.is_private and not known.is_loopback:
+            kept.append(str(known))
+    return tuple(dict.fromkeys(kept))
+
+
+def listening(port: int, lan: bool) -> socket.socket:
+    """A bound socket; port 0 takes a free one.
+
+    Raises:
+        PortTaken: see there.
+    """
+    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        found.bind(("0.0.0.0" if lan else LOOPBACK, port))
+    except OSError as error:
+        found.close()
+        raise PortTaken(port, (error.strerror or str(error)).lower()) from None
+    return found
+
+
+def serve(options: Options, bound: socket.socket, ready: Callable[[], None]) -> None:
+    """Serve until stopped.
+
+    Args:
+        options: of the bench.
+        bound: from `listening`.
+        ready: called once requests are answered.
+    """
+    config = uvicorn.Config(
+        make_app(options),
+        http=PatientProtocol,
+        ws="none",
+        lifespan="on",
+        log_level="warning",
+        access_log=False,
+        proxy_headers=False,
+        server_header=False,
+        date_header=False,
+        limit_concurrency=MOST_CONNECTIONS,
+        timeout_keep_alive=KEEP_ALIVE_S,
+        timeout_graceful_shutdown=3,
+        h11_max_incomplete_event_size=16_384,
+    )
+    server = _Server(config, ready)
+    logging.getLogger("profiler.web").setLevel(logging.WARNING)
+    server.run(sockets=[bound])
+
+
+class _Server(uvicorn.Server):
+    """Tells when it is ready, and lets listening pages go when it is to end."""
+
+    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            self._ready()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        app: Any = self.config.app
+        app.state.bench.hub.close()
+        await super().shutdown(sockets)

@@ -1,0 +1,1 @@
+"""What the worker processes do; each function takes a progress callable first."""

@@ -1,0 +1,82 @@
+"""Measuring a job of the page: the same call as `profiler measure`, and what the page draws."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from typing import Any
+
+from profiler.errors import ProfilerError
+from profiler.instrument.record import Measurement
+from profiler.jobs.photo import Photo
+from profiler.jobs.results import MEASUREMENT_NAME, record_bytes
+from profiler.jobs.writing import MARK
+from profiler.pipeline.job import JobWishes, run_job
+from profiler.pipeline.memory import Memory
+from profiler.pipeline.report import report_files
+from profiler.scene.record import Scene
+from profiler.silhouette.edge import Edge
+from profiler.web.answers import code_of
+from profiler.web.picture import view_jpegs, view_record, whole_view
+from profiler.web.seen import seen_record
+from profiler.web.tasks.orders import Done, Order
+
+Progress = Callable[[str, float], None]
+
+#: of this process: what was found in the photos before
+MEMORY = Memory()
+
+assert MARK == MEASUREMENT_NAME
+
+
+def measure(progress: Progress, order: Order) -> Done:
+    """Measure, draw the report, and lay out what the page shows.
+
+    What the photo or the mat does not allow is a result here: the page still shows what was seen.
+    """
+    wishes = JobWishes(
+        photos=order.photos,
+        heights=order.corrections.heights,
+        notes=order.notes,
+        accept_crop=order.accept_crop,
+        strokes=order.corrections.strokes,
+    )
+    MEMORY.begin()
+    try:
+        job = run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)
+    except ProfilerError as error:
+        return _refused(order, error)
+    progress("drawing the overlay", 0.9)
+    files = report_files(job, order.notes, order.units, order.inch_step)
+    files[MEASUREMENT_NAME] = record_bytes(job.record)
+    progress("laying out the photo", 0.96)
+    photo, scene = job.photos[0], job.result.scene
+    bench, seen = _shown(order, photo, scene, job.measurement, job.result.edge)
+    return Done(files, bench, seen, None, job.used, photo.sha256)
+
+
+def _refused(order: Order, error: ProfilerError) -> Done:
+    """With the picture, if the scene was solved before the refusal."""
+    problem = (code_of(error), str(error))
+    photos, solved = MEMORY.reached("photos"), MEMORY.reached("scene")
+    if not isinstance(photos, tuple) or not isinstance(solved, tuple):
+        return Done(problem=problem)
+    bench, seen = _shown(order, photos[0], solved[0], None, None)
+    return Done({}, bench, seen, problem, (), photos[0].sha256)
+
+
+def _shown(
+    order: Order,
+    photo: Photo,
+    scene: Scene,
+    measurement: Measurement | None,
+    edge: Edge | None,
+) -> tuple[dict[str, bytes], dict[str, Any]]:
+    view = whole_view(scene, photo.orientation)
+    record = view_record(view)
+    key = hashlib.sha256((photo.sha256 + repr(record)).encode()).hexdigest()[:16]
+    bench: dict[str, bytes] = {}
+    if key != order.shown:
+        bench["view.jpg"], bench["view-small.jpg"] = view_jpegs(view, photo.pixels)
+    seen = seen_record(view, scene, measurement, edge)
+    return bench, {"key": key, "view": record, **seen}

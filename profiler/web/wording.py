@@ -1,0 +1,56 @@
+"""The core's sentences for the page: where they name an option, they name a field here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from profiler.web.caseoptions import OPTIONS
+
+Rule = tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]
+
+_COMMAND = r"'profiler (?:--\w+ )?{}[^']*'"
+
+
+def _label(match: re.Match[str]) -> str:
+    option = OPTIONS.get(match["name"].replace("-", "_"))
+    words = option.label if option is not None else match["name"].replace("-", " ")
+    return f"“{words}”"
+
+
+_RULES: tuple[Rule, ...] = (
+    (re.compile(r"[Gg]ive --height \w+=… to be sure"), "Type its height to be sure"),
+    (re.compile(r"give\s+--height \w+=…"), "type its height"),
+    (re.compile(r"give it as --height \w+=…"), "type it under Heights"),
+    (
+        re.compile(r"--height (?P<part>\w+)=(?P<mm>[\d.]+)mm cannot be"),
+        r"A height of \g<mm> mm for the \g<part> cannot be",
+    ),
+    (re.compile(r"--height (?P<part>[a-z]+)"), r"the height of the \g<part>"),
+    (re.compile(r"give --bar-x and --bar-y"), "type what it reads, where the mat is printed"),
+    (re.compile(r"--bar-x and --bar-y"), "The readings of both bars"),
+    (re.compile(r"Give the record that was written with this mat \(--mat\)"), "Use its own record"),
+    (re.compile(r"say --accept-crop"), "let cropped photos in for this job"),
+    (
+        re.compile(r"Say --revision-of \d+ if this is the same one, or --another if.*second\."),
+        "Say whether it is the same one measured again, or a second one.",
+    ),
+    (re.compile(r", or say --force to\s+replace (?:it|its results)"), ""),
+    (re.compile(r" and measure again with --force"), " and measure again"),
+    (re.compile(_COMMAND.format("mat --tint")), "print it where the mat is printed"),
+    (re.compile(r"printed by\s+" + _COMMAND.format("mat")), "of this program"),
+    (re.compile(_COMMAND.format("archive list") + r" shows all\."), "The list shows all."),
+    (re.compile(_COMMAND.format("archive add JOB") + r" begins one[^.]*\."), "Keep a job in it."),
+    (re.compile(r"\b(?:give it here as|give) --height \d+mm"), "type it as “Thickest height”"),
+    (re.compile(r"--(?P<name>[a-z][a-z-]+)"), _label),
+    (re.compile(r"('profiler [^']+')"), r"\1 on the command line"),
+)
+
+
+def for_page(sentence: str) -> str:
+    """The same sentence for somebody who sees a page and types no options."""
+    if "--" not in sentence and "'profiler" not in sentence:
+        return sentence
+    for pattern, instead in _RULES:
+        sentence = pattern.sub(instead, sentence)
+    return sentence

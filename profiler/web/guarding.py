@@ -20,8 +20,8 @@ log = logging.getLogger("profiler.web")
 
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:;"
-    " connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none';"
-    " frame-ancestors 'none'"
+    " font-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none';"
+    " form-action 'none'; frame-ancestors 'none'"
 )
 #: on every answer
 HEADERS = (

@@ -15,7 +15,18 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page
 
-from tests.web.chrome import DESKTOP, PHONE, ROOT, browser, drop_files, lay_out, marked, served, until, window
+from tests.web.chrome import (
+    DESKTOP,
+    PHONE,
+    ROOT,
+    browser,
+    drop_files,
+    lay_out,
+    marked,
+    served,
+    until,
+    window,
+)
 from tests.web.page.test_round import finished, on_edge
 
 PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"

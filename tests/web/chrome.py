@@ -107,16 +107,20 @@ def window(
     # a refusal is an answer, and chromium notes each of them down
     page.on(
         "console",
-        lambda said: wrong.append(said.text)
-        if said.type == "error" and "Failed to load resource" not in said.text
-        else None,
+        lambda said: (
+            wrong.append(said.text)
+            if said.type == "error" and "Failed to load resource" not in said.text
+            else None
+        ),
     )
     asked_outside: list[str] = []
     page.on(
         "request",
-        lambda asked: None
-        if asked.url.startswith((address, "blob:", "data:"))
-        else asked_outside.append(asked.url),
+        lambda asked: (
+            None
+            if asked.url.startswith((address, "blob:", "data:"))
+            else asked_outside.append(asked.url)
+        ),
     )
     try:
         yield page
@@ -153,9 +157,7 @@ def until(page: Page, what: Callable[[], Any], seconds: float = 60) -> Any:
 
 def marked(page: Page, name: str) -> float | None:
     """When the page marked something in its timeline, ms; None if it did not yet."""
-    times = page.evaluate(
-        f"performance.getEntriesByName({name!r}, 'mark').map(e => e.startTime)"
-    )
+    times = page.evaluate(f"performance.getEntriesByName({name!r}, 'mark').map(e => e.startTime)")
     return float(times[0]) if times else None
 
 

@@ -1,4 +1,4 @@
-"""Every view under axe-core, by day and by lamp: labels, roles, contrast. And keys alone suffice."""
+"""Every view under axe-core, by day and by lamp: labels, roles, contrast. Keys alone suffice."""
 
 from __future__ import annotations
 

@@ -97,7 +97,7 @@ def test_from_drop_to_paper(chrome: Browser, bench: str, size: tuple[int, int]) 
         if phone:
             numbers.tap()
         first = figures(page)
-        length, u95 = number(first["Length"])
+        length, _ = number(first["Length"])
         assert abs(length - LENGTH) < NEAR
         assert first["Thickest height"].startswith("not known")
         if phone:

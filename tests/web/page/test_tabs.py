@@ -30,8 +30,10 @@ def test_two_windows(chrome: Browser, bench: str, sample: Page) -> None:
         name = other.get_by_label("Instrument")
         until(other, lambda: name.count())
         # the first window hears of nothing for a moment, as over a bad network
-        sample.route("**/api/jobs/*", lambda route: route.abort() if route.request.method == "GET"
-                     else route.continue_())
+        sample.route(
+            "**/api/jobs/*",
+            lambda route: route.abort() if route.request.method == "GET" else route.continue_(),
+        )
         name.fill("Plover")
         name.press("Enter")
         until(other, lambda: other.title().startswith("Plover"))

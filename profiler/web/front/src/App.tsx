@@ -24,7 +24,7 @@ export function App() {
       void loadJob(id);
     }
   }, [id]);
-  const alone = now.view === "phone" || now.view === "join";
+  const alone = now.view === "join";
   return (
     <>
       <a

@@ -18,7 +18,7 @@ async function begin(): Promise<void> {
   if (route.value.view === "join") return;
   try {
     await loadBench();
-    if (route.value.view !== "phone") await loadJobs();
+    await loadJobs();
   } catch (error) {
     sayTrouble(error);
   }

@@ -63,7 +63,6 @@ export interface State {
   cards: Cards | null;
   sample: boolean;
   archive: { shown: string };
-  phone_job?: { id: string; name: string; revision: number } | null;
 }
 
 export type JobState = "empty" | "ready" | "measured" | "failed";

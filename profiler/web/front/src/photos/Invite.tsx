@@ -2,7 +2,6 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { request } from "../api/http";
-import type { Job } from "../api/types";
 import { sayTrouble } from "../state/notices";
 import { bench } from "../state/store";
 
@@ -12,7 +11,7 @@ interface Code {
   expires_s: number;
 }
 
-export function Invite({ job }: { job: Job }) {
+export function Invite() {
   const [code, setCode] = useState<Code | null>(null);
   const [left, setLeft] = useState(0);
   const lan = bench.value?.lan;
@@ -29,7 +28,7 @@ export function Invite({ job }: { job: Job }) {
   }, [lan?.phones]);
   const invite = async () => {
     try {
-      const got = await request<Code>("POST", "/api/lan/code", { job: job.id });
+      const got = await request<Code>("POST", "/api/lan/code", {});
       setCode(got);
       setLeft(got.expires_s);
     } catch (error) {

@@ -3,11 +3,12 @@
 import { useEffect, useId, useState } from "preact/hooks";
 import { Refusal, request } from "../api/http";
 import type { Job } from "../api/types";
+import { Link } from "../kit/Head";
+import { Select } from "../kit/field";
 import { Icon } from "../kit/icons";
 import { Progress } from "../kit/progress";
 import { sayTrouble } from "../state/notices";
-import { go } from "../state/route";
-import { bench, jobPath, loadBench, touched } from "../state/store";
+import { jobPath, jobs, loadBench, touched } from "../state/store";
 import { Advice } from "./Advice";
 import { sending, sendPhotos } from "./send";
 
@@ -34,72 +35,95 @@ export function Join() {
   );
 }
 
+const NEW = "";
+
 export function Phone() {
   const id = useId();
-  const to = bench.value?.phone_job ?? null;
+  const [picked, setPicked] = useState<string | null>(null);
   const [job, setJob] = useState<Job | null>(null);
+  const list = jobs.value ?? [];
+  // the one that was worked on last is the one that is on the bench
+  const to = picked ?? list[0]?.id ?? NEW;
   const hint = touched.value["photo"] ?? 0;
-  const fetchJob = async () => {
-    if (!to) return setJob(null);
+  const fetchJob = async (which: string) => {
     try {
-      setJob(await request<Job>("GET", jobPath(to.id)));
+      setJob(which === NEW ? null : await request<Job>("GET", jobPath(which)));
     } catch (error) {
       sayTrouble(error);
     }
   };
-  useEffect(() => void fetchJob(), [to?.id, to?.revision, hint]);
+  useEffect(() => void fetchJob(to), [to, hint]);
   const take = async (files: File[]) => {
-    if (!to || files.length === 0) return;
-    await sendPhotos(to.id, files);
-    await fetchJob();
+    if (files.length === 0) return;
+    try {
+      const which = to === NEW ? (await request<Job>("POST", "/api/jobs", {})).id : to;
+      setPicked(which);
+      await sendPhotos(which, files);
+      await fetchJob(which);
+    } catch (error) {
+      sayTrouble(error);
+    }
   };
   const last = job?.photos.at(-1);
   const now = sending.value;
   return (
     <div class="column phone">
       <div class="sheet marked">
-        <h1>{to ? <span dir="auto">{to.name || "Unnamed job"}</span> : "No job is open at the bench"}</h1>
-        {!to && <p>Open a job there and show its code again; this page follows by itself.</p>}
-        {to &&
-          (now ? (
-            <Progress words={`Sending ${now.name}`} share={now.share} stop={now.stop} />
-          ) : (
-            <>
-              <input
-                id={id}
-                class="unseen"
-                type="file"
-                accept="image/*"
-                capture="environment"
-                onChange={(event) => {
-                  const files = [...(event.currentTarget.files ?? [])];
-                  event.currentTarget.value = "";
-                  void take(files);
-                }}
-              />
-              <label for={id} class="button next shutter">
-                <Icon sign="camera" /> {last ? "Take another photo" : "Take the photo"}
-              </label>
+        <h1>A photo from above</h1>
+        {now ? (
+          <Progress words={`Sending ${now.name}`} share={now.share} stop={now.stop} />
+        ) : (
+          <>
+            <Select
+              label="Of which instrument?"
+              value={to}
+              set={setPicked}
+              choices={[
+                ...list.map((j) => [j.id, j.name || `Unnamed job (${j.id})`] as const),
+                [NEW, "Another, not on the list"],
+              ]}
+            />
+            <input
+              id={id}
+              class="unseen"
+              type="file"
+              accept="image/*"
+              capture="environment"
+              onChange={(event) => {
+                const files = [...(event.currentTarget.files ?? [])];
+                event.currentTarget.value = "";
+                void take(files);
+              }}
+            />
+            <label for={id} class="button next shutter">
+              <Icon sign="camera" /> {last ? "Take another photo" : "Take the photo"}
+            </label>
+            {!last && (
               <ul class="plain">
                 <li>Hold it level, 1 to 1.3 m above the middle of the instrument.</li>
                 <li>Main camera, zoom 1, no flash, no portrait mode.</li>
                 <li>The whole instrument and most of the mat are in the frame.</li>
               </ul>
-            </>
-          ))}
+            )}
+          </>
+        )}
       </div>
       {last && (
         <section class="sheet" aria-labelledby="last-title">
           <h2 id="last-title">The last photo</h2>
           {last.small && <img src={last.small} alt={`Photo ${last.said}`} />}
           <Advice check={last.check} />
-          {last.check?.ok && <p>Go on at the bench: it is there already.</p>}
+          {last.check?.ok && (
+            <>
+              <p>It is at the bench already. Go on there, or here:</p>
+              <div>
+                <Link to={{ view: "job", id: to, step: "photos" }} class="button">
+                  Open the job
+                </Link>
+              </div>
+            </>
+          )}
         </section>
-      )}
-      {bench.value?.client === "bench" && (
-        <button type="button" onClick={() => go({ view: "start" })}>
-          Back to the bench
-        </button>
       )}
     </div>
   );

@@ -75,7 +75,7 @@ export function Photos({ job }: { job: Job }) {
         </section>
         <div class="column">
           <About job={job} />
-          <Invite job={job} />
+          <Invite />
         </div>
       </div>
     </div>

@@ -1,7 +1,7 @@
 /** Hints of the server that something changed; each is answered by fetching what is shown. */
 
 import { batch } from "@preact/signals";
-import { away, bench, job, loadBench, loadJob, loadJobs, openId, touch } from "./store";
+import { away, job, loadBench, loadJob, loadJobs, openId, touch } from "./store";
 import { sayTrouble } from "./notices";
 import type { Work } from "../api/types";
 
@@ -37,6 +37,7 @@ export function listen(): void {
     void loadJobs().catch(sayTrouble);
     const id = data["id"];
     if (typeof id === "string" && id === openId()) void loadJob(id);
+    touch("photo");
   });
   on("photo", (data) => {
     const id = data["id"];
@@ -61,7 +62,7 @@ export function listen(): void {
 function refreshAll(): void {
   batch(() => {
     void loadBench().catch(sayTrouble);
-    if (bench.value?.client !== "phone") void loadJobs().catch(sayTrouble);
+    void loadJobs().catch(sayTrouble);
     const id = openId();
     if (id) void loadJob(id);
     for (const name of ["printers", "archive", "photo"]) touch(name);

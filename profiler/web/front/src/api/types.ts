@@ -35,7 +35,7 @@ export interface Mat {
   bars: Bars;
 }
 export interface Cards {
-  paper: string;
+  paper?: string;
   thickness: number;
   bars: Bars;
 }

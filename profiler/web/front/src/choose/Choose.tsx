@@ -9,15 +9,14 @@ import { useMaking } from "../kit/making";
 import { sayTrouble } from "../state/notices";
 import { go } from "../state/route";
 import { bench, jobPath, units } from "../state/store";
-import { wish, wishesOf } from "../state/kept";
+import { wish, wishesOf, type Which } from "../state/kept";
 import { Options } from "./Options";
 import { PlanDrawing } from "./PlanDrawing";
 import { Section } from "./Section";
 
-type Which = "case" | "template";
-
 export function Choose({ job }: { job: Job }) {
-  const [which, setWhich] = useState<Which>("case");
+  const which = wishesOf(job.id).which;
+  const setWhich = (now: Which) => wish(job.id, { which: now });
   if (!job.can.template && !job.can.case)
     return (
       <div class="column">
@@ -99,7 +98,7 @@ function CaseChoice({ job }: { job: Job }) {
   };
   return (
     <div class="choose">
-      <section class="sheet" aria-labelledby="case-title">
+      <section class="sheet form" aria-labelledby="case-title">
         <h1 id="case-title">What the case is to be</h1>
         <p class="small faint">
           An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
@@ -139,6 +138,11 @@ function CaseChoice({ job }: { job: Job }) {
               {...(movable ? { move } : {})}
             />
             <Section made={made} picked={picked} />
+          </>
+        )}
+      </section>
+      {made && (
+        <section class="sheet more" aria-label="What comes out">
             <dl class="summary">
               {made.summary.map(([name, value]) => (
                 <div key={name}>
@@ -149,9 +153,8 @@ function CaseChoice({ job }: { job: Job }) {
             </dl>
             <Drawings made={made} />
             <Remarks findings={made.findings} />
-          </>
-        )}
-      </section>
+        </section>
+      )}
     </div>
   );
 }
@@ -193,7 +196,7 @@ function TemplateChoice({ job }: { job: Job }) {
   const page = made?.pages[0];
   return (
     <div class="choose">
-      <section class="sheet" aria-labelledby="template-title">
+      <section class="sheet form" aria-labelledby="template-title">
         <h1 id="template-title">What the template is to be</h1>
         <Field
           label="Room all round the instrument"

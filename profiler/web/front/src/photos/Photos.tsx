@@ -94,8 +94,10 @@ function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolea
         <b dir="auto">{photo.said}</b>
         <span class="small faint">
           {[photo.width && `${photo.width} × ${photo.height} px`, photo.phone].filter(Boolean).join(", ")}
-          {first ? " The outline is taken from this one." : ""}
         </span>
+        {first && job.photos.length > 1 && (
+          <span class="small">The outline is taken from this one.</span>
+        )}
         <Advice check={photo.check} />
         <div>
           <button

@@ -58,9 +58,10 @@ function Ready() {
       return "No mat is recorded yet. One of usual size is recognised, but how true it was printed is not known.";
     if (!there) return "No cards are recorded yet. Heights may be typed instead.";
     const { x, y } = there.bars;
+    const them = `${name === "mat" ? "Mat" : "Cards"}${there.paper ? ` on ${there.paper}` : ""}`;
     if (x.read === null || y.read === null)
-      return `${name === "mat" ? "Mat" : "Cards"} on ${there.paper}: the bars have not been read with a rule yet.`;
-    return `${name === "mat" ? "Mat" : "Cards"} on ${there.paper}: printed and read.`;
+      return `${them}: the bars have not been read with a rule yet.`;
+    return `${them}: printed, and the bars read.`;
   };
   return (
     <>

@@ -9,14 +9,16 @@ export function Files({ files }: { files: readonly (MadeFile & { stale?: boolean
   const sorted = [...files].sort(
     (a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || a.name.localeCompare(b.name),
   );
-  const main = sorted.filter((file, n) => file.kind === "pdf" || n < 4);
+  const main = sorted.length <= 4 ? sorted : sorted.filter((file) => file.kind === "pdf");
   const rest = sorted.filter((file) => !main.includes(file));
   return (
     <>
       <List files={main} />
       {rest.length > 0 && (
         <details>
-          <summary>{rest.length} more files</summary>
+          <summary>
+            {rest.length} more files: {[...new Set(rest.map((f) => f.kind.toUpperCase()))].join(", ")}
+          </summary>
           <List files={rest} />
         </details>
       )}

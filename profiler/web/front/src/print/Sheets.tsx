@@ -9,17 +9,16 @@ import { Remarks } from "../kit/words";
 import { say, sayTrouble } from "../state/notices";
 import { go } from "../state/route";
 import { bench, jobPath, loadJob, units } from "../state/store";
-import { wish, wishesOf } from "../state/kept";
+import { wish, wishesOf, type Which } from "../state/kept";
 import { KeepIt } from "../archive/KeepIt";
 import { Files } from "./Files";
 import { Pages } from "./Pages";
 import { PrinterChoice } from "./Printers";
 
-type Which = "template" | "case";
-
 export function Sheets({ job }: { job: Job }) {
-  const [which, setWhich] = useState<Which>("template");
   const wishes = wishesOf(job.id);
+  const { which } = wishes;
+  const setWhich = (now: Which) => wish(job.id, { which: now });
   const printer = bench.value?.settings.printer ?? null;
   const asked =
     which === "template"

@@ -76,7 +76,11 @@ export function CardSheet() {
         They tell how high the soundboard is. Paper can mark fresh varnish, shellac and oil within minutes:
         in doubt use no cards and type the heights.
       </p>
-      {cards && <p>On the bench: {cards.paper}.</p>}
+      {cards && (
+        <p>
+          On the bench: cards {shown(cards.thickness, units.value)} thick.
+        </p>
+      )}
       <div class="fields">
         <Select
           label="Paper"

@@ -3,7 +3,11 @@
 import { signal } from "@preact/signals";
 import type { Text } from "../api/types";
 
+export type Which = "template" | "case";
+
 export interface Wishes {
+  /** what is looked at, in Choose and in Print */
+  which: Which;
   /** of the case, by option name */
   options: Record<string, unknown>;
   clearance: Text;
@@ -11,7 +15,7 @@ export interface Wishes {
   paper: string | null;
 }
 
-export const NO_WISHES: Wishes = { options: {}, clearance: "", paper: null };
+export const NO_WISHES: Wishes = { which: "template", options: {}, clearance: "", paper: null };
 
 const key = (id: string) => `wishes ${id}`;
 
@@ -36,8 +40,9 @@ function read(id: string): Wishes {
   try {
     const kept: unknown = JSON.parse(localStorage.getItem(key(id)) ?? "null");
     if (typeof kept !== "object" || kept === null) return NO_WISHES;
-    const { options, clearance, paper } = kept as Partial<Wishes>;
+    const { which, options, clearance, paper } = kept as Partial<Wishes>;
     return {
+      which: which === "case" ? "case" : "template",
       options: typeof options === "object" && options !== null ? options : {},
       clearance: typeof clearance === "string" ? clearance : "",
       paper: typeof paper === "string" ? paper : null,

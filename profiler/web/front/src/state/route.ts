@@ -22,7 +22,9 @@ export function routeOf(path: string): Route {
     const step = STEPS.find((s) => s === (third ?? "photos"));
     return step ? { view: "job", id: second, step } : { view: "lost" };
   }
-  if (first === "archive") return { view: "archive", number: second ?? null };
+  // an address with a dot would be taken for a file's
+  if (first === "archive")
+    return { view: "archive", number: second?.replaceAll("-", ".") ?? null };
   if (first === "tour" || first === "mat" || first === "phone" || first === "join")
     return { view: first };
   return { view: "lost" };
@@ -43,7 +45,9 @@ export function pathOf(route: Route): string {
     case "job":
       return `/job/${encodeURIComponent(route.id)}/${route.step}`;
     case "archive":
-      return route.number ? `/archive/${encodeURIComponent(route.number)}` : "/archive";
+      return route.number
+        ? `/archive/${encodeURIComponent(route.number.replaceAll(".", "-"))}`
+        : "/archive";
     default:
       return `/${route.view}`;
   }

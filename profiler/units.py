@@ -216,15 +216,34 @@ def parse_height_option(text: str, default_unit: str = "mm") -> tuple[str, float
         )
     if part not in PARTS:
         raise RequestError(f"'{part}' is not a part with a height. Known: {', '.join(PARTS)}.")
-    height, plus_minus, doubt = re.sub(r"\+/?-", "±", value).partition("±")
-    length = _parse(height, default_unit, allow_negative=False)
-    if length.mm <= 0:
+    mm, u95 = parse_measured(value, default_unit, what=text)
+    if mm <= 0:
         raise RequestError(f"'{text}': the height of the {part} must be above zero.")
+    return part, mm, u95
+
+
+def parse_measured(
+    text: str, default_unit: str = "mm", what: str | None = None
+) -> tuple[float, float | None]:
+    """Read '22', '22±0.3', '22+/-0.3mm' or '7/8in': a length that somebody measured.
+
+    Args:
+        what: how the text was typed, for messages.
+
+    Returns:
+        mm, and its 95 % uncertainty in mm or None where none was typed. An uncertainty without a
+        unit has the length's.
+
+    Raises:
+        RequestError: it cannot be read, or the uncertainty makes no sense.
+    """
+    value, plus_minus, doubt = re.sub(r"\+/?-", "±", text).partition("±")
+    length = _parse(value, default_unit, allow_negative=False)
     if not plus_minus:
-        return part, length.mm, None
+        return length.mm, None
     u95 = _parse(doubt, length.unit, allow_negative=False).mm
-    if not 0 < u95 < length.mm:
+    if length.mm > 0 and not 0 < u95 < length.mm:
         raise RequestError(
-            f"'{text}': the uncertainty must be above zero and below the height itself."
+            f"'{what or text}': the uncertainty must be above zero and below the length itself."
         )
-    return part, length.mm, u95
+    return length.mm, u95

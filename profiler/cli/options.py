@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from profiler.units import format_inches, format_mm
+from profiler.errors import RequestError
+from profiler.units import format_inches, format_mm, parse_measured
 from profiler.units import optional_length as length_or_none
 
 
@@ -45,3 +46,19 @@ def optional_length(text: str | None, units: Units, option: str) -> float | None
 def shown(mm: float, units: Units, inch_step: int = 64) -> str:
     """A length as the user wants to read it."""
     return format_inches(mm, inch_step) if units is Units.IN else format_mm(mm)
+
+
+def optional_measured(
+    text: str | None, units: Units, option: str
+) -> tuple[float, float | None] | None:
+    """A length with or without its uncertainty, as 22±0.3, in mm; None where it was not given.
+
+    Raises:
+        RequestError: it cannot be read; the sentence names the option.
+    """
+    if text is None:
+        return None
+    try:
+        return parse_measured(text, units.value)
+    except RequestError as error:
+        raise RequestError(f"{option}: {error}") from None

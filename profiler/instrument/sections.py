@@ -6,11 +6,12 @@ the fingerboard on a neck, the front of a headstock. The back of a neck therefor
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.findings import Finding
 from profiler.instrument.record import Quantity, missing
 
 Array = NDArray[np.float64]
@@ -31,6 +32,12 @@ class Section:
         u95: (N,) mm, across the profile at each point.
         face_height: of the face above the bench, the instrument lying on its back.
         source: 'gauge', 'tracing', 'typed' or 'between' two others.
+        detail: the photo's name, the shape's, or the names of the two others.
+        photo_sha256: of the photo's file, '' where there is none.
+        findings: remarks, worst first.
+
+    Where `depth` is missing, nobody knows how far below the face the curve lies: z = 0 is then
+    level with the higher of its ends, and no piece that meets the face can be cut to it.
     """
 
     name: str
@@ -40,5 +47,8 @@ class Section:
     depth: Quantity
     radius: Quantity
     u95: Array
-    face_height: Quantity = missing("it was not measured")
+    face_height: Quantity = field(default_factory=lambda: missing("it was not measured"))
     source: str = "typed"
+    detail: str = ""
+    photo_sha256: str = ""
+    findings: tuple[Finding, ...] = field(default_factory=tuple)

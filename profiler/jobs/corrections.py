@@ -20,7 +20,7 @@ from typing import Any
 
 from profiler.errors import InputError
 from profiler.jobs.results import record_bytes
-from profiler.silhouette.hand import CutOut, Moved, Redrawn, Stroke
+from profiler.silhouette.strokes import CutOut, Moved, Redrawn, Stroke
 from profiler.units import PARTS
 
 Record = dict[str, Any]

@@ -12,11 +12,9 @@ from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from profiler import __version__
-from profiler.findings import Finding
-from profiler.instrument.record import Measurement, Quantity
+from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.jobs.reading import (
     FORMAT,
@@ -29,9 +27,21 @@ from profiler.jobs.reading import (
     read_measurement,
     read_record,
 )
+from profiler.jobs.rendering import (
+    MM,
+    numbers,
+    quantity_record,
+    record_bytes,
+    rounded,
+    warning_record,
+)
+from profiler.jobs.sections import headstock_from_record, sections_from_record
 from profiler.optics.camera import Camera
 from profiler.optics.lens import LENS_TERMS
+from profiler.outline.heights import place_cards
+from profiler.outline.spread import SCENE_FACTOR
 from profiler.scene.record import PlacedPanel, Scene
+from profiler.target.card import THICKNESS_MM
 
 __all__ = [
     "FORMAT",
@@ -39,6 +49,7 @@ __all__ = [
     "VERSION",
     "JobNotes",
     "MeasurementFileError",
+    "headstock_from_record",
     "measurement_from_record",
     "measurement_record",
     "notes_from_record",
@@ -46,12 +57,15 @@ __all__ = [
     "read_record",
     "record_bytes",
     "schema",
+    "sections_from_record",
 ]
 
 Record = dict[str, Any]
 
-#: decimals of mm in numbers, of mm in the outline and of px
-MM, OUTLINE_MM, PX = 4, 3, 4
+#: decimals of mm in the outline and of px
+OUTLINE_MM, PX = 3, 4
+#: how truly a card lies on what it lies on, standard: mm, and slope
+CARD_LIES_MM, CARD_LIES_SLOPE = 0.3, 0.006
 ABOUT = (
     "Lengths in mm. Instrument frame: x from the tail along the centreline to the headstock, y to"
     " the left, z up from the bench. u95 is the 95 % expanded uncertainty. outline is the vertical"
@@ -65,6 +79,7 @@ def measurement_record(
     photos: Sequence[Photo],
     notes: JobNotes | None = None,
     used: Sequence[str] = (),
+    card_thickness: float = THICKNESS_MM,
 ) -> Record:
     """Everything that `measurement.json` holds.
 
@@ -74,6 +89,7 @@ def measurement_record(
         photos: in the order of the scene's cameras.
         notes: of the user.
         used: names of the mat, cards and lens records that were used, without folders.
+        card_thickness: mm, from what a card lies on up to its printed face.
     """
     notes = notes or JobNotes()
     return {
@@ -84,44 +100,39 @@ def measurement_record(
         "units": "mm",
         "job": {"name": notes.name, "customer": notes.customer},
         "envelope": {
-            "length": _quantity(measurement.length),
-            "width": _quantity(measurement.width),
-            "height": _quantity(measurement.height),
+            "length": quantity_record(measurement.length),
+            "width": quantity_record(measurement.width),
+            "height": quantity_record(measurement.height),
         },
-        "widths": {name: _quantity(q, with_x=True) for name, q in measurement.widths.items()},
+        "widths": {name: quantity_record(q, with_x=True) for name, q in measurement.widths.items()},
         "box": {
-            "length": _quantity(measurement.box[0]),
-            "width": _quantity(measurement.box[1]),
+            "length": quantity_record(measurement.box[0]),
+            "width": quantity_record(measurement.box[1]),
         },
-        "area": _quantity(measurement.area),
+        "area": quantity_record(measurement.area),
         "symmetric": measurement.symmetric,
         "heights": [
-            {"part": h.part, **_quantity(h.height, with_x=True), "source": h.source}
+            {"part": h.part, **quantity_record(h.height, with_x=True), "source": h.source}
             for h in measurement.heights
         ],
-        "warnings": [_warning(f) for f in measurement.findings],
+        "warnings": [warning_record(f) for f in measurement.findings],
         "photos": [_photo(p) for p in photos],
         "records_used": list(used),
         "camera": _camera(scene, photos),
         "frame": {
-            "angle_rad": _rounded(measurement.frame.angle, 8),
-            "origin": _numbers(measurement.frame.origin, MM),
+            "angle_rad": rounded(measurement.frame.angle, 8),
+            "origin": numbers(measurement.frame.origin, MM),
         },
         "sheets": [_panel(p) for p in scene.sheets],
-        "cards": [_panel(p) for p in scene.cards],
+        "cards": _cards(scene, measurement, card_thickness),
         "doubtful": [
             {"start": int(s.start), "end": int(s.end), "reason": s.reason}
             for s in measurement.doubtful
         ],
-        "outline": [_numbers(point, OUTLINE_MM) for point in measurement.outline],
-        "outline_u95": _numbers(measurement.outline_u95, OUTLINE_MM),
+        "outline": [numbers(point, OUTLINE_MM) for point in measurement.outline],
+        "outline_u95": numbers(measurement.outline_u95, OUTLINE_MM),
         "outline_part": list(map(str, measurement.outline_part)),
     }
-
-
-def record_bytes(record: Record) -> bytes:
-    """The record as JSON that a person can read: lists of numbers on one line each."""
-    return (_text(record, "") + "\n").encode("utf-8", "replace")
 
 
 def schema() -> Record:
@@ -129,26 +140,6 @@ def schema() -> Record:
     text = resources.files("profiler.jobs").joinpath("measurement.schema.json").read_text("utf-8")
     loaded: Record = json.loads(text)
     return loaded
-
-
-def _quantity(q: Quantity, with_x: bool = False) -> Record:
-    out: Record = {}
-    if with_x:
-        out["x"] = _rounded(q.x, MM)
-    out["value"] = _rounded(q.value, MM)
-    out["u95"] = _rounded(q.u95, MM)
-    out["mostly"] = q.mostly
-    out["reason"] = q.reason
-    return out
-
-
-def _warning(finding: Finding) -> Record:
-    return {
-        "code": finding.code,
-        "level": finding.level.value,
-        "message": finding.message,
-        "where": finding.where,
-    }
 
 
 def _photo(photo: Photo) -> Record:
@@ -168,7 +159,7 @@ def _camera(scene: Scene, photos: Sequence[Photo]) -> Record:
     lens = scene.cameras[0].lens
     return {
         "solved_from": scene.lens_source,
-        "rms_px": _rounded(scene.rms, PX),
+        "rms_px": rounded(scene.rms, PX),
         "points": len(scene.used),
         "set_aside": int((~scene.used).sum()),
         "lens": {
@@ -191,12 +182,12 @@ def _pose(camera: Camera, photo: Photo) -> Record:
     straight_down = -rotation[2, 2]  # the axis looks along -z of the mat when there is no tilt
     return {
         "photo": photo.name,
-        "position": _numbers(camera.centre, MM),
-        "height_above_mat": _rounded(float(camera.centre[2]), MM),
-        "tilt_deg": _rounded(float(np.degrees(np.arccos(np.clip(straight_down, -1, 1)))), 3),
+        "position": numbers(camera.centre, MM),
+        "height_above_mat": rounded(float(camera.centre[2]), MM),
+        "tilt_deg": rounded(float(np.degrees(np.arccos(np.clip(straight_down, -1, 1)))), 3),
         "camera_from_mat": {
-            "rotation_vector": _numbers(turn.ravel(), 8),
-            "translation": _numbers(camera.camera_from_mat.translation, MM),
+            "rotation_vector": numbers(turn.ravel(), 8),
+            "translation": numbers(camera.camera_from_mat.translation, MM),
         },
     }
 
@@ -207,31 +198,28 @@ def _panel(placed: PlacedPanel) -> Record:
     middle = placed.to_mat(np.array([[placed.panel.width / 2, placed.panel.height / 2]]))[0]
     return {
         "name": placed.panel.name,
-        "centre": _numbers(middle, MM),
-        "heading_deg": _rounded(float(heading), 4),
-        "print_scale": _numbers((placed.scale.x, placed.scale.y), 6),
+        "centre": numbers(middle, MM),
+        "heading_deg": rounded(float(heading), 4),
+        "print_scale": numbers((placed.scale.x, placed.scale.y), 6),
         "print_scale_read": placed.scale.read,
         "points": int(placed.points),
-        "rms_px": _rounded(placed.rms, PX),
+        "rms_px": rounded(placed.rms, PX),
     }
 
 
-def _rounded(value: float | None, digits: int) -> float | None:
-    """None where there is no number; never -0.0."""
-    if value is None or not np.isfinite(value):
-        return None
-    return round(float(value), digits) + 0.0
-
-
-def _numbers(values: Sequence[float] | NDArray[np.float64], digits: int) -> list[float | None]:
-    return [_rounded(float(v), digits) for v in values]
-
-
-def _text(value: Any, indent: str) -> str:
-    deeper = indent + "  "
-    if isinstance(value, dict) and value:
-        rows = (f"{deeper}{json.dumps(k)}: {_text(v, deeper)}" for k, v in value.items())
-        return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
-    if isinstance(value, list) and any(isinstance(v, dict | list) for v in value):
-        return "[\n" + ",\n".join(deeper + _text(v, deeper) for v in value) + f"\n{indent}]"
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+def _cards(scene: Scene, measurement: Measurement, thickness: float) -> list[Record]:
+    """Each card with the plane that it lies on, in the instrument's frame."""
+    rows = []
+    placed = place_cards(scene, measurement.frame, thickness)
+    for card, place in zip(scene.cards, placed, strict=True):
+        height, slope = np.sqrt(np.maximum(np.diag(place.covariance), 0.0)) * SCENE_FACTOR
+        plane = {
+            "x": rounded(place.x, MM),
+            "y": rounded(place.y, MM),
+            "z": rounded(place.z, MM),
+            "slope": rounded(place.slope_x, 6),
+            "u95_z": rounded(2 * float(np.hypot(height, CARD_LIES_MM)), MM),
+            "u95_slope": rounded(2 * float(np.hypot(slope, CARD_LIES_SLOPE)), 6),
+        }
+        rows.append({**_panel(card), "plane": plane})
+    return rows

@@ -22,7 +22,7 @@ from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior
-from profiler.silhouette.hand import Stroke
+from profiler.silhouette.strokes import Stroke
 
 Progress = Callable[[str, float], None]
 
@@ -107,6 +107,7 @@ def run_job(
         photos,
         wishes.notes,
         [path.name for path in found.values() if path is not None],
+        made.request.card_thickness,
     )
     used = tuple(
         f"{name} record: {path}" if path else f"{name} record: none found"

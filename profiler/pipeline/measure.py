@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,10 +21,12 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.scene.record import LensPrior, PrintScale, Scene
-from profiler.silhouette.edge import Edge
-from profiler.silhouette.hand import Stroke
+from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
+
+if TYPE_CHECKING:
+    from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]

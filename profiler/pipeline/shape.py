@@ -31,9 +31,10 @@ from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
-from profiler.silhouette.hand import CutOut, Stroke, corrected, cut_areas
+from profiler.silhouette.hand import corrected, cut_areas
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
+from profiler.silhouette.strokes import CutOut, Stroke
 from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]

@@ -32,6 +32,12 @@ def in_inches(quantity: Quantity, steps_per_inch: int = STEPS_PER_INCH) -> str:
     return f"{value.removesuffix(' in')} ± {doubt}"
 
 
+def in_units(quantity: Quantity, units: str, steps_per_inch: int = STEPS_PER_INCH) -> str:
+    """In 'mm' or in inches ('in'); 'not known' where it is not."""
+    words = in_inches(quantity, steps_per_inch) if units == "in" else in_mm(quantity)
+    return words or "not known"
+
+
 def spoken(name: str) -> str:
     """A station's name as people say it: 'lower_bout' is the lower bout."""
     return name.replace("_", " ")

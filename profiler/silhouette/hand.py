@@ -7,18 +7,18 @@ was measured, and its uncertainty is that of a hand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from profiler.errors import RequestError
 from profiler.geometry.curves import hermite_at
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import SPACING_MM, Edge, across, snap_to_edge
 from profiler.silhouette.ground import Plan
+from profiler.silhouette.strokes import CannotCorrect, CutOut, Moved, Redrawn, Stroke
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -39,51 +39,6 @@ _TREMBLE_MM = 1.5
 #: no more of the edge than this may be cut out
 _MOST_CUT = 0.5
 REACH_LIMITS_MM = (2.0, 80.0)
-
-
-@dataclass(frozen=True)
-class Moved:
-    """The edge taken hold of at one place and laid elsewhere; its neighbours follow smoothly.
-
-    Attributes:
-        at, to: (x, y) px.
-        reach: mm along the edge to either side that follows.
-    """
-
-    at: tuple[float, float]
-    to: tuple[float, float]
-    reach: float = 8.0
-
-
-@dataclass(frozen=True)
-class Redrawn:
-    """A stretch drawn anew, from one place of the edge to another.
-
-    Attributes:
-        path: (x, y) px each, at least two.
-        snap: let it find the edge near the drawn line again, as the measuring does.
-    """
-
-    path: tuple[tuple[float, float], ...]
-    snap: bool = True
-
-
-@dataclass(frozen=True)
-class CutOut:
-    """A piece that is no part of the instrument, as a cable; the edge is carried across.
-
-    Attributes:
-        area: (x, y) px each, at least three, closed.
-    """
-
-    area: tuple[tuple[float, float], ...]
-
-
-Stroke = Moved | Redrawn | CutOut
-
-
-class CannotCorrect(RequestError):
-    """A correction that makes no sense on this edge."""
 
 
 def cut_areas(strokes: Sequence[Stroke], camera: Camera) -> list[Array]:

@@ -8,6 +8,7 @@ out; what follows from it is worked out behind, and an event tells when it is th
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 import shutil
 from collections.abc import Callable
@@ -17,8 +18,14 @@ from typing import TYPE_CHECKING, Any
 from profiler.errors import ProfilerError
 from profiler.jobs.beside import CARDS_NAME, MAT_NAME
 from profiler.jobs.corrections import Corrections
-from profiler.jobs.reading import JobNotes
+from profiler.jobs.reading import (
+    MEASUREMENT_NAME,
+    JobNotes,
+    MeasurementFileError,
+    read_record,
+)
 from profiler.jobs.results import record_bytes
+from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_together
 from profiler.web.answers import Refused, code_of
 from profiler.web.folder import JobPlace, JobState
@@ -214,7 +221,7 @@ class Desk:
             self.place.bench.mkdir(exist_ok=True)
             write_together(self.place.bench, done.bench, overwrite=True)
         if done.files:
-            write_together(self.place.path, done.files, overwrite=True)
+            write_together(self.place.path, self._with_sections(done.files), overwrite=True)
         if done.seen is not None:
             self.place.bench.mkdir(exist_ok=True)
             seen = {"view.json": record_bytes(done.seen)}
@@ -224,6 +231,19 @@ class Desk:
             if corrections.done and corrections.sha256 != done.sha256:
                 name = self.place.state().photos[0][0]
                 self.place.keep_corrections(replace(corrections, photo=name, sha256=done.sha256))
+
+    def _with_sections(self, files: dict[str, bytes]) -> dict[str, bytes]:
+        """What was measured of neck and headstock by other means outlives measuring again."""
+        try:
+            before = read_record(self.place.path)
+        except MeasurementFileError:
+            return files
+        kept = {key: before[key] for key in (SECTIONS, HEADSTOCK) if before.get(key)}
+        if not kept:
+            return files
+        now = {**json.loads(files[MEASUREMENT_NAME]), **kept}
+        # the measurement stays the last to be put in its place
+        return {**files, MEASUREMENT_NAME: record_bytes(now)}
 
     def lay_records(self, state: JobState) -> None:
         """The bench's records of mat and cards, copied beside the photo."""

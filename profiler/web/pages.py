@@ -23,6 +23,7 @@ TYPES = {
     "webmanifest": "application/manifest+json",
     "json": "application/json",
     "txt": "text/plain; charset=utf-8",
+    "woff2": "font/woff2",
 }
 _OURS = re.compile(r'(?P<before>(?:src|href)=")/static/(?P<name>[\w.-]+)"')
 _NOT_BUILT = (

@@ -13,7 +13,7 @@ from profiler.errors import ProfilerError
 from profiler.jobs.beside import CARDS_NAME, MAT_NAME
 from profiler.jobs.corrections import Correction, Corrections, Height, correction_record
 from profiler.jobs.reading import MEASUREMENT_NAME, measurement_from_record, read_record
-from profiler.silhouette.hand import CutOut, Moved
+from profiler.silhouette.strokes import CutOut, Moved
 from profiler.web.bench import Bench
 from profiler.web.desk import Desks
 from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.ground import Plan
-from profiler.silhouette.hand import CannotCorrect, CutOut, Moved, Redrawn, Stroke, corrected
+from profiler.silhouette.hand import corrected
+from profiler.silhouette.strokes import CannotCorrect, CutOut, Moved, Redrawn, Stroke
 from tests.made_up import LENS
 from tests.painter import camera_over
 

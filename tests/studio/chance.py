@@ -24,7 +24,7 @@ BENCHES = (
 MARGIN = 70.0
 
 
-def _phone(rng: np.random.Generator) -> Phone:
+def random_phone(rng: np.random.Generator) -> Phone:
     """One of the phones, its lens a little different, as focus and stabilisation make it."""
     phone = (POCKET, NOVA, TERN)[rng.integers(3)]
     lens = phone.lens
@@ -52,7 +52,7 @@ def random_recipe(seed: int, body_name: str | None = None, photos: int = 1) -> R
     points = np.vstack([p.points for p in body.parts])
     length = float(points[:, 0].max())
     width = float(2 * np.abs(points[:, 1]).max())
-    phone = _phone(rng)
+    phone = random_phone(rng)
     mat_w = length + 2 * MARGIN + 40
     mat_h = width + 2 * MARGIN + 60
     papers = ["A4", "Letter", "A3"] if mat_w > 830 or mat_h > 580 else ["A4", "Letter", "A3", "A1"]

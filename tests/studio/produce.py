@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tests.studio import phone as phones
+from tests.studio.bodies.body import Body
 from tests.studio.phone import held
 from tests.studio.recipe import Recipe
 from tests.studio.scene import readings, recipe_record, stage, user_records
@@ -33,16 +34,20 @@ def produce(
     say: Callable[[str], None] = lambda _: None,
     truth: bool = True,
     rough: bool = False,
+    body: Body | None = None,
+    names: Sequence[str] = (),
 ) -> None:
     """Render every photo of a recipe into a folder.
 
     Args:
         width: px of the photos, 0 for the phone's own.
+        body: what lies on the mat, instead of the instrument that the recipe names.
+        names: of the photos; 'top-1.jpg' and so on where none are given.
     """
     out.mkdir(parents=True, exist_ok=True)
     full = recipe.phone.lens
     lens = full if not width else full.scaled(width, round(full.height * width / full.width))
-    built = stage(recipe, ROUGH if rough else Quality(), say=say)
+    built = stage(recipe, ROUGH if rough else Quality(), say, body)
     say("light on the ground is ready")
     for name, data in user_records(recipe, built.design).items():
         (out / name).write_bytes(data)
@@ -51,8 +56,9 @@ def produce(
         radiance = built.tracer.photograph(camera, say)
         picture = phones.develop(radiance, recipe.phone, recipe.exposure, recipe.seed + number)
         data = phones.jpeg(picture, recipe.phone, shot.orientation, shot.taken)
-        (out / f"top-{number}.jpg").write_bytes(data)
-        say(f"top-{number}.jpg {len(data) / 1e6:.2f} MB")
+        name = names[number - 1] if names else f"top-{number}.jpg"
+        (out / name).write_bytes(data)
+        say(f"{name} {len(data) / 1e6:.2f} MB")
     if truth:
         facts = {"units": "mm", **measured(built.body)}
         record = recipe_record(built)

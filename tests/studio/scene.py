@@ -61,11 +61,16 @@ def stage(
     recipe: Recipe,
     quality: Quality,
     say: Callable[[str], None] = lambda _: None,
+    body: Body | None = None,
 ) -> Stage:
-    """Build everything; the slow part is the light on the ground."""
+    """Build everything; the slow part is the light on the ground.
+
+    Args:
+        body: what lies on the mat, instead of the instrument that the recipe names.
+    """
     rng = np.random.default_rng(recipe.seed)
     design = design_of(recipe)
-    body = bodies.named(recipe.body)
+    body = body or bodies.named(recipe.body)
     places = ground.uneven_places(design, rng, recipe.sheet_shift, recipe.sheet_turn)
     sx, sy = print_scale(recipe, design)
     dpi = 300.0 if design.sheet_width * design.sheet_height < 3e5 else 200.0

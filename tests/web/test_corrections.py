@@ -208,3 +208,19 @@ def test_the_command_measures_the_same_with_the_corrections_file(
     for name in ("measurement.json", "overlay.jpg", "summary.pdf"):
         assert (tmp_path / "job" / name).read_bytes() == (place / name).read_bytes(), name
     back(ask, own["id"])
+
+
+def test_a_section_of_the_neck_outlives_a_correction(ask: Asker, own: Any, server: Server) -> None:
+    """What calipers said of the neck is no business of the photo."""
+    place = server.folder / own["id"]
+    command = [sys.executable, "-c", "from profiler.cli.main import run; run()", "section"]
+    said = [str(place), "--at", "400mm", "--shape", "round", "--depth", "22mm"]
+    said += ["--face-height", "60mm"]
+    done = subprocess.run([*command, *said], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    before = ask.get(f"/api/jobs/{own['id']}/measurement")["sections"]
+    assert len(before) == 1
+    corrected(ask, own["id"], {"kind": "height", "part": "top", "height": "80mm"})
+    assert rows(ask, own["id"])["height"]["value"] == 80.0
+    assert ask.get(f"/api/jobs/{own['id']}/measurement")["sections"] == before
+    back(ask, own["id"])

@@ -101,6 +101,19 @@ def test_a_photo_that_is_dropped(ask: Asker, server: Server) -> None:
             (server.folder / name).unlink()
 
 
+def test_records_that_are_dropped_with_the_photo(ask: Asker, server: Server) -> None:
+    job = ask.post("/api/jobs", {"name": "With records"}, 201)
+    base = f"/api/jobs/{job['id']}"
+    for name in ("mat.json", "cards.json"):
+        record = json.loads((SAMPLE / name).read_bytes())
+        job = ask.post(f"{base}/records", record, 201)
+    assert job["mat"]["bars"]["x"]["read"] == 179.5 and job["cards"] is not None
+    for body in ({}, {"format": "profiler mat"}, {"format": "profiler measurement"}):
+        answer = ask.http.post(f"{base}/records", json=body)
+        assert answer.status_code == 422 and error_of(answer)["message"]
+    assert ask.job(job["id"])["mat"] == job["mat"]
+
+
 def test_what_cannot_be_measured_is_said_and_can_be_seen(ask: Asker, server: Server) -> None:
     """A second thing on the mat: the scene is solved, so the photo is there to cut it out."""
     import cv2
@@ -150,7 +163,12 @@ def test_template_case_and_their_pages(ask: Asker, wren: Any, server: Server) ->
     refused = ask.http.post(
         f"{base}/case", json={"options": {"height": "80mm", "latch": "300x9mm"}}
     )
-    assert refused.status_code == 422 and "taller than the case" in error_of(refused)["message"]
+    error = error_of(refused)
+    assert refused.status_code == 422 and "taller than the case" in error["message"]
+    # and the page is told which wish it was, with a plan that it can be drawn into
+    assert error["without"] == "latch" and error["plan"]["box"]["inside"][2] > 80
+    quick = ask.post(f"{base}/case", {"options": {"height": "80mm"}, "drawings": False})
+    assert quick["plan"] == error["plan"] and quick["files"] == []
     case = ask.post(
         f"{base}/case",
         {

@@ -12,8 +12,17 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from profiler.jobs.beside import CARDS_NAME, MAT_NAME
 from profiler.jobs.reading import MEASUREMENT_NAME, measurement_from_record, read_record
+from profiler.jobs.records import (
+    CARDS_FORMAT,
+    MAT_FORMAT,
+    cards_from_record,
+    design_from_record,
+)
+from profiler.jobs.records import record_bytes as sheet_record_bytes
 from profiler.jobs.results import record_bytes
+from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_atomically
 from profiler.web.answers import (
     Refused,
@@ -58,6 +67,7 @@ class JobRoutes:
             ("POST", "/api/jobs/{id}/photos", self.add_photo),
             ("GET", "/api/jobs/{id}/photos/{photo}", self.photo),
             ("DELETE", "/api/jobs/{id}/photos/{photo}", self.drop_photo),
+            ("POST", "/api/jobs/{id}/records", self.add_record),
             ("POST", "/api/jobs/{id}/measure", self.measure),
             ("POST", "/api/jobs/{id}/cancel", self.cancel),
             ("GET", "/api/jobs/{id}/measurement", self.measurement),
@@ -214,6 +224,26 @@ class JobRoutes:
         self._bench.hub.tell("jobs")
         return await self.told(desk)
 
+    async def add_record(self, request: Request) -> Response:
+        """The mat's or the cards' own record, as it lies beside photos in a folder."""
+        desk = self.desk(request)
+        record = await fields_of(request)
+        name, data = await asyncio.to_thread(_checked_record, record)
+
+        def how(state: JobState) -> JobState:
+            _put(desk.place.path / name, data)
+            other = CARDS_NAME if name == MAT_NAME else MAT_NAME
+            source = self._bench.options.folder / other
+            if not state.own_records and source.is_file():
+                # from now on the folder's records are its own: the other one has to be there
+                _put(desk.place.path / other, source.read_bytes())
+            return replace(state, own_records=True, problem=None)
+
+        await desk.change(None, how)
+        for photo, _ in desk.place.state().photos:
+            self._look_at(desk, photo)
+        return await self.told(desk, 201)
+
     async def measure(self, request: Request) -> Response:
         fields = await fields_of(request)
         desk = self.desk(request)
@@ -236,9 +266,11 @@ class JobRoutes:
             state = place.state()
             if not place.measured:
                 raise missing("The measurement")
-            found = measurement_from_record(read_record(place.path), place.path / MEASUREMENT_NAME)
+            record = read_record(place.path)
+            found = measurement_from_record(record, place.path / MEASUREMENT_NAME)
             typed = place.corrections().heights
             said = measurement_told(found, typed, state.inch_step)
+            said |= {SECTIONS: record.get(SECTIONS, []), HEADSTOCK: record.get(HEADSTOCK)}
             return {"revision": state.revision, **said}
 
         return told(await asyncio.to_thread(work))
@@ -322,6 +354,28 @@ class JobRoutes:
 
 def _put(path: Path, data: bytes) -> None:
     write_atomically(path, data, overwrite=True)
+
+
+def _checked_record(record: dict[str, Any]) -> tuple[str, bytes]:
+    """The name that a record has beside photos, and its bytes written anew.
+
+    Raises:
+        SceneError: it is a record, but a broken one.
+        Refused: it is neither.
+    """
+    kind = record.get("format")
+    if kind == MAT_FORMAT:
+        design_from_record(record)
+        return MAT_NAME, sheet_record_bytes(record)
+    if kind == CARDS_FORMAT:
+        cards_from_record(record)
+        return CARDS_NAME, sheet_record_bytes(record)
+    raise Refused(
+        422,
+        "scene",
+        "That is neither the record of a mat nor of cards. They are written beside the PDF, as"
+        " mat.json and cards.json.",
+    )
 
 
 def _photo_of(state: JobState, wanted: str) -> str:

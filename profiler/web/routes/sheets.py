@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -69,6 +70,12 @@ DOUBT_WORDS = (
     " before you cut."
 )
 CASE_FOLDER = "case"
+#: what is named as the cure, and the wishes that it may be the cure for
+CONFLICTS = {
+    "above": ("latch", "hinge", "lid", "edge", "finger", "board_width"),
+    "clearance": ("compartments", "compartment_length", "compartment_width"),
+    "sheet": ("sheet",),
+}
 
 
 def file_answer(data: bytes, name: str, inline: bool) -> Response:
@@ -191,11 +198,15 @@ class SheetRoutes:
         labels = Labels(state.name, state.customer, units, state.inch_step)
         paper = paper_in(fields, "Letter" if units == "in" else "A4") or "A4"
         measurement = await self._measured(desk)
+        task = "case" if flag_in(fields, "drawings", True) else "case_plan"
         try:
-            sheets: Sheets = await self._draw("case", measurement, options, labels, paper)
+            sheets: Sheets = await self._draw(task, measurement, options, labels, paper)
         except TaskRefused as refused:
-            raise _with_option(refused) from None
-        await self._keep(desk, fields, sheets, CASE_FOLDER)
+            said = _with_option(refused)
+            said.more |= await self._nearest(said, measurement, options, labels, paper)
+            raise said from None
+        if task == "case":
+            await self._keep(desk, fields, sheets, CASE_FOLDER)
         answer = made_told(self._bench, sheets, [])
         answer["drawings"] = [
             {
@@ -207,6 +218,27 @@ class SheetRoutes:
             if file["kind"] == "svg"
         ]
         return told(answer)
+
+    async def _nearest(
+        self,
+        refused: Refused,
+        measurement: Measurement,
+        options: Mapping[str, Any],
+        labels: Labels,
+        paper: str,
+    ) -> dict[str, Any]:
+        """The plan without the wish that cannot be, so that the page can show where it fails."""
+        wishes = CONFLICTS.get(str(refused.more.get("option")), ())
+        for wish in (str(refused.more.get("option")), *wishes):
+            if wish not in options:
+                continue
+            rest = {name: value for name, value in options.items() if name != wish}
+            try:
+                sheets: Sheets = await self._draw("case_plan", measurement, rest, labels, paper)
+            except TaskRefused:
+                continue
+            return {"option": wish, "without": wish, "plan": sheets.more["plan"]}
+        return {}
 
     async def job_file(self, request: Request) -> Response:
         data, name = await asyncio.to_thread(self._job_bytes, request)

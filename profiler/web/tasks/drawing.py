@@ -7,12 +7,13 @@ from collections.abc import Callable, Mapping
 from itertools import takewhile
 from typing import Any
 
+from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.caseplan import PLAN_NAME
 from profiler.paper import paper_named
-from profiler.pipeline.case import Labels, case_files
+from profiler.pipeline.case import FORMATS, Labels, case_files
 from profiler.pipeline.casing.typed import Typed
 from profiler.pipeline.casing.wishes import body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
@@ -68,15 +69,42 @@ def case(
 ) -> Sheets:
     """The case plan with all its drawings."""
     progress("planning the case", 0.1)
+    plan, files = _planned(measurement, options, labels, paper, FORMATS)
+    made = _paged(files)
+    more = _case_more(plan, files, labels)
+    return Sheets(made.files, made.pages, tuple(plan.findings), more)
+
+
+def _planned(
+    measurement: Measurement | None,
+    options: Mapping[str, Any],
+    labels: Labels,
+    paper: str,
+    formats: tuple[str, ...],
+) -> tuple[CasePlan, dict[str, bytes]]:
     typed = Typed(options, labels.unit)
     body = body_from(typed, measurement)
     wishes, remarks = wishes_from(typed)
-    plan, files = case_files(body, wishes, labels, paper_named(paper), remarks=remarks)
-    made = _paged(files)
+    return case_files(body, wishes, labels, paper_named(paper), formats, remarks)
+
+
+def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> dict[str, Any]:
     lines = takewhile(bool, summary_lines(plan, labels.show, labels.unit))
     rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in lines]
-    more = {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
-    return Sheets(made.files, made.pages, tuple(plan.findings), more)
+    return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
+
+
+def case_plan(
+    progress: Progress,
+    measurement: Measurement | None,
+    options: Mapping[str, Any],
+    labels: Labels,
+    paper: str,
+) -> Sheets:
+    """The plan alone: quick, for looking at what fits while choosing."""
+    progress("planning the case", 0.1)
+    plan, files = _planned(measurement, options, labels, paper, ())
+    return Sheets({}, [], tuple(plan.findings), _case_more(plan, files, labels))
 
 
 def mat(

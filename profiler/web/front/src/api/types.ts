@@ -124,6 +124,8 @@ export type Correction = NewCorrection & { words: string };
 export interface Job extends Short {
   photos: Photo[];
   problem: { code: string; message: string } | null;
+  /** the results belong to other photos than are there now */
+  outdated?: boolean;
   /** why the last correction was not taken */
   refused?: string | null;
   accept_crop: boolean;
@@ -234,12 +236,34 @@ export interface OptionGroup {
   label: string;
   options: Option[];
 }
+export interface Fitting {
+  kind: string;
+  board: string;
+  u: number;
+  v: number;
+}
 export interface Plan {
   instrument: { length: number; width: number; height: number; tail_at: Pair; outline: Pair[] };
-  box: { inside: [number, number, number]; outside: [number, number, number] };
+  box: {
+    inside: [number, number, number];
+    outside: [number, number, number];
+    /** from below, lower and upper edge */
+    saw_cut: Pair;
+    lid: number;
+    base: number;
+  };
+  fittings: Fitting[];
   compartments: { side: string; from: number; to: number; width: number; useful: Pair }[];
   stations: { name: string; x: number; room: number; lift: number }[];
-  wishes: { boards: { thickness: number }; walls: { thickness: number }; room: { lining: number } };
+  wishes: { boards: { thickness: number }; walls: { thickness: number }; room: { lining: number }; hardware: Hardware };
+}
+export interface Hardware {
+  latch_upper: number;
+  latch_lower: number;
+  hinge_upper: number;
+  hinge_lower: number;
+  width: number;
+  handle: number;
 }
 export interface Place {
   box: [number, number, number, number];

@@ -17,7 +17,9 @@ export function ByShape(props: {
 }) {
   const measured = (jobs.value ?? []).filter((j) => j.state === "measured");
   const [question, setQuestion] = useState<Question>("near");
-  const [from, setFrom] = useState(measured[0]?.id ?? "");
+  const [chosen, setChosen] = useState<string | null>(null);
+  // the jobs may come later than this form
+  const from = chosen ?? measured[0]?.id ?? "";
   const [inside, setInside] = useState("");
   const [clearance, setClearance] = useState("3mm");
   const [least, setLeast] = useState("1mm");
@@ -63,7 +65,7 @@ export function ByShape(props: {
           <Select
             label="It"
             value={from}
-            set={setFrom}
+            set={setChosen}
             choices={[["", "no job"], ...measured.map((j) => [j.id, j.name || j.id] as const)]}
             why="A measured job of the bench."
           />

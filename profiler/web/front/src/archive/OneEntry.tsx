@@ -202,9 +202,10 @@ function PrintAgain({ path, close }: { path: string; close: () => void }) {
 function Compare({ entry, close }: { entry: FullEntry; close: () => void }) {
   const others = entry.revisions.filter((r) => r.number !== entry.number);
   const measured = (jobs.value ?? []).filter((j) => j.state === "measured");
-  const [before, setBefore] = useState(
-    others[0] ? `number ${others[0].number}` : measured[0] ? `job ${measured[0].id}` : "",
-  );
+  const [chosen, setBefore] = useState<string | null>(null);
+  const before =
+    chosen ??
+    (others[0] ? `number ${others[0].number}` : measured[0] ? `job ${measured[0].id}` : "");
   const side = (text: string) => {
     const [kind, ...rest] = text.split(" ");
     return { [kind!]: rest.join(" ") };

@@ -36,3 +36,14 @@ export function quantityText(q: Quantity, units: Units): string {
 export function withUnit(text: string, units: Units): string {
   return /[a-z"'′″]/i.test(text) ? text : `${text} ${units}`;
 }
+
+/** What was typed, in mm, for drawing it; null where it is not understood. The server judges. */
+export function millimetres(text: string, units: Units): number | null {
+  const found = /^\s*(?:(\d+)[\s-]+)?(\d+(?:[.,]\d+)?)(?:\/(\d+))?\s*(mm|cm|in|"|″)?\s*$/i.exec(text);
+  if (!found) return null;
+  const [, whole, top = "0", bottom, unit] = found;
+  if (whole !== undefined && bottom === undefined) return null;
+  const number = Number(top.replace(",", ".")) / Number(bottom ?? 1) + Number(whole ?? 0);
+  const size = { mm: 1, cm: 10 }[(unit ?? units).toLowerCase()] ?? MM_PER_INCH;
+  return Number.isFinite(number) ? number * size : null;
+}

@@ -208,6 +208,18 @@ function Over({ job }: { job: Job }) {
         <Progress words={job.work.words} share={job.work.share} stop={stop} />
       </div>
     );
+  if (job.outdated && !job.problem && job.can.measure)
+    return (
+      <div class="over sheet marked">
+        <h2>Other photos than before</h2>
+        <p>What is shown was measured from photos that are not these any more.</p>
+        <div class="row">
+          <button type="button" class="next" onClick={() => void change("POST", "/measure", {})}>
+            Measure again
+          </button>
+        </div>
+      </div>
+    );
   if (job.problem)
     return (
       <div class="over sheet marked" role="alert">

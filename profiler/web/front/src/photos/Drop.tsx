@@ -61,7 +61,7 @@ export function Drop(props: { take: (files: File[]) => void; words: string; smal
               class="unseen"
               type="file"
               multiple
-              accept="image/jpeg,image/heic,image/heif,image/png,image/tiff,.heic,.heif"
+              accept="image/jpeg,image/heic,image/heif,image/png,image/tiff,.heic,.heif,.json"
               onChange={(event) => {
                 const files = [...(event.currentTarget.files ?? [])];
                 event.currentTarget.value = "";
@@ -73,7 +73,8 @@ export function Drop(props: { take: (files: File[]) => void; words: string; smal
             </label>
           </div>
           <p class="small faint">
-            JPEG, HEIC, PNG or TIFF, as they come off the phone. They are copied; yours stay untouched.
+            JPEG, HEIC, PNG or TIFF, as they come off the phone, and mat.json and cards.json if they lie beside
+            them. They are copied; yours stay untouched.
           </p>
         </>
       )}

@@ -18,7 +18,7 @@ export function Photos({ job }: { job: Job }) {
     await sendPhotos(job.id, files);
     await loadJob(job.id);
   };
-  const again = job.state === "measured";
+  const again = job.state === "measured" && !job.outdated;
   return (
     <div class="column">
       <div class="two">

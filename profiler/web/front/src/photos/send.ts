@@ -19,7 +19,10 @@ export interface Sending {
 
 export const sending = signal<Sending | null>(null);
 
-/** True where all have arrived. Files that cannot be photos are told and left out. */
+/**
+ * Photos, and the records of mat and cards that lie beside them. True where all have arrived; what
+ * cannot be taken is told and left out.
+ */
 export async function sendPhotos(id: string, files: readonly File[]): Promise<boolean> {
   const good = files.filter((file) => {
     if (file.size > MOST_BYTES) say(`${file.name} is larger than 120 MB and was not taken.`, true);
@@ -29,12 +32,19 @@ export async function sendPhotos(id: string, files: readonly File[]): Promise<bo
   const stop = new AbortController();
   let arrived = 0;
   try {
-    for (const [n, file] of good.entries()) {
+    for (const record of good.filter(isRecord)) {
+      const content: unknown = JSON.parse(await record.text());
+      await request<Job>("POST", jobPath(id, "/records"), content, stop.signal);
+      arrived++;
+      speak(`${record.name} has arrived.`);
+    }
+    const photos = good.filter((file) => !isRecord(file));
+    for (const [n, file] of photos.entries()) {
       const told = (share: number) => {
         sending.value = {
           name: file.name,
           number: n + 1,
-          of: good.length,
+          of: photos.length,
           share,
           stop: () => stop.abort(),
         };
@@ -46,11 +56,17 @@ export async function sendPhotos(id: string, files: readonly File[]): Promise<bo
       speak(`${file.name} has arrived.`);
     }
   } catch (error) {
-    sayTrouble(error);
+    if (error instanceof SyntaxError) say("A record could not be read: it is damaged, or none.", true);
+    else sayTrouble(error);
   } finally {
     sending.value = null;
   }
   return arrived > 0 && arrived === good.length;
+}
+
+/** mat.json and cards.json, as they lie beside photos. */
+function isRecord(file: File): boolean {
+  return file.name.toLowerCase().endsWith(".json") && file.size < 1e6;
 }
 
 /** A drop on the bench: a job of its own, measured at once. */

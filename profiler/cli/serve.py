@@ -67,8 +67,8 @@ def serve(
         raise RequestError(
             "This machine is on no local network. Connect it first, or start without --lan."
         )
-    bound = listening(port, lan)
-    port = bound.getsockname()[1]
+    bound = listening(port, addresses)
+    port = bound[0].getsockname()[1]
     address = f"http://127.0.0.1:{port}/"
 
     def ready() -> None:

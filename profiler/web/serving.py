@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import logging
+import os
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import Any
 
@@ -100,23 +101,32 @@ def lan_addresses() -> tuple[str, ...]:
     return tuple(dict.fromkeys(kept))
 
 
-def listening(port: int, lan: bool) -> socket.socket:
-    """A bound socket; port 0 takes a free one.
+def listening(port: int, addresses: Sequence[str] = ()) -> list[socket.socket]:
+    """Bound sockets: on loopback, and on each of these addresses; no other network is listened to.
+
+    Args:
+        port: 0 takes a free one, the same for all.
 
     Raises:
         PortTaken: see there.
     """
-    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    try:
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        found.bind(("0.0.0.0" if lan else LOOPBACK, port))
-    except OSError as error:
-        found.close()
-        raise PortTaken(port, (error.strerror or str(error)).lower()) from None
+    found: list[socket.socket] = []
+    for address in (LOOPBACK, *addresses):
+        one = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        found.append(one)
+        try:
+            if os.name != "nt":  # there it would let two programs share the port
+                one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            one.bind((address, port))
+        except OSError as error:
+            for other in found:
+                other.close()
+            raise PortTaken(port, (error.strerror or str(error)).lower()) from None
+        port = one.getsockname()[1]
     return found
 
 
-def serve(options: Options, bound: socket.socket, ready: Callable[[], None]) -> None:
+def serve(options: Options, bound: list[socket.socket], ready: Callable[[], None]) -> None:
     """Serve until stopped.
 
     Args:
@@ -141,7 +151,7 @@ def serve(options: Options, bound: socket.socket, ready: Callable[[], None]) -> 
     )
     server = _Server(config, ready)
     logging.getLogger("profiler.web").setLevel(logging.WARNING)
-    server.run(sockets=[bound])
+    server.run(sockets=bound)
 
 
 class _Server(uvicorn.Server):

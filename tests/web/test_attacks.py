@@ -15,6 +15,8 @@ import httpx
 import pytest
 
 from profiler.web import serving, uploads
+from profiler.web.answers import Refused
+from profiler.web.folder import WorkingFolder
 from tests.web.conftest import OURS, Asker, Server, error_of
 
 SAMPLE = Path(__file__).parents[2] / "profiler" / "web" / "sample"
@@ -129,11 +131,23 @@ def test_every_answer_carries_the_safety_headers(server: Server, ask: Asker, wre
 def test_no_job_outside_the_folder(server: Server, ask: Asker, name: str) -> None:
     outside = server.folder.parent / "escape"
     outside.mkdir(exist_ok=True)
-    (outside / "job.json").write_text((server.folder / "x").name)
+    (outside / "job.json").write_text("{}")
     for path in (f"/api/jobs/{name}", f"/api/jobs/{name}/files/job.json"):
         answer = ask.http.get(path)
         assert answer.status_code in (404, 414), path
         error_of(answer)
+
+
+@pytest.mark.parametrize("name", ["../escape", "work/../../escape", "", ".", "..", "inside/../in"])
+def test_no_name_leads_out_even_if_it_came_so_far(tmp_path: Path, name: str) -> None:
+    """What the addresses let through is looked at once more."""
+    work = tmp_path / "work"
+    for folder in (tmp_path / "escape", work, work / "in", work / "inside"):
+        folder.mkdir()
+        (folder / "job.json").write_text("{}")
+    assert WorkingFolder(work).place("in").path == work / "in"
+    with pytest.raises(Refused):
+        WorkingFolder(work).place(name)
 
 
 def test_a_link_out_of_the_folder_is_no_job(server: Server, ask: Asker, wren: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -25,15 +26,22 @@ def test_the_slower_of_two_pages_is_told(ask: Asker) -> None:
 
 def test_of_many_at_once_one_wins(ask: Asker, server: Server) -> None:
     job = ask.sample()
+    together = threading.Barrier(16)
+    revision = job["revision"]
 
-    def rename(n: int) -> int:
+    def rename(n: int) -> list[int]:
+        codes = []
         with server.client() as client:
-            body = {"revision": job["revision"], "name": f"Page {n}"}
-            return client.patch(f"/api/jobs/{job['id']}", json=body).status_code
+            for turn in range(4):
+                together.wait(60)
+                body = {"revision": revision + turn, "name": f"Page {n}"}
+                codes.append(client.patch(f"/api/jobs/{job['id']}", json=body).status_code)
+        return codes
 
-    with ThreadPoolExecutor(8) as pool:
-        codes = sorted(pool.map(rename, range(16)))
-    assert codes == [200] + [409] * 15
+    with ThreadPoolExecutor(16) as pool:
+        turns = zip(*pool.map(rename, range(16)), strict=True)
+    for codes in turns:
+        assert sorted(codes) == [200] + [409] * 15
 
 
 def test_every_change_needs_a_revision(ask: Asker, wren: Any) -> None:

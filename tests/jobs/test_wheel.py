@@ -44,3 +44,8 @@ def test_a_wheel_holds_every_record(tmp_path: Path) -> None:
     expected = {f"profiler/calib/{p.name}" for p in (ROOT / "calib").iterdir()}
     assert expected
     assert expected <= names
+    page = ROOT / "profiler" / "web" / "static"
+    built = {f"profiler/web/static/{p.name}" for p in page.iterdir()}
+    assert "profiler/web/static/index.html" in built
+    assert built <= names
+    assert not [name for name in names if name.startswith("profiler/web/front")]

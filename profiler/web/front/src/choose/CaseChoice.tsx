@@ -1,0 +1,166 @@
+/** The case: its wishes, and what becomes of them from above and from the front. */
+
+import { useEffect, useState } from "preact/hooks";
+import { request } from "../api/http";
+import type { CaseMade, Job, OptionGroup, Plan } from "../api/types";
+import { shown } from "../kit/lengths";
+import { useMaking } from "../kit/making";
+import { Remarks } from "../kit/words";
+import { sayTrouble } from "../state/notices";
+import { wish, wishesOf } from "../state/kept";
+import { jobPath, units } from "../state/store";
+import { Drawings } from "./Drawings";
+import { FrontDrawing } from "./FrontDrawing";
+import { misfitOf } from "./misfit";
+import { Options } from "./Options";
+import { PlanDrawing, type PlanStation } from "./PlanDrawing";
+import { Section } from "./Section";
+
+/** Option of the cradles' places, as "nut=522mm"; where there is none, they stay where they are. */
+const STATIONS = "station";
+
+export function CaseChoice({ job }: { job: Job }) {
+  const [groups, setGroups] = useState<OptionGroup[]>([]);
+  const [picked, setPicked] = useState<string | null>(null);
+  useEffect(() => {
+    request<{ groups: OptionGroup[] }>("GET", "/api/case/options")
+      .then((got) => setGroups(got.groups))
+      .catch(sayTrouble);
+  }, []);
+  const { options } = wishesOf(job.id);
+  const set = (name: string, value: unknown) => {
+    const now = { ...options };
+    if (value === undefined) delete now[name];
+    else now[name] = value;
+    wish(job.id, { options: now });
+  };
+  const asked = { options, units: units.value, drawings: false, keep: false };
+  const { made, busy, refusal } = useMaking<CaseMade>(
+    { ...asked, revision: job.revision },
+    (signal) => request("POST", jobPath(job.id, "/case"), asked, signal),
+  );
+  const option = refusal && typeof refusal.detail["option"] === "string" ? refusal.detail["option"] : null;
+  const without = refusal?.detail["plan"] as Plan | undefined;
+  const plan = (refusal ? without : undefined) ?? made?.plan ?? null;
+  const misfit =
+    without && option !== null ? misfitOf(without, option, options[option], units.value) : null;
+  const stations: PlanStation[] = plan ? stationsOf(made, plan) : [];
+  const movable = groups.some((g) => g.options.some((o) => o.name === STATIONS));
+  const move = (key: string, x: number) => {
+    const kept = Array.isArray(options[STATIONS]) ? (options[STATIONS] as string[]) : [];
+    const others = kept.filter((entry) => !entry.startsWith(`${key}=`));
+    set(STATIONS, [...others, `${key}=${x.toFixed(1)}mm`]);
+  };
+  return (
+    <div class="choose">
+      <section class="sheet form" aria-labelledby="case-title">
+        <h1 id="case-title">What the case is to be</h1>
+        <p class="small faint">
+          An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
+        </p>
+        <Options
+          groups={groups}
+          values={options}
+          set={set}
+          units={units.value}
+          wrong={refusal && option !== null ? { option, message: refusal.message } : null}
+        />
+        {Object.keys(options).length > 0 && (
+          <div>
+            <button type="button" class="quiet" onClick={() => wish(job.id, { options: {} })}>
+              Back to the usual values
+            </button>
+          </div>
+        )}
+      </section>
+      <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
+        <div class="section-head">
+          <h2 id="drawing-title">From above and from the front</h2>
+          <span class="small faint" role="status">
+            {busy ? "drawing …" : ""}
+          </span>
+        </div>
+        {refusal && (
+          <p class="wrong-box" role="alert">
+            {refusal.message}
+            {plan && (
+              <span class="faint">
+                {" "}
+                {without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."}
+              </span>
+            )}
+          </p>
+        )}
+        {plan && (
+          <>
+            <PlanDrawing
+              plan={plan}
+              units={units.value}
+              places={misfit?.places ?? []}
+              refused={refusal !== null}
+              stations={stations}
+              picked={picked}
+              pick={setPicked}
+              {...(movable ? { move } : {})}
+            />
+            <FrontDrawing plan={plan} units={units.value} misfit={misfit} />
+            {made && <Section made={made} picked={picked} />}
+          </>
+        )}
+      </section>
+      {made && !refusal && (
+        <section class="sheet more" aria-label="What comes out">
+          <dl class="summary">
+            {made.summary.map(([name, value]) => (
+              <div key={name}>
+                <dt>{name}</dt>
+                <dd>{value}</dd>
+              </div>
+            ))}
+          </dl>
+          <Stations plan={made.plan} />
+          <Drawings job={job} options={options} />
+          <Remarks findings={made.findings} />
+        </section>
+      )}
+    </div>
+  );
+}
+
+function stationsOf(made: CaseMade | null, plan: Plan): PlanStation[] {
+  if (made?.stations) return made.stations;
+  return plan.stations.map((s) => ({
+    key: s.name,
+    label: s.name,
+    x: s.x - plan.instrument.tail_at[0],
+  }));
+}
+
+/** Where cradles may stand, and how much room each has: for making them by hand. */
+function Stations({ plan }: { plan: Plan }) {
+  return (
+    <details>
+      <summary>Stations for cradles</summary>
+      <table>
+        <thead>
+          <tr>
+            <th scope="col">Station</th>
+            <th scope="col">From the tail board</th>
+            <th scope="col">Room across</th>
+            <th scope="col">Above the floor</th>
+          </tr>
+        </thead>
+        <tbody>
+          {plan.stations.map((s) => (
+            <tr key={s.name}>
+              <th scope="row">{s.name}</th>
+              <td>{shown(s.x, units.value)}</td>
+              <td>{shown(s.room, units.value)}</td>
+              <td>{shown(s.lift, units.value)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </details>
+  );
+}

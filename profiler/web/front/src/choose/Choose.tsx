@@ -1,0 +1,102 @@
+/** Choose: room, linings, stations and box; the drawings follow while one types. */
+
+import { request } from "../api/http";
+import type { Job, Made } from "../api/types";
+import { Choices, Field } from "../kit/field";
+import { Remarks } from "../kit/words";
+import { useMaking } from "../kit/making";
+import { go } from "../state/route";
+import { bench, jobPath, units } from "../state/store";
+import { wish, wishesOf, type Which } from "../state/kept";
+import { CaseChoice } from "./CaseChoice";
+
+export function Choose({ job }: { job: Job }) {
+  const which = wishesOf(job.id).which;
+  const setWhich = (now: Which) => wish(job.id, { which: now });
+  if (!job.can.template && !job.can.case)
+    return (
+      <div class="column">
+        <section class="sheet marked">
+          <h1>Nothing to choose yet</h1>
+          <p>Choices come after measuring: there has to be an outline first.</p>
+          <div>
+            <button
+              type="button"
+              class="next"
+              onClick={() => go({ view: "job", id: job.id, step: job.photos.length ? "look" : "photos" })}
+            >
+              {job.photos.length ? "To the outline" : "To the photos"}
+            </button>
+          </div>
+        </section>
+      </div>
+    );
+  return (
+    <div class="column wide">
+      <div class="onward">
+        <Choices
+          legend="What to make"
+          hidden
+          value={which}
+          set={setWhich}
+          choices={[
+            ["case", "Case"],
+            ["template", "Template"],
+          ]}
+        />
+        <button type="button" class="next" onClick={() => go({ view: "job", id: job.id, step: "print" })}>
+          To the pages
+        </button>
+      </div>
+      {which === "case" ? <CaseChoice job={job} /> : <TemplateChoice job={job} />}
+    </div>
+  );
+}
+
+function TemplateChoice({ job }: { job: Job }) {
+  const wishes = wishesOf(job.id);
+  const usual = units.value === "mm" ? "3mm" : "1/8in";
+  const asked = {
+    clearance: wishes.clearance.trim() || usual,
+    paper: null,
+    printer: bench.value?.settings.printer ?? null,
+    units: units.value,
+    keep: false,
+  };
+  const { made, busy, refusal } = useMaking<Made>({ ...asked, revision: job.revision }, (signal) =>
+    request("POST", jobPath(job.id, "/template"), asked, signal),
+  );
+  const page = made?.pages[0];
+  return (
+    <div class="choose">
+      <section class="sheet form" aria-labelledby="template-title">
+        <h1 id="template-title">What the template is to be</h1>
+        <Field
+          label="Room all round the instrument"
+          value={wishes.clearance}
+          set={(clearance) => wish(job.id, { clearance })}
+          placeholder={usual}
+          why="The thick line is cut, the thin one is the instrument."
+          wrong={refusal?.message}
+          length
+        />
+        {made && <Remarks findings={made.findings} />}
+      </section>
+      <section class="sheet marked drawn" aria-labelledby="template-drawing" aria-busy={busy}>
+        <div class="section-head">
+          <h2 id="template-drawing">The sheet</h2>
+          <span class="small faint" role="status">
+            {busy ? "drawing …" : ""}
+          </span>
+        </div>
+        {page && (
+          <img
+            class="page-picture"
+            src={`${page.url}?width=1600`}
+            alt={`Template, ${Math.round(page.width_mm)} by ${Math.round(page.height_mm)} mm`}
+          />
+        )}
+      </section>
+    </div>
+  );
+}

@@ -1,0 +1,83 @@
+/** Figures and remarks, set. */
+
+import type { ComponentChildren } from "preact";
+import type { Finding, Quantity, Units } from "../api/types";
+
+const FRACTION = /(\d+)\/(\d+)/g;
+
+/** Text with its fractions set as fractions; a screen reader hears them as typed. */
+export function Set({ children }: { children: string }) {
+  const parts: ComponentChildren[] = [];
+  let last = 0;
+  for (const match of children.matchAll(FRACTION)) {
+    const before = children.slice(last, match.index);
+    parts.push(before.endsWith(" ") ? before.slice(0, -1) + "\u2009" : before);
+    parts.push(
+      <span class="fraction">
+        <sup>{match[1]}</sup>⁄<sub>{match[2]}</sub>
+      </span>,
+    );
+    last = match.index + match[0].length;
+  }
+  parts.push(children.slice(last));
+  return <>{parts}</>;
+}
+
+/** The line under the least sure number, rem. */
+const LONGEST_REM = 9;
+
+/**
+ * A message of the program as this page says it: what is an option on the command line is a field
+ * here.
+ */
+export function here(message: string): string {
+  return message
+    .replace(/[Gg]ive (?:it as )?--height (\w+)=…/g, (words, part: string) => {
+      const verb = words.startsWith("G") ? "Type" : "type";
+      return `${verb} it as “${capital(part)}” under “Heights above the bench”`;
+    })
+    .replace(/--height (\w+)(?:=\S*)?/g, (_, part: string) => `“${capital(part)}”`)
+    .replace(/--([a-z][a-z-]+)/g, (_, name: string) => `“${capital(name.replaceAll("-", " "))}”`);
+}
+
+function capital(words: string): string {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
+/** A number with its ±, and below it a line as long as the ± is beside the others. */
+export function Figure({ q, units, widest }: { q: Quantity; units: Units; widest: number }) {
+  if (q.value === null) return <span class="unknown">not known: {here(q.reason)}</span>;
+  const [value = "", u95 = ""] = q[units].split(" ± ");
+  const share = q.u95 === null || widest <= 0 ? 0 : Math.min(1, q.u95 / widest);
+  return (
+    <span class="figure" title={q.mostly ? `mostly from: ${q.mostly}` : undefined}>
+      <span class="value">
+        <Set>{value}</Set>
+      </span>{" "}
+      <span class="u95">
+        ±&nbsp;<Set>{u95}</Set>
+      </span>
+      <span class="span" aria-hidden="true" style={{ width: `${(share * LONGEST_REM).toFixed(2)}rem` }} />
+    </span>
+  );
+}
+
+const LEVELS: Record<Finding["level"], string> = {
+  doubt: "In doubt: check before you rely on it",
+  caution: "Less certain than it could be",
+  note: "Good to know",
+};
+
+export function Remarks({ findings }: { findings: readonly Finding[] }) {
+  if (findings.length === 0) return null;
+  return (
+    <ul class="remarks">
+      {findings.map((f, i) => (
+        <li key={i} class={f.level}>
+          <span class="level">{LEVELS[f.level]}</span>
+          {here(f.message)} <span class="faint small">[{f.code}]</span>
+        </li>
+      ))}
+    </ul>
+  );
+}

@@ -1,0 +1,189 @@
+/** The photos of one job: what is seen in each, what to change, whose instrument it is. */
+
+import { useState } from "preact/hooks";
+import type { Job, Photo } from "../api/types";
+import { Field, Tick } from "../kit/field";
+import { Progress } from "../kit/progress";
+import { say, sayTrouble } from "../state/notices";
+import { go } from "../state/route";
+import { change, jobPath, loadJob, take } from "../state/store";
+import { request } from "../api/http";
+import { Advice } from "./Advice";
+import { Drop } from "./Drop";
+import { Invite } from "./Invite";
+import { measureNow, sendPhotos } from "./send";
+
+export function Photos({ job }: { job: Job }) {
+  const add = async (files: File[]) => {
+    await sendPhotos(job.id, files);
+    await loadJob(job.id);
+  };
+  const again = job.state === "measured" && !job.outdated;
+  return (
+    <div class="column">
+      <div class="two">
+        <section class="sheet marked" aria-labelledby="photos-title">
+          <div class="onward">
+            <h1 id="photos-title">{job.photos.length ? "Photos" : "Photos of this instrument"}</h1>
+            <div class="row">
+              {again && (
+                <button type="button" onClick={() => void measureNow(job)} disabled={!job.can.measure}>
+                  Measure again
+                </button>
+              )}
+              <button
+                type="button"
+                class="next"
+                disabled={!again && !job.can.measure}
+                onClick={() =>
+                  again ? go({ view: "job", id: job.id, step: "look" }) : void measureNow(job)
+                }
+              >
+                {again ? "Look and correct" : "Measure"}
+              </button>
+            </div>
+          </div>
+          {job.photos.length > 0 && (
+            <ol class="photos">
+              {job.photos.map((photo, n) => (
+                <li key={photo.name}>
+                  <OnePhoto job={job} photo={photo} first={n === 0} />
+                </li>
+              ))}
+            </ol>
+          )}
+          {job.work?.kind === "measure" ? (
+            <Progress
+              words={job.work.words}
+              share={job.work.share}
+              stop={() =>
+                void request<Job>("POST", jobPath(job.id, "/cancel"), {}).then(take).catch(sayTrouble)
+              }
+            />
+          ) : (
+            <Drop
+              take={(files) => void add(files)}
+              words={job.photos.length ? "Drop more of the same instrument" : "Drop photos here"}
+              small={job.photos.length > 0}
+            />
+          )}
+          {job.problem && (
+            <p class="wrong-box" role="alert">
+              {job.problem.message}
+            </p>
+          )}
+        </section>
+        <div class="column">
+          <About job={job} />
+          <Invite />
+        </div>
+      </div>
+    </div>
+  );
+}
+
+function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolean }) {
+  return (
+    <figure class="photo">
+      {photo.small ? (
+        <img src={photo.small} alt={`Photo ${photo.said}`} />
+      ) : (
+        <span class="no-picture" role="img" aria-label="The picture is being made" />
+      )}
+      <figcaption>
+        <b dir="auto">{photo.said}</b>
+        <span class="small faint">
+          {[photo.width && `${photo.width} × ${photo.height} px`, photo.phone].filter(Boolean).join(", ")}
+        </span>
+        {first && job.photos.length > 1 && (
+          <span class="small">The outline is taken from this one.</span>
+        )}
+        <Advice check={photo.check} />
+        <div>
+          <button
+            type="button"
+            class="quiet"
+            disabled={job.work !== null}
+            onClick={() => void change("DELETE", `/photos/${encodeURIComponent(photo.name)}`, {})}
+          >
+            Take away<span class="unseen"> {photo.said}</span>
+          </button>
+        </div>
+      </figcaption>
+    </figure>
+  );
+}
+
+function About({ job }: { job: Job }) {
+  const [name, setName] = useState<string | null>(null);
+  const [customer, setCustomer] = useState<string | null>(null);
+  const keep = async () => {
+    const wish = { name: (name ?? job.name).trim(), customer: (customer ?? job.customer).trim() };
+    if (wish.name === job.name && wish.customer === job.customer) return;
+    if (await change("PATCH", "", wish)) {
+      setName(null);
+      setCustomer(null);
+    }
+  };
+  return (
+    <section class="sheet" aria-labelledby="about-title">
+      <h2 id="about-title">The job</h2>
+      <Field
+        label="Instrument"
+        value={name ?? job.name}
+        set={setName}
+        onLeave={() => void keep()}
+        onEnter={() => void keep()}
+      />
+      <Field
+        label="Customer"
+        value={customer ?? job.customer}
+        set={setCustomer}
+        onLeave={() => void keep()}
+        onEnter={() => void keep()}
+      />
+      <Tick
+        label="Take cropped or zoomed photos too, with a larger ±"
+        on={job.accept_crop}
+        set={(on) => void change("PATCH", "", { accept_crop: on })}
+      />
+      {job.used.length > 0 && (
+        <ul class="plain small faint">
+          {job.used.map((line) => (
+            <li key={line}>{line}</li>
+          ))}
+        </ul>
+      )}
+      <RemoveJob job={job} />
+    </section>
+  );
+}
+
+function RemoveJob({ job }: { job: Job }) {
+  const [sure, setSure] = useState(false);
+  const remove = async () => {
+    if (await change("DELETE", "", {})) {
+      say("Put into the folder “.removed” beside the jobs.");
+      go({ view: "start" });
+    }
+  };
+  if (!sure)
+    return (
+      <div>
+        <button type="button" class="quiet" disabled={job.work !== null} onClick={() => setSure(true)}>
+          Remove this job …
+        </button>
+      </div>
+    );
+  return (
+    <div class="row" role="group" aria-label="Remove this job">
+      <span>Its folder goes into “.removed”, nothing is erased.</span>
+      <button type="button" onClick={() => void remove()}>
+        Remove
+      </button>
+      <button type="button" class="quiet" onClick={() => setSure(false)}>
+        Keep it
+      </button>
+    </div>
+  );
+}

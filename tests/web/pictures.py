@@ -1,0 +1,149 @@
+"""Every view of the page as a picture, to be looked at: `python -m tests.web.pictures FOLDER`.
+
+By day and by lamp, on a small laptop and on a phone.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page
+
+from tests.web.chrome import (
+    DESKTOP,
+    PHONE,
+    ROOT,
+    browser,
+    drop_files,
+    lay_out,
+    marked,
+    served,
+    until,
+    window_context,
+)
+
+PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"
+WINDOWS = {
+    "laptop-day": (DESKTOP, False),
+    "laptop-lamp": (DESKTOP, True),
+    "phone-day": (PHONE, False),
+    "phone-lamp": (PHONE, True),
+}
+
+
+def made_job(chrome: Browser, address: str) -> str:
+    """A measured, named job with a case that is possible, kept in the archive; its path."""
+    page = window_context(chrome, DESKTOP).new_page()
+    page.goto(address + "/")
+    until(page, lambda: page.get_by_role("heading", name="A photo from above").count())
+    drop_files(page, [PHOTO])
+    until(page, lambda: marked(page, "outline"), 180)
+    page.get_by_label("Top", exact=True).fill("80")
+    page.get_by_label("Top", exact=True).press("Enter")
+    until(page, lambda: page.locator(".corrections li").count() == 1)
+    page.get_by_role("link", name="Photos", exact=True).click()
+    for label, words in (("Instrument", "Wren"), ("Customer", "Ada Marsh")):
+        page.get_by_label(label).fill(words)
+        page.get_by_label(label).press("Enter")
+        page.wait_for_timeout(600)
+    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
+    page.get_by_role("link", name="Print", exact=True).click()
+    keep = page.get_by_role("button", name="Keep in the archive")
+    until(page, lambda: keep.count(), 120)
+    keep.click()
+    page.get_by_role("button", name="Keep it", exact=True).click()
+    until(page, lambda: "/archive/" in page.url)
+    page.goto(address + "/")
+    link = until(page, lambda: page.locator("a.cover").first)
+    path = str(link.get_attribute("href")).rsplit("/", 1)[0]
+    page.context.close()
+    return path
+
+
+def settle(page: Page) -> None:
+    until(page, lambda: page.locator("[aria-busy=true]").count() == 0, 120)
+    page.wait_for_timeout(700)
+
+
+def shoot(page: Page, address: str, job: str, save: Path) -> None:
+    phone = bool(page.viewport_size and page.viewport_size["width"] < 700)
+
+    def keep(name: str) -> None:
+        settle(page)
+        page.screenshot(path=save / f"{save.name}-{name}.png")
+
+    for name, path in (
+        ("start", "/"),
+        ("photos", f"{job}/photos"),
+        ("mat", "/mat"),
+        ("tour", "/tour"),
+        ("archive", "/archive"),
+        ("entry", "/archive/1-1"),
+        ("phone", "/phone"),
+        ("print", f"{job}/print"),
+    ):
+        page.goto(address + path)
+        until(page, lambda: page.locator("h1, h2").count())
+        page.wait_for_timeout(500)
+        keep(name)
+    page.goto(address + f"{job}/print")
+    page.get_by_role("radio", name="Case").check(force=True)
+    page.wait_for_timeout(800)
+    keep("print-case")
+    page.get_by_role("button", name="Check a printer").first.click()
+    keep("printer")
+
+    page.goto(address + f"{job}/look")
+    until(page, lambda: marked(page, "whole-photo"))
+    keep("look")
+    page.get_by_role("button", name="Move the edge").click()
+    for _ in range(4):
+        page.get_by_role("button", name="Zoom in").click()
+    keep("look-move")
+    if phone:
+        page.get_by_role("button", name="Numbers, heights, corrections").click()
+        keep("look-numbers")
+        page.get_by_role("button", name="Back to the photo").click()
+    page.get_by_role("button", name=re.compile("^Lengths in")).click()
+    page.wait_for_timeout(400)
+    keep("look-inches")
+    page.get_by_role("button", name=re.compile("^Lengths in")).click()
+
+    page.goto(address + f"{job}/choose")
+    until(page, lambda: page.locator("svg.plan").count(), 120)
+    keep("choose")
+    lid = page.get_by_label("Air at the sides")
+    lid.fill("90 stones")
+    page.wait_for_timeout(1500)
+    keep("choose-refused")
+    lid.fill("")
+    page.wait_for_timeout(1200)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as home, browser() as chrome, served(Path(home)) as address:
+        page = window_context(chrome, DESKTOP).new_page()
+        page.goto(address + "/")
+        page.wait_for_timeout(800)
+        asked.folder.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=asked.folder / "first-start.png")
+        lay_out(address)
+        job = made_job(chrome, address)
+        for name, (size, dark) in WINDOWS.items():
+            save = asked.folder / name
+            save.mkdir(parents=True, exist_ok=True)
+            page = window_context(chrome, size, dark).new_page()
+            shoot(page, address, job, save)
+            page.context.close()
+    print(f"Pictures are in {asked.folder}")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

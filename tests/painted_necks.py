@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import cv2
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
 from profiler.jobs.records import mat_record, record_bytes
+from profiler.optics.camera import Pose
 from profiler.optics.lens import Lens
 from profiler.paper import PAPERS
 from profiler.target.mat import design_mat
@@ -48,7 +50,7 @@ def gauge(
     count: int = 100, length: float = 70.0,
 ) -> list[Slab]:  # fmt: skip
     """A gauge as seen from the tail: its left is the section's left, tips up."""
-    thick = 0.9 * pitch
+    thick = 0.82 * pitch  # gaps wide enough to be painted
     r = thick / 2
     places = (np.arange(count) - (count - 1) / 2) * pitch + 0.17
     # from the tail, left is left on the bench too: u = -y
@@ -98,11 +100,25 @@ def cut_card(curve: Array, at: tuple[float, float], degrees: float, notch: bool)
     return [Slab(_placed(outer, at, degrees), 0.0, 0.3, BOARD, BOARD)]
 
 
-def photographed(slabs: list[Slab], folder: Path, name: str = "photo.png", seed: int = 1) -> Path:
+def card_on_bar(at: tuple[float, float], degrees: float, low: float = -39.0) -> tuple[int, Pose]:
+    """Card 4 lying along the middle of the bar of a gauge that was placed so."""
+    a = np.radians(degrees)
+    turn = np.array([[np.cos(a), -np.sin(a), 0.0], [np.sin(a), np.cos(a), 0.0], [0.0, 0.0, 1.0]])
+    corner = _placed(np.array([(-36.0, low - 11.0)]), at, degrees)[0]
+    return 3, Pose(turn, np.array([*corner, 2 * NEEDLES_MM + 0.2]))
+
+
+def photographed(
+    slabs: list[Slab],
+    folder: Path,
+    name: str = "photo.png",
+    seed: int = 1,
+    cards: Sequence[tuple[int, Pose]] = (),
+) -> Path:
     """The photo, with the mat's record beside it."""
     design = design_mat(PAPERS["A4"])
     camera = camera_over(390.0, 230.0, 470.0, LENS)
-    pixels = paint(camera, design, slabs, [], seed=seed)
+    pixels = paint(camera, design, slabs, list(cards), seed=seed)
     path = folder / name
     cv2.imwrite(str(path), pixels)
     (folder / "mat.json").write_bytes(record_bytes(mat_record(design, 180.0, 270.0)))

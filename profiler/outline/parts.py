@@ -5,13 +5,14 @@ The split looks only at the outline's shape, so it works before any height is kn
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import extent_at
 from profiler.geometry.frames import Frame2D
@@ -25,6 +26,8 @@ _NECK_FRACTION = 0.42
 #: shapes narrower than twice this stick out of a headstock or body: tuners, strap button, mm
 _STICKS_OUT_RADIUS = 8.5
 _LEAST_NECK_MM = 60.0
+#: what a hand moved by less than this is still the same part, mm
+_SAME_PART_MM = 12.0
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,27 @@ def split(outline: Array) -> Parts:
     _give_back_horns(labels)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     return Parts(frame, length, join, nut, labels, half)
+
+
+def labels_kept(parts: Parts, drawn: NDArray[np.bool_], points: Array, seen: Array) -> Parts:
+    """Parts in which what a hand drew near the edge stays part of what was there.
+
+    A point pulled out a little is not a strap button, whose height would be another one; what
+    stands out far may be one that was not seen before.
+
+    Args:
+        parts: split of the corrected edge.
+        drawn: (N,) by hand.
+        points: (N, 2) mm, mat plane: the corrected edge.
+        seen: (M, 2) mm: the edge before the correction.
+    """
+    if not drawn.any():
+        return parts
+    before = split(seen).labels
+    labels = parts.labels.copy()
+    away, nearest = cKDTree(seen).query(points[drawn])
+    labels[drawn] = np.where(away < _SAME_PART_MM, before[nearest], labels[drawn])
+    return replace(parts, labels=labels)
 
 
 def _give_back_horns(labels: NDArray[np.str_]) -> None:

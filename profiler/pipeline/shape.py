@@ -23,7 +23,7 @@ from profiler.outline.heights import (
     place_cards,
 )
 from profiler.outline.lift import lift_points, with_lean
-from profiler.outline.parts import Parts, split
+from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
@@ -149,7 +149,7 @@ def measure_shape(
         findings.append(_by_hand(strokes))
     progress("lifting it to its height", 0.6)
     measurement = _lift_and_measure(
-        pixels, scene, edge, typed, ignore_heights, card_thickness, findings
+        pixels, scene, edge, traced.edge.on_mat, typed, ignore_heights, card_thickness, findings
     )
     return Shape(measurement, edge, tuple(findings))
 
@@ -293,13 +293,19 @@ def _lift_and_measure(
     pixels: NDArray[np.uint8],
     scene: Scene,
     edge: Edge,
+    seen: Array,
     typed: Mapping[str, tuple[float, float]],
     ignore_heights: bool,
     thickness: float,
     findings: list[Finding],
 ) -> Measurement:
     camera = scene.cameras[0]
-    parts = split(edge.on_mat)
+    drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
+
+    def parts_of(points: Array) -> Parts:
+        return labels_kept(split(points), drawn, edge.on_mat, seen)
+
+    parts = parts_of(edge.on_mat)
     heights = _flat()
     rim = np.ones(len(edge.on_mat))
     # the split and the heights lean on each other: the picture is larger than the plan
@@ -310,7 +316,7 @@ def _lift_and_measure(
             sure = surely_upper(edge.on_mat, camera)
             told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = split(lift_points(edge.pixels, camera, rim, parts, heights))
+        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
     lying = place_cards(scene, parts.frame, thickness)
     if not ignore_heights:
         heights = edge_heights(parts, lying, typed)

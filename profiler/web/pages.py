@@ -28,7 +28,7 @@ TYPES = {
 _OURS = re.compile(r'(?P<before>(?:src|href)=")/static/(?P<name>[\w.-]+)"')
 _NOT_BUILT = (
     "<!doctype html><html lang=en><title>profiler</title><p>The page's files are not there:"
-    " build them as web/README.md says, or install the package again."
+    " install the package again, or build them from profiler/web/front."
 )
 
 

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -122,6 +123,16 @@ def ended(server: Server) -> None:
     except subprocess.TimeoutExpired:
         server.process.kill()
         server.process.wait()
+
+
+@contextmanager
+def running(folder: Path, *options: str) -> Iterator[Server]:
+    """One that is ended whatever happens."""
+    server = started(folder, *options)
+    try:
+        yield server
+    finally:
+        ended(server)
 
 
 @pytest.fixture(scope="session")

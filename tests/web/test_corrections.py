@@ -75,6 +75,22 @@ def test_a_moved_point_moves_the_number_and_widens_its_doubt(ask: Asker, own: An
     assert rows(ask, own["id"])["width:waist"] == before
 
 
+def test_a_tail_pulled_out_a_little_is_no_strap_button(ask: Asker, own: Any) -> None:
+    """A narrow bump is told from a button, whose height would make it centimetres too long."""
+    before = rows(ask, own["id"])["length"]
+    view = ask.get(f"/api/jobs/{own['id']}/view")
+    edge = np.array(view["edge"]["points"])
+    tail, head = (np.array(p) for p in view["centreline"])
+    at = edge[np.argmin(np.hypot(*(edge - tail).T))]
+    out = (tail - head) / np.hypot(*(tail - head))
+    to = at + 5.0 * view["px_per_mm"] * out
+    corrected(ask, own["id"], {"kind": "move", "at": at.tolist(), "to": to.tolist()})
+    after = rows(ask, own["id"])["length"]
+    assert after["value"] - before["value"] == pytest.approx(5.0, abs=1.0)
+    assert after["u95"] > before["u95"]
+    back(ask, own["id"])
+
+
 def test_a_stretch_drawn_badly_finds_the_edge_again(ask: Asker, own: Any) -> None:
     before = rows(ask, own["id"])["width:waist"]
     view, i, outward = waist(ask, own["id"])

@@ -14,7 +14,7 @@ import pypdfium2
 import pytest
 
 from profiler.jobs.reading import read_measurement
-from tests.web.conftest import Asker, Server, error_of
+from tests.web.conftest import Asker, Server, error_of, running
 
 SAMPLE = Path(__file__).parents[2] / "profiler" / "web" / "sample"
 
@@ -260,27 +260,24 @@ def test_removed_is_not_lost(ask: Asker, server: Server) -> None:
 
 
 def test_a_reload_of_the_server_loses_nothing(tmp_path: Path) -> None:
-    from tests.web.conftest import ended, started
-
-    first = started(tmp_path)
-    with first.client() as client:
+    with running(tmp_path) as first, first.client() as client:
         asker = Asker(client)
         job = asker.sample()
+        asker.checked(job["id"])
         asker.measured(job["id"])
         before = asker.job(job["id"])
         view = asker.get(f"/api/jobs/{job['id']}/view")
         client.put("/api/settings", json={"units": "in", "tour": "done"})
-    ended(first)
-    second = started(tmp_path)
-    with second.client() as client:
+        unseen = asker.sample()["id"]  # ended before it was looked at
+    with running(tmp_path) as second, second.client() as client:
         asker = Asker(client)
+        assert asker.checked(unseen)["check"]["ok"]
         after = asker.job(job["id"])
         assert {k: after[k] for k in after if k != "work"} == {
             k: before[k] for k in before if k != "work"
         }
         assert asker.get(f"/api/jobs/{job['id']}/view") == view
         assert asker.get("/api/state")["settings"]["units"] == "in"
-    ended(second)
 
 
 def test_an_unknown_address_is_told(server: Server) -> None:

@@ -1,1 +1,1 @@
-"""What may be asked, by subject; the contract of each is in DEVELOPERS.md."""
+"""What may be asked, by subject; the contract of each is in `profiler/web/API.md`."""

@@ -53,7 +53,7 @@ class JobRoutes:
     def __init__(self, bench: Bench, desks: Desks) -> None:
         self._bench = bench
         self._desks = desks
-        self._checks: set[asyncio.Task[None]] = set()
+        self._checks: dict[tuple[str, str], asyncio.Task[None]] = {}
 
     def routes(self) -> list[Route]:
         """All of them."""
@@ -129,7 +129,12 @@ class JobRoutes:
         return await self.told(desk, 201)
 
     async def show(self, request: Request) -> Response:
-        return await self.told(self.desk(request))
+        desk = self.desk(request)
+        job = await job_told(self._bench, self._desks, desk.place)
+        for photo in job["photos"]:
+            if photo["check"] is None:  # the server was ended before it had looked
+                self._look_at(desk, photo["name"])
+        return told(job)
 
     async def change(self, request: Request) -> Response:
         fields = await fields_of(request)
@@ -241,6 +246,7 @@ class JobRoutes:
 
         await desk.change(None, how)
         for photo, _ in desk.place.state().photos:
+            (desk.place.bench / f"{photo}.check.json").unlink(missing_ok=True)
             self._look_at(desk, photo)
         return await self.told(desk, 201)
 
@@ -323,9 +329,11 @@ class JobRoutes:
 
     def _look_at(self, desk: Desk, name: str) -> None:
         """Check a photo behind, and tell when it is done."""
-        task = asyncio.create_task(self._check(desk, name))
-        self._checks.add(task)
-        task.add_done_callback(self._checks.discard)
+        key = (desk.place.id, name)
+        if key in self._checks:
+            return
+        self._checks[key] = task = asyncio.create_task(self._check(desk, name))
+        task.add_done_callback(lambda _task: self._checks.pop(key, None))
 
     async def _check(self, desk: Desk, name: str) -> None:
         place, hub = desk.place, self._bench.hub

@@ -1,7 +1,8 @@
 """The one error family. Each error holds its data and says what to do next.
 
 Exit codes: 2 how the command was called, 3 a file or photo, 4 the mat, cards or lens in it,
-5 the instrument's outline, 6 writing results.
+5 the instrument's outline, 6 writing results. 7 is no error here: results were written, but photos
+contradict each other (`profiler.cli.measure`).
 """
 
 from __future__ import annotations

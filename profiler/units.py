@@ -112,6 +112,22 @@ def optional_length(text: str | None, default_unit: str, option: str) -> float |
         raise RequestError(f"{option}: {error}") from None
 
 
+def optional_measured(
+    text: str | None, default_unit: str, option: str
+) -> tuple[float, float | None] | None:
+    """As `optional_length`, for a length with or without its uncertainty, as 22±0.3.
+
+    Raises:
+        RequestError: it cannot be read.
+    """
+    if text is None:
+        return None
+    try:
+        return parse_measured(text, default_unit)
+    except RequestError as error:
+        raise RequestError(f"{option}: {error}") from None
+
+
 def _parse(text: str, default_unit: str, allow_negative: bool) -> _Length:
     if default_unit not in UNITS_MM:
         raise RequestError(f"'{default_unit}' is not a unit. Known: {', '.join(UNITS_MM)}.")

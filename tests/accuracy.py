@@ -1,9 +1,12 @@
 """The accuracy table: every sample photo measured, then held against its truth.
 
-    python -m tests.accuracy [--write] [PHOTO ...]
+    python -m tests.accuracy [--write] [--together] [PHOTO ...]
+
+`--together` leaves out what single photos give.
 
 The pipeline is given the photo's path and nothing else, in a copy of the folder from which the
-truth has been taken away; the truth is opened only when the measurement is done.
+truth has been taken away; the truth is opened only when the measurement is done. The gauge photos'
+table (`tests.gauge_accuracy`) follows.
 """
 
 from __future__ import annotations
@@ -12,13 +15,16 @@ import json
 import shutil
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from profiler.errors import ProfilerError
 from profiler.pipeline.job import JobWishes, run_job
+from tests import gauge_accuracy
 from tests.alignment import outline_error
 from tests.docs.readme import write_between
 
@@ -28,7 +34,9 @@ ROWS = {
     "heights ignored": frozenset({"heights"}),
     "lens ignored": frozenset({"lens"}),
 }
-#: our stations and the truth's word for each; its head is taken over the tuners
+#: the row in which all photos of a folder are measured as one job
+ALL = "all photos"
+#: our stations and the truth's word for each
 STATIONS = {
     "lower_bout": "lower bout",
     "waist": "waist",
@@ -58,17 +66,26 @@ def photos() -> list[Path]:
     return sorted(SAMPLES.glob("*/top-*.jpg"))
 
 
-def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
-    """Measure one photo away from its truth, then compare.
+def measured_row(
+    photo: Path, ignore: frozenset[str] = frozenset(), others: Sequence[Path] = ()
+) -> Row:
+    """Measure one photo, or several together, away from the truth, then compare.
+
+    Args:
+        photo: the first.
+        ignore: corrections that are left out.
+        others: measured together with it, from the same folder.
 
     Raises:
         ProfilerError: the photo was refused.
     """
+    names = [photo.name, *(p.name for p in others)]
     with tempfile.TemporaryDirectory() as folder:
         for path in photo.parent.iterdir():
-            if path.name == photo.name or path.name in ("mat.json", "cards.json", "lens.json"):
+            if path.name in names or path.name in ("mat.json", "cards.json", "lens.json"):
                 shutil.copy(path, folder)
-        measurement = run_job(JobWishes((Path(folder) / photo.name,), ignore=ignore)).measurement
+        wishes = JobWishes(tuple(Path(folder) / name for name in names), ignore=ignore)
+        measurement = run_job(wishes).measurement
     truth = json.loads((photo.parent / "truth.json").read_text())
     error = outline_error(measurement.outline, np.array(truth["outline"]))
     pairs = [
@@ -77,14 +94,17 @@ def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
     ]
     stations = {}
     for name, word in STATIONS.items():
-        true = truth["widths"].get(word)
+        stated = truth["widths"].get(word)
         mine = measurement.widths.get(name)
-        if true is not None and mine:
-            pairs.append((mine, true["width"]))
-            stations[name] = mine.value - true["width"]
+        if stated is None or not mine:
+            continue
+        # from the outermost button to the outermost one, wherever along the head each is
+        true = _over_the_tuners(truth) if name == "tuners" else stated["width"]
+        pairs.append((mine, true))
+        stations[name] = mine.value - true
     inside = sum(abs(q.value - true) <= q.u95 for q, true in pairs)
     return Row(
-        f"{photo.parent.name}/{photo.name}",
+        f"{photo.parent.name}/{photo.name if not others else f'1 to {len(names)}'}",
         error.mean,
         error.p95,
         error.worst,
@@ -94,6 +114,11 @@ def measured_row(photo: Path, ignore: frozenset[str] = frozenset()) -> Row:
         float((error.per_point <= measurement.outline_u95).mean()),
         (inside, len(pairs)),
     )
+
+
+def _over_the_tuners(truth: dict[str, Any]) -> float:
+    outline = np.array(truth["outline"])
+    return float(np.ptp(outline[outline[:, 0] > truth["widths"]["nut"]["x"] + 5, 1]))
 
 
 def main(arguments: list[str]) -> int:
@@ -107,13 +132,19 @@ def main(arguments: list[str]) -> int:
         lines.append(line)
         print(line, flush=True)
 
+    rows = {ALL} if "--together" in arguments else {ALL, *ROWS}
     tell("| " + " | ".join(name.replace("_", " ") for name in head) + " |")
     tell("|---" * len(head) + "|")
     refused = 0
-    for photo in chosen:
-        for name, ignore in ROWS.items():
+    jobs = [(photo, name, ignore, ()) for photo in chosen for name, ignore in ROWS.items()]
+    for folder in dict.fromkeys(photo.parent for photo in chosen):
+        first, *others = [photo for photo in chosen if photo.parent == folder]
+        if others:
+            jobs.append((first, ALL, frozenset(), tuple(others)))
+    for photo, name, ignore, others in sorted(jobs, key=lambda job: job[0].parent):
+        if name in rows:
             try:
-                row = measured_row(photo, ignore)
+                row = measured_row(photo, ignore, others)
             except ProfilerError as error:
                 refused += 1
                 tell(f"| {photo.parent.name}/{photo.name} | {name} | refused: {error} |")
@@ -128,6 +159,9 @@ def main(arguments: list[str]) -> int:
             )
     if "--write" in arguments:
         write_between("accuracy", "\n".join(lines))
+    if len(chosen) == len(photos()):
+        print()
+        gauge_accuracy.main([a for a in arguments if a.startswith("-")])
     return 1 if refused else 0
 
 

@@ -87,7 +87,7 @@ def paint(
         fill_panel(design.sheets[index], Pose(np.eye(3), np.array([*design.origin(index), 0.0])))
     for slab in slabs:
         plan = _dense(slab.plan)
-        for z in np.linspace(slab.low, slab.high, 40):
+        for z in np.linspace(slab.low, slab.high, 40 if slab.high - slab.low > 0.1 else 1):
             fill(np.column_stack([plan, np.full(len(plan), z)]), slab.wall)
         fill(np.column_stack([plan, np.full(len(plan), slab.high)]), slab.top)
     for index, pose in cards:

@@ -115,6 +115,10 @@ def job_from_folder(
             files.append(_photo(photo, places, by_reference))
     found, missing = _records(job.record, places)
     files += found
+    if not without_photos:
+        kept, lost = _section_photos(job.record, places, by_reference, {f.name for f in files})
+        files += kept
+        missing += lost
     if (home / OVERLAY).is_file():
         files.append(kept_file("overlay", home / OVERLAY))
     for document in (*sorted(home.glob("*.json")), *sorted(home.glob("*/*.json"))):
@@ -177,6 +181,33 @@ def _photo(entry: object, places: Sequence[Path], by_reference: bool) -> KeptFil
         f"The photo {name} was not found. Name its folder with --photos FOLDER, or keep the job"
         " --without-photos: the measurement stays whole, but nobody can measure again."
     )
+
+
+def _section_photos(
+    record: Record, places: Sequence[Path], by_reference: bool, taken: set[str]
+) -> tuple[list[KeptFile], list[str]]:
+    """Photos that sections were taken from: they may be of another day and another folder."""
+    kept: dict[str, KeptFile] = {}
+    missing = []
+    sections = record.get("sections")
+    for section in sections if isinstance(sections, list) else []:
+        if not isinstance(section, dict) or not section.get("photo_sha256"):
+            continue
+        name, wanted = str(section.get("detail", "")), str(section["photo_sha256"])
+        if name in kept and kept[name].sha256 == wanted:
+            continue
+        try:
+            found = _photo({"name": name, "sha256": wanted}, places, by_reference)
+        except CannotKeep:
+            found = None
+        if found is None or name in kept or name in taken:
+            missing.append(
+                f"The photo {name} of the section '{section.get('name')}' was not found beside the"
+                " others and is not kept; the section itself is."
+            )
+        else:
+            kept[name] = found
+    return list(kept.values()), missing
 
 
 def _records(record: Record, places: Sequence[Path]) -> tuple[list[KeptFile], list[str]]:

@@ -51,6 +51,7 @@ def inside_size(body: Body, room: Room, step: float) -> Inside:
             Term("instrument's length", body.length),
             Term("clearance at each end", room.ends, 2),
             lining,
+            Term("more behind the tail, for its rest", room.behind),
             step=step,
         ),
         total(

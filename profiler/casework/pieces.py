@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 
 from profiler.casework.trace import Size
 
@@ -25,8 +26,8 @@ class Cut:
     """Wood taken away.
 
     Attributes:
-        kind: 'socket' between fingers, 'groove', 'rabbet', 'saw' for the parting of the lid,
-            'hole' or 'pocket' for round ones.
+        kind: 'socket' between fingers, 'groove' for a wall, 'channel' for a cradle piece,
+            'rabbet', 'saw' for the parting of the lid, 'hole' or 'pocket' for round ones.
         box: in the piece's frame, mm; for round ones the box round the cylinder along w.
         label: for drawings.
         made: 'before' or 'after' the box is glued up.
@@ -86,6 +87,8 @@ class Piece:
         places: one for each that is needed; empty for what does not stay in the case.
         count: how many.
         note: what the saw has to know.
+        extra: further sizes, with their rules.
+        profile: finished shape, u and v, anticlockwise or not; empty for the whole rectangle.
     """
 
     mark: str
@@ -101,6 +104,7 @@ class Piece:
     count: int = 1
     note: str = ""
     extra: tuple[Size, ...] = field(default_factory=tuple)
+    profile: tuple[tuple[float, float], ...] = ()
 
     @property
     def box(self) -> Box:
@@ -114,6 +118,11 @@ def solid_moments(piece: Piece, sawn: bool = True) -> tuple[float, Triple]:
         piece: whose cuts may overlap.
         sawn: whether the saw cut of the lid counts.
     """
+    if piece.profile:
+        shape = shapely.Polygon(piece.profile)
+        middle = shape.centroid
+        t = piece.thickness.mm
+        return float(shape.area) * t, (float(middle.x), float(middle.y), t / 2)
     cuts = [c.box for c in piece.cuts if not c.is_round and (sawn or c.kind != "saw")]
     edges = []
     for axis in range(3):

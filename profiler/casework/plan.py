@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ from profiler.casework.inside import Inside, inside_size, touching
 from profiler.casework.mass import Weight, weigh
 from profiler.casework.nesting import SheetPlan, lay_out
 from profiler.casework.panels import Heights, Rabbet, heights, panel_size, plan_rabbet
-from profiler.casework.pieces import Piece, Place
+from profiler.casework.pieces import Cut, Piece, Place
 from profiler.casework.stations import Station, stations
 from profiler.casework.storage import Compartment, find_compartments
 from profiler.casework.trace import Size, Term, chosen, round_up
@@ -93,6 +93,7 @@ def plan_case(
     wishes: CaseWishes,
     extra: Sequence[Piece] = (),
     with_sheets: bool = True,
+    channels: Mapping[str, Sequence[Cut]] | None = None,
 ) -> CasePlan:
     """Plan a case.
 
@@ -101,6 +102,7 @@ def plan_case(
         wishes: the maker's.
         extra: pieces that others planned, as cradles, in the case frame.
         with_sheets: whether to lay the pieces out on sheets.
+        channels: that such pieces stand in, by the name of the piece they are cut into.
 
     Raises:
         RequestError: a wish that cannot be; the sentence names the nearest that can.
@@ -129,7 +131,8 @@ def plan_case(
         joints.kerf,
         fingers.lid_count * fingers.width.mm,
     )
-    at = (wishes.room.ends + wishes.room.lining, inside.across.mm / 2)
+    room = wishes.room
+    at = (room.ends + room.lining + room.behind, inside.across.mm / 2)
     sizes, remarks = groove_sizes(wishes.boards, wishes.walls, rabbet, joints, step)
     findings += remarks
     rooms = _rooms(body, wishes, inside, at, findings)
@@ -155,6 +158,10 @@ def plan_case(
         *extra,
         _spacers(joints.kerf, step),
     )
+    channels = channels or {}
+    pieces = tuple(
+        replace(p, cuts=(*p.cuts, *channels[p.name])) if p.name in channels else p for p in pieces
+    )
     weight = weigh(pieces, body, wishes, at, rabbet.depth.mm)
     if wishes.instrument_mass is None:
         findings.append(
@@ -173,7 +180,7 @@ def plan_case(
         t,
         fingers.line.mm,
         fingers.kerf,
-        walls.grooves,
+        (*walls.grooves, *_as_grooves(channels)),
         weight.centre[0],
         pieces[2].length.mm,
     )
@@ -199,6 +206,16 @@ def plan_case(
         at=at,
         findings=tuple(findings),
     )
+
+
+def _as_grooves(channels: Mapping[str, Sequence[Cut]]) -> list[Groove]:
+    """Channels in the long boards, for what must keep off them."""
+    return [
+        Groove(name.split()[0], c.box[0], c.box[3] - c.box[0], c.box[5], c.label)
+        for name, cuts in channels.items()
+        if name in ("front board", "back board")
+        for c in cuts
+    ]
 
 
 def _rooms(
@@ -288,7 +305,7 @@ def _spacers(kerf: float, step: float) -> Piece:
 def _sheets(pieces: Sequence[Piece], wishes: CaseWishes) -> tuple[SheetPlan, ...]:
     """One layout for each kind of sheet; panels and walls may come from the same."""
     kinds: dict[tuple[str, float], list[str]] = {}
-    for stock in (wishes.boards, wishes.panels, wishes.walls):
+    for stock in (wishes.boards, wishes.panels, wishes.walls, *wishes.others):
         kinds.setdefault((stock.name, round(stock.mm, 3)), []).append(stock.use)
     plans: list[SheetPlan] = []
     for (name, mm), uses in kinds.items():

@@ -58,4 +58,20 @@ RULES: dict[str, str] = {
     "feet": f"Near the corners, clear of the fingers ({PRACTICE}).",
     "station": "Where the instrument was measured, counted from the tail board's inside.",
     "cradle": "Foam under the instrument: what stands on the floor carries it this high.",
+    "cradle-lift": "The lining under the body, squeezed by the instrument's weight"
+    f" ({PRACTICE} for how much it gives).",
+    "cradle-station": "Where a section was measured, where the maker wants it, or where tuners"
+    " leave room.",
+    "cradle-notch": "Neck and body rest together, so that nothing twists the joint between them:"
+    " the instrument's own height there, carried by the lining under the body, less the lining in"
+    " the notch, both squeezed.",
+    "cradle-free": "It guards and does not bear: the instrument's own height there, less lining and"
+    " clearance.",
+    "cradle-length": "Between the sides, less the play that lets it in, plus its tongues in"
+    " grooves.",
+    "cradle-height": "As much of the depth as the notch is to hold; what is let into the floor is"
+    " added.",
+    "cradle-block": "As far as there is firm wood between the body's true offset and the board"
+    " behind it.",
+    "cradle-layers": "Whole thicknesses of stock, up past half of the body's side.",
 }

@@ -52,7 +52,8 @@ def _once(sizes: Iterable[Size]) -> list[Size]:
 
 def stock_name(plan: CasePlan, use: str) -> str:
     """What a maker asks for at the shop."""
-    stocks = {s.use: s.name for s in (plan.wishes.boards, plan.wishes.panels, plan.wishes.walls)}
+    w = plan.wishes
+    stocks = {s.use: s.name for s in (w.boards, w.panels, w.walls, *w.others)}
     if use == "cover wood":
         return plan.wishes.storage.cover
     return stocks.get(use, "scrap" if use == "slips" else use)

@@ -1,8 +1,8 @@
 """Where cradle pieces will stand, and what has to be carried through to them.
 
-Cradle pieces are planned from cross-profiles, which this floor does not have yet. A planner of
-them takes these stations and the plan's grooves and gives `pieces.Piece`s, which `plan.plan_case`
-accepts as `extra`: they then stand in cut list, sheets, mass and drawings like all others.
+Cradle pieces are planned from cross-profiles in `casework.cradle`, and come into the plan as
+`pieces.Piece`s that `plan.plan_case` accepts as `extra`: they then stand in cut list, sheets, mass
+and drawings like all others.
 """
 
 from __future__ import annotations
@@ -36,7 +36,11 @@ class Station:
 def stations(body: Body, room: Room, board: float) -> tuple[Station, ...]:
     """Every named place of the instrument, tail first; `board` is the boards' thickness."""
     found = []
-    start = (Term("clearance at the tail", room.ends), Term("lining", room.lining))
+    start = (
+        Term("clearance at the tail", room.ends + room.behind),
+        Term("lining", room.lining),
+    )
+    given = 0.0 if room.foam_loaded is None else room.foam - room.foam_loaded
     for place in body.places:
         at = Term("from the instrument's tail", place.x)
         width = None
@@ -60,7 +64,12 @@ def stations(body: Body, room: Room, board: float) -> tuple[Station, ...]:
                     Term("tail board", board),
                 ),
                 width,
-                total(f"{place.name}, lift", "cradle", Term("foam", room.foam)),
+                total(
+                    f"{place.name}, lift",
+                    "cradle",
+                    Term("foam", room.foam),
+                    Term("what it gives", given, -1),
+                ),
             )
         )
     return tuple(found)

@@ -20,6 +20,8 @@ class Room:
         lining: thickness of flock, felt or foam on every inside face.
         lining_now: lined before the box is glued up, or later; the room is left in any case.
         foam: under the instrument; it stands on this.
+        foam_loaded: the same under the instrument's weight; None where nobody knows.
+        behind: more room behind the tail, for a rest that stands there.
     """
 
     side: float = 6.0
@@ -28,6 +30,8 @@ class Room:
     lining: float = 2.0
     lining_now: bool = False
     foam: float = 10.0
+    foam_loaded: float | None = None
+    behind: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -149,6 +153,7 @@ class CaseWishes:
         saw: kerf of the saw that cuts the sheets up.
         step: sizes that may be chosen freely are rounded up to this, mm.
         instrument_mass: kg, None where nobody weighed it.
+        others: what else is cut from what, as cradle pieces.
     """
 
     boards: Stock
@@ -163,3 +168,4 @@ class CaseWishes:
     saw: float = MM_PER_INCH / 8
     step: float = 0.5
     instrument_mass: float | None = None
+    others: tuple[Stock, ...] = ()

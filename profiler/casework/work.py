@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from profiler.casework.pieces import Piece
 from profiler.casework.plan import CasePlan
 from profiler.casework.trace import Show
 
@@ -123,7 +124,10 @@ def order_of_work(plan: CasePlan, show: Show) -> tuple[str, ...]:
         )
         if any(p.name == "cover" for p in plan.pieces):
             steps.append(_covers(plan, show))
-    for s in plan.stations:
+    cradle = [p for p in plan.pieces if p.profile]
+    if cradle:
+        steps.append(_cradle(plan, cradle, show))
+    for s in plan.stations if not cradle else ():
         if s.name == "nut":
             steps.append(
                 f"Neck rest and other cradle pieces stand on the floor; the instrument's underside"
@@ -133,6 +137,19 @@ def order_of_work(plan: CasePlan, show: Show) -> tuple[str, ...]:
     steps.append(_lining(plan, show))
     steps.append(_hardware(plan, show))
     return tuple(steps)
+
+
+def _cradle(plan: CasePlan, cradle: list[Piece], show: Show) -> str:
+    places = "; ".join(f"{p.mark} {p.name} {show(p.places[0].origin[0])}" for p in cradle)
+    room = plan.wishes.room
+    loaded = room.foam if room.foam_loaded is None else room.foam_loaded
+    return (
+        "Cradle pieces: cut them to their full-size sheets (cradle.pdf in this folder), line them,"
+        f" and stand them with their tail faces or tail ends at these distances from the tail"
+        f" board's inside face: {places}. Before any glue lay the instrument in, on"
+        f" {show(room.foam)} of foam, of which {show(loaded)} are left under its weight: it goes in"
+        " without force, and neck and body bear together."
+    )
 
 
 def _covers(plan: CasePlan, show: Show) -> str:

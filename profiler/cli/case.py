@@ -15,6 +15,7 @@ WOOD = "Wood: what your caliper says goes before the name"
 BOX = "Box"
 HARDWARE = "Hardware"
 STORAGE = "Compartments beside the neck"
+CRADLE = "Cradle"
 PAGES = "Pages"
 
 
@@ -179,6 +180,25 @@ def case(
         Length,
         _length("Diameters, inner and outer. Default 6.4x18mm.", STORAGE, "INxOUT"),
     ] = None,
+    cradle: Annotated[
+        Path | None,
+        typer.Option(
+            help="Plan of 'profiler cradle' whose pieces stand in the case. Default: JOB/cradle,"
+            " where there is one.",
+            metavar="FOLDER",
+            rich_help_panel=CRADLE,
+            show_default=False,
+        ),
+    ] = None,
+    no_cradle: Annotated[
+        bool,
+        typer.Option(
+            "--no-cradle",
+            help="Plan the case without its pieces.",
+            rich_help_panel=CRADLE,
+            show_default=False,
+        ),
+    ] = False,
     paper: Annotated[
         str | None,
         typer.Option(
@@ -232,6 +252,7 @@ def case(
     from profiler.pipeline.case import Labels, case_files
     from profiler.pipeline.casing.typed import Typed
     from profiler.pipeline.casing.wishes import body_from, wishes_from
+    from profiler.pipeline.cradling.kept import cradle_of
 
     typed = Typed(ctx.params, units)
     sheet_of_paper = paper_named(paper or ("Letter" if units is Units.IN else "A4"))
@@ -247,7 +268,8 @@ def case(
         inch_step,
     )
     wanted = [name.strip().lower() for name in formats.split(",") if name.strip()]
-    plan, files = case_files(body, wishes, labels, sheet_of_paper, wanted, remarks)
+    taken = None if job is None or no_cradle else cradle_of(job, cradle, record, typed)
+    plan, files = case_files(body, wishes, labels, sheet_of_paper, wanted, remarks, taken)
     home = job if job is not None and job.is_dir() else (job.parent if job else Path())
     folder = output or home / "case"
     stale = left_over(folder, files) if force else []
@@ -256,4 +278,9 @@ def case(
         path.unlink(missing_ok=True)
     for line in summary_lines(plan, labels.show, labels.unit):
         typer.echo(line)
+    if taken is not None:
+        typer.echo(
+            "\nThe cradle's pieces were fitted to this case: cut them from cradle.pdf in this"
+            " folder, not from the one that 'profiler cradle' wrote."
+        )
     typer.echo(f"\nWritten to {folder}: {len(files)} files. Start with case.pdf.")

@@ -37,6 +37,7 @@ VERBS = (
     Verb("printer", "A printer measured once, so that its templates come out true."),
     Verb("section", "The neck's profile at a station: contour gauge, tracing or shape."),
     Verb("headstock", "The headstock's tilt, thickness and lowest point."),
+    Verb("cradle", "Pieces that hold it in its case: neck rest, blocks, fit check."),
     Verb("case", "A plywood case for it: drawings, cut list, order of work."),
     Verb("serve", "All of this as a page in the browser, for bench and phone."),
     Verb("archive", "Jobs per customer: kept, found by words or shape, printed again."),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from profiler.cli.errors import say_error
 from profiler.cli.options import Force, InchStep, Units, UnitsOption, optional_length
 from profiler.cli.progress import shown_progress
 from profiler.errors import RequestError
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from profiler.instrument.record import Measurement
     from profiler.pipeline.job import JobResult
 
+#: results were written, but two photos contradict each other beyond their uncertainty
+EXIT_DISAGREE = 7
 #: nothing that is laid on a mat is thicker, mm
 HIGHEST_MM = 600.0
 IGNORABLE = ("heights", "lens")
@@ -124,6 +127,10 @@ def measure(
 
     The job folder gets measurement.json (outline and all numbers), overlay.jpg (what was seen, to
     check by eye) and summary.pdf (one page to print).
+
+    Two or three photos from places a step apart (over the tail, the middle, the head) are worth it:
+    heights along the edge are then seen instead of assumed. Touch nothing in between. If photos
+    contradict each other, the result says so and the exit code is 7.
     """
     heights = _heights(height or [], units)
     ignored = _ignored(ignore or [])
@@ -163,10 +170,18 @@ def measure(
         from profiler.pipeline.report import report_files  # loaded by now
 
         files = report_files(job, wishes.notes, units.value, inch_step)
-        files[MEASUREMENT_NAME] = record_bytes(job.record)
+        kept = _carried(output, job.record)
+        files[MEASUREMENT_NAME] = record_bytes(kept)
         for file_name, data in files.items():
             folder.write(file_name, data)
+    if job.result.disagreeing:
+        say_error(job.measurement.findings[0].message)
     _tell(job, units, inch_step)
+    if kept is not job.record:
+        typer.echo(
+            "\nSections and headstock of the measurement before were kept: their stations count"
+            " from the tail. Take them again if the instrument was altered."
+        )
     typer.echo(f"\nWritten to {output}: {', '.join(sorted(files))}")
     stale = sorted(path.name for path in output.glob("template.*"))
     if stale:
@@ -175,6 +190,20 @@ def measure(
             f" 'profiler template {output} --force' before you cut.",
             err=True,
         )
+    if job.result.disagreeing:
+        raise typer.Exit(EXIT_DISAGREE)
+
+
+def _carried(output: Path, record: dict[str, Any]) -> dict[str, Any]:
+    """The record, with the sections and the headstock of the measurement that it replaces."""
+    from profiler.jobs.reading import MeasurementFileError, read_record
+    from profiler.jobs.sections import carried_over
+
+    try:
+        old = read_record(output)
+    except MeasurementFileError:
+        return record
+    return carried_over(old, record)
 
 
 def _heights(options: list[str], units: Units) -> dict[str, tuple[float, float | None]]:

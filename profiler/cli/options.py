@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from profiler.errors import RequestError
-from profiler.units import format_inches, format_mm, parse_measured
+from profiler.units import format_inches, format_mm
 from profiler.units import optional_length as length_or_none
+from profiler.units import optional_measured as measured_or_none
 
 
 class Units(StrEnum):
@@ -56,9 +56,4 @@ def optional_measured(
     Raises:
         RequestError: it cannot be read; the sentence names the option.
     """
-    if text is None:
-        return None
-    try:
-        return parse_measured(text, units.value)
-    except RequestError as error:
-        raise RequestError(f"{option}: {error}") from None
+    return measured_or_none(text, units.value, option)

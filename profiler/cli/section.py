@@ -79,6 +79,15 @@ def section(
     tips: Annotated[
         str, typer.Option(help="The needles' tips: round, flat or sharp.", rich_help_panel=PHOTO)
     ] = "round",
+    pitch: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            help="From needle to needle. Default: found in the photo.",
+            rich_help_panel=PHOTO,
+            show_default=False,
+        ),
+    ] = None,
     flush: Annotated[
         bool,
         typer.Option(
@@ -265,6 +274,7 @@ def section(
             needle_height=optional_measured(needle_height, units, "--needle-height"),
             tips=tips.strip().lower(),
             flush=flush,
+            pitch=optional_length(pitch, units, "--pitch"),
             mat=mat,
             cards=cards,
             lens=lens,

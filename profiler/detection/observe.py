@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.crossing import fit_crossings
 from profiler.detection.observations import Observations
 from profiler.detection.saddles import looks_like_check, refine
 from profiler.target.panel import Cluster, Panel
@@ -20,6 +21,8 @@ _RINGS = (1.0, 1.4, 1.8, 2.3)
 _ENOUGH_FOR_A_PLANE = 8
 #: a check of fewer pixels than this cannot be measured
 _LEAST_CHECK_PX = 3.0
+#: what printer and paper leave of a saddle's place where the picture is perfect, px
+_PAPER_PX = 0.02
 
 
 def observe(
@@ -35,25 +38,32 @@ def observe(
     Returns:
         the observations; `panel` indexes `panels`.
     """
-    rows: list[tuple[int, int, Array, Array, float]] = []
+    rows: list[tuple[int, int, Array, Array, Array, Array]] = []
     for index, panel in enumerate(panels):
         for cluster in panel.clusters:
             if cluster.code in tags:
                 seen = _measure_cluster(gray, tags[cluster.code], cluster)
                 rows += [(index, cluster.code, *point) for point in seen]
+    local, pixels, across, up = (
+        np.array([r[k] for r in rows], dtype=np.float64).reshape(-1, 2) for k in (2, 3, 4, 5)
+    )
+    fitted = fit_crossings(gray, pixels, across, up)
+    # where the fit failed: 0.02 to 0.05 px is what clean saddles of this size reach by gradients
+    check_px = np.hypot(across[:, 0], across[:, 1])
+    rough = 0.03 + 0.25 / np.maximum(check_px, 1.0)
     return Observations(
         panel=np.array([r[0] for r in rows], dtype=np.intp),
         code=np.array([r[1] for r in rows], dtype=np.intp),
-        local=np.array([r[2] for r in rows], dtype=np.float64).reshape(-1, 2),
-        pixels=np.array([r[3] for r in rows], dtype=np.float64).reshape(-1, 2),
-        sigma=np.array([r[4] for r in rows], dtype=np.float64),
+        local=local,
+        pixels=fitted.pixels,
+        sigma=np.where(fitted.sound, np.hypot(fitted.sigma, _PAPER_PX), rough),
     )
 
 
 def _measure_cluster(
     gray: NDArray[np.uint8], corners: Array, cluster: Cluster
-) -> list[tuple[Array, Array, float]]:
-    """(local mm, px, sigma px) of each saddle of a cluster that is seen whole."""
+) -> list[tuple[Array, Array, Array, Array]]:
+    """Each saddle of a cluster that is seen whole: local mm, px, and a square's sides in px."""
     local = cluster.saddles()
     model = _map_from(cluster.tag_corners(), corners)
     if model is None:
@@ -72,9 +82,7 @@ def _measure_cluster(
         return []
     local, across, up = local[framed], across[framed], up[framed]
     refined, good = _grown(gray, cluster, corners, local, (across, up), check_px)
-    # 0.02 to 0.05 px is what clean saddles of this size reach; smaller checks are worse
-    sigma = 0.03 + 0.25 / check_px
-    return [(local[i], refined[i], sigma) for i in np.flatnonzero(good)]
+    return [(local[i], refined[i], across[i], up[i]) for i in np.flatnonzero(good)]
 
 
 def _grown(

@@ -158,7 +158,7 @@ def _tile_page(tiling: Tiling, tile_: Tile) -> Drawing:
     layers = (
         Layer("drawing", (inset,)),
         Layer("joins", tuple(_joins(tiling, tile_))),
-        Layer("bars", tuple(_bars(page, k))),
+        Layer("bars", tuple(page_bars(page, k))),
         Layer("notes", tuple(_notes(tiling, tile_))),
     )
     return Drawing(f"{drawing.title}, page {tile_.name}", page.width, page.height, layers)
@@ -200,7 +200,7 @@ def _neighbour(tiling: Tiling, tile_: Tile, down: int, right: int) -> Tile | Non
     return None
 
 
-def _bars(page: Page, k: Correction) -> list[Item]:
+def page_bars(page: Page, k: Correction) -> list[Item]:
     """A bar each way on every page: paper shrinks differently along and across the feed."""
     m = TILE_MARGINS
     y, x = m.bottom - 4.5, m.left - 4.5

@@ -11,6 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from profiler.geometry.curves import outward_normals, signed_area
 from profiler.instrument.frame import Centreline, find_centreline
+from profiler.instrument.propagation import by_draws, combined
 from profiler.instrument.record import (
     Measurement,
     PartHeight,
@@ -35,6 +36,9 @@ _LEAST_STRETCH = 15
 _THINNEST_MM = 1.6
 #: extremes and ends rest on the points within this of them, mm
 _END_MM = 1.0
+#: an extent whose uncertainty by draws has this part more variance than the straight one is bent
+_BENT, _DRAWS, _SEED = 1.1, 400, 20260101
+_WHICH_POINT = "which point is the outermost"
 
 
 @dataclass(frozen=True)
@@ -143,6 +147,8 @@ class _Doubts:
             rigid = (design @ (solve @ moved.reshape(-1))).reshape(-1, 2)
             self.shifts.append(moved - rigid)
         self.sigma = plan.sigma[origin]
+        self.outline = outline
+        self._extents: dict[int, float] = {}
 
     def across(self, normals: Array) -> Array:
         """(M,) mm: standard uncertainty across the outline, edge location left out."""
@@ -168,10 +174,30 @@ class _Doubts:
             self.sigma[high].mean() ** 2 + self.sigma[low].mean() ** 2
         )
         by_source["the paper"] = (_PAPER * value) ** 2
-        total = sum(by_source.values())
-        largest = max(by_source, key=lambda s: by_source[s])
-        mostly = largest if by_source[largest] > 0.4 * total else ""
-        return Quantity(value, _K95 * float(np.sqrt(total)), mostly=mostly, x=x)
+        if x is None:
+            # the outermost point need not stay the outermost: what that adds is no one source's
+            straight = sum(by_source[source] for source in set(self.sources))
+            bent = self._extent_u(axis) ** 2
+            if bent > _BENT * straight:
+                by_source[_WHICH_POINT] = bent - straight
+        u, mostly = combined(by_source)
+        budget = sorted(
+            ((source, _K95 * float(np.sqrt(v))) for source, v in by_source.items() if v > 0),
+            key=lambda line: -line[1],
+        )
+        return Quantity(value, _K95 * u, mostly=mostly, x=x, budget=tuple(budget))
+
+    def _extent_u(self, axis: int) -> float:
+        """Standard uncertainty of the outline's extent along x (0) or y (1), by draws."""
+        if axis not in self._extents:
+            # always the same draws: the same photo gives the same bytes
+            draws = np.random.default_rng(_SEED).standard_normal((_DRAWS, len(self.shifts)))
+            moves = np.array([shift[:, axis] for shift in self.shifts])
+            at = self.outline[:, axis]
+            self._extents[axis] = by_draws(
+                lambda drawn: np.ptp(at + drawn @ moves, axis=1), draws
+            ).u
+        return self._extents[axis]
 
 
 def _clean(points: Array) -> tuple[Array, NDArray[np.intp]]:

@@ -36,6 +36,8 @@ class Quantity:
         reason: why the value is missing, '' where it is there.
         mostly: the largest contributor to u95 in words, '' where none stands out.
         x: mm, where along the centreline it was taken; None where that has no meaning.
+        budget: what u95 is made of: source in words and its own u95, the largest first. Squared
+            they add up to u95 squared. Empty where it was not worked out.
     """
 
     value: float | None
@@ -43,6 +45,7 @@ class Quantity:
     reason: str = ""
     mostly: str = ""
     x: float | None = None
+    budget: tuple[tuple[str, float], ...] = ()
 
     def __bool__(self) -> bool:
         return self.value is not None

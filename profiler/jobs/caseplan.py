@@ -155,14 +155,17 @@ def plan_record(
     }
 
 
-def left_over(folder: Path, files: Iterable[str]) -> list[Path]:
+def left_over(
+    folder: Path, files: Iterable[str], plan: str = PLAN_NAME, kind: str = FORMAT
+) -> list[Path]:
     """Files of an earlier plan in `folder` that a new one of these `files` does not replace.
 
-    Only what the earlier `plan.json` names as its own, and nothing where that cannot be read.
+    Only what the earlier record, `plan` of the format `kind`, names as its own, and nothing where
+    that cannot be read.
     """
     try:
-        old = json.loads((folder / PLAN_NAME).read_text(encoding="utf-8"))
-        names = old["files"] if old["format"] == FORMAT else []
+        old = json.loads((folder / plan).read_text(encoding="utf-8"))
+        names = old["files"] if old["format"] == kind else []
         paths = [folder / n for n in names if n not in set(files) and n == Path(n).name]
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return []
@@ -218,6 +221,7 @@ def _piece(piece: Piece, plan: CasePlan) -> Record:
             for q in piece.places
         ],
         "note": piece.note,
+        **({"profile": [[_mm(u), _mm(v)] for u, v in piece.profile]} if piece.profile else {}),
     }
 
 

@@ -11,7 +11,7 @@ import io
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -87,6 +87,24 @@ class Photo:
     @property
     def height(self) -> int:
         return int(self.pixels.shape[0])
+
+    def hollow(self) -> Photo:
+        """The same without its picture, whose size stays known: a dozen of them fit in memory."""
+        empty = np.broadcast_to(np.zeros((1, 1, 1), np.uint8), self.pixels.shape)
+        return replace(self, pixels=empty)
+
+    def filled(self) -> Photo:
+        """The same with its picture, read again if need be.
+
+        Raises:
+            PhotoError: the file is gone, or is another one now.
+        """
+        if self.pixels.strides != (0, 0, 0):
+            return self
+        again = open_photo(self.path, allow_crop=True)
+        if again.sha256 != self.sha256:
+            raise PhotoUnreadable(self.path, "it is not the file any more that was opened first")
+        return replace(self, pixels=again.pixels)
 
     @property
     def phone(self) -> str:

@@ -38,8 +38,6 @@ from profiler.jobs.rendering import (
 from profiler.jobs.sections import headstock_from_record, sections_from_record
 from profiler.optics.camera import Camera
 from profiler.optics.lens import LENS_TERMS
-from profiler.outline.heights import place_cards
-from profiler.outline.spread import SCENE_FACTOR
 from profiler.scene.record import PlacedPanel, Scene
 from profiler.target.card import THICKNESS_MM
 
@@ -110,6 +108,7 @@ def measurement_record(
             "width": quantity_record(measurement.box[1]),
         },
         "area": quantity_record(measurement.area),
+        "budget": _budget(measurement),
         "symmetric": measurement.symmetric,
         "heights": [
             {"part": h.part, **quantity_record(h.height, with_x=True), "source": h.source}
@@ -140,6 +139,16 @@ def schema() -> Record:
     text = resources.files("profiler.jobs").joinpath("measurement.schema.json").read_text("utf-8")
     loaded: Record = json.loads(text)
     return loaded
+
+
+def _budget(measurement: Measurement) -> Record:
+    """What the u95 of each number is made of; those squared add up to its u95 squared."""
+    numbers = {"length": measurement.length, "width": measurement.width, **measurement.widths}
+    return {
+        name: [{"source": source, "u95": rounded(u95, MM)} for source, u95 in q.budget]
+        for name, q in numbers.items()
+        if q.budget
+    }
 
 
 def _photo(photo: Photo) -> Record:
@@ -209,6 +218,10 @@ def _panel(placed: PlacedPanel) -> Record:
 
 def _cards(scene: Scene, measurement: Measurement, thickness: float) -> list[Record]:
     """Each card with the plane that it lies on, in the instrument's frame."""
+    # rooms that take long to load and that nobody needs before: see pipeline/ahead.py
+    from profiler.outline.heights import place_cards
+    from profiler.outline.spread import SCENE_FACTOR
+
     rows = []
     placed = place_cards(scene, measurement.frame, thickness)
     for card, place in zip(scene.cards, placed, strict=True):

@@ -136,7 +136,8 @@ def with_headstock(record: Record, headstock: Headstock, force: bool = False) ->
 
 def carried_over(old: Record, new: Record) -> Record:
     """A new measurement of the same instrument with the sections and headstock of the old one."""
-    return {**new, **{k: old[k] for k in (SECTIONS, HEADSTOCK) if k in old and k not in new}}
+    carried = {k: old[k] for k in (SECTIONS, HEADSTOCK) if k in old and k not in new}
+    return {**new, **carried} if carried else new
 
 
 def change_record(job: Path, change: Callable[[Record], Record]) -> None:

@@ -82,11 +82,12 @@ def upper_rim_if_lower(
     return seen
 
 
-def surely_upper(on_mat: Array, camera: Camera) -> NDArray[np.bool_]:
+def surely_upper(
+    on_mat: Array, camera: Camera, parts: Parts, heights: Mapping[str, PartEdges]
+) -> NDArray[np.bool_]:
     """(N,) where the wall faces away from the camera, so that only its upper rim is seen."""
-    away = on_mat - camera.centre[:2]
-    facing = (outward_normals(on_mat, 5.0) * away).sum(axis=1)
-    return np.asarray(facing > _ALONG_THE_WALL * np.hypot(*away.T))
+    facing, _ = _facing_and_gap(on_mat, camera, parts, heights)
+    return np.asarray(facing > _ALONG_THE_WALL)
 
 
 def choose_rims(
@@ -124,8 +125,10 @@ def _facing_and_gap(
     centre = camera.centre
     away = on_mat - centre[:2]
     distance = np.hypot(*away.T)
-    facing = (normals * away).sum(axis=1) / np.maximum(distance, 1.0)
     upper, lower = edge_z(on_mat, parts, heights)
+    # where a side leans, its lower edge stands aside, as if the camera were seen from elsewhere
+    aside = lean_at(on_mat, parts, heights) * (centre[2] / np.maximum(upper - lower, 1))[:, None]
+    facing = (normals * (away - aside)).sum(axis=1) / np.maximum(distance, 1.0)
     gap = np.maximum(upper - lower, 0.0) / (centre[2] - upper) * distance
     return facing, gap
 

@@ -22,8 +22,14 @@ Array = NDArray[np.float64]
 #: formal sigmas of a least-squares solution are optimistic; in a published calibration example
 #: the spread between data sets was 2 to 3 times the formal one
 SCENE_FACTOR = 2.0
-#: eigenvectors of the covariance below this share of its whole are left out
-_LEAST_SHARE = 1e-7
+#: what the scene's doubts come from, in the order in which they are told apart
+SCENE_SOURCES = (
+    "the print scale",
+    "the lens",
+    "how the sheets lie",
+    "how high the cards are seen",
+    "where the camera was",
+)
 
 
 @dataclass(frozen=True)
@@ -86,23 +92,60 @@ def _words(part: str, side: str) -> str:
     return f"the height of the {part}"
 
 
+def scene_steps(scene: Scene) -> list[tuple[str, Array]]:
+    """The scene's doubts as independent steps: source in words, (P,) one standard uncertainty.
+
+    The columns of the covariance's Cholesky factor, with what all photos share first. So the
+    print's steps hold all that would be known better if the print were known, the lens's what
+    would then still be gained by knowing the lens, and so on: nothing is counted twice, although
+    lens, camera and cards are tied to each other.
+    """
+    if not len(scene.parameters):
+        return []
+    cards = {card.panel.name for card in scene.cards}
+    rank = [_source_rank(name, cards) for name in scene.parameters]
+    order = np.argsort(rank, kind="stable")
+    scale = np.sqrt(np.maximum(np.diag(scene.covariance), 1e-30))
+    correlation = scene.covariance / np.outer(scale, scale)
+    ordered = correlation[np.ix_(order, order)]
+    factor = _cholesky(ordered) * scale[order][:, None]
+    steps = []
+    for column, parameter in enumerate(order):
+        step = np.zeros(len(scene.parameters))
+        step[order] = factor[:, column]
+        source = SCENE_SOURCES[rank[parameter]]
+        steps.append((source, step if rank[parameter] == 0 else SCENE_FACTOR * step))
+    return steps
+
+
+def _source_rank(name: str, cards: set[str]) -> int:
+    """Index into `SCENE_SOURCES` of a solved parameter."""
+    if " scale " in name:
+        return 0
+    if "lens " in name or (name.startswith("photo ") and name.split()[2] not in ("turn", "shift")):
+        return 1
+    if name.startswith("photo "):
+        return 4
+    return 3 if name.rsplit(" ", 2)[0] in cards else 2
+
+
+def _cholesky(matrix: Array) -> Array:
+    """Lower factor of a correlation matrix that may be all but singular."""
+    for jitter in (1e-12, 1e-9, 1e-6, 1e-3):
+        try:
+            factor = np.linalg.cholesky(matrix + jitter * np.eye(len(matrix)))
+        except np.linalg.LinAlgError:
+            continue
+        return np.asarray(factor, dtype=np.float64)
+    # no covariance at all: each parameter's own spread, the ties left out
+    return np.eye(len(matrix))
+
+
 def _scene_fields(
     scene: Scene, lift: Callable[[Scene, Mapping[str, PartEdges] | None], Array]
 ) -> list[Field]:
-    scale = np.sqrt(np.maximum(np.diag(scene.covariance), 1e-30))
-    correlation = scene.covariance / np.outer(scale, scale)
-    values, vectors = np.linalg.eigh(correlation)
     nominal = lift(scene, None)
-    fields = []
-    for value, vector in zip(values, vectors.T, strict=True):
-        if value < _LEAST_SHARE * values.max():
-            continue
-        step = vector * np.sqrt(value) * scale
-        shift = lift(moved_scene(scene, step), None) - nominal
-        print_share = sum(
-            v * v for v, n in zip(vector, scene.parameters, strict=True) if "scale" in n
-        )
-        source = "the print scale" if print_share > 0.3 else "lens, camera place and cards"
-        factor = 1.0 if print_share > 0.3 else SCENE_FACTOR
-        fields.append(Field(source, shift * factor))
-    return fields
+    return [
+        Field(source, lift(moved_scene(scene, step), None) - nominal)
+        for source, step in scene_steps(scene)
+    ]

@@ -3,62 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from profiler.casework.body import Body
+from profiler.casework.cradle.check import Checked, checked
+from profiler.casework.cradle.incase import CradleInCase, berth_in, in_case, room_for
+from profiler.casework.cradle.plan import plan_cradle
 from profiler.casework.plan import CasePlan, plan_case
-from profiler.casework.trace import Show
 from profiler.casework.wishes import CaseWishes
 from profiler.drawing.dxf import dxf_bytes
 from profiler.drawing.pdf import pdf_bytes
 from profiler.drawing.svg import svg_bytes
-from profiler.errors import RequestError
 from profiler.findings import Finding
 from profiler.jobs.caseplan import PLAN_NAME, plan_record
 from profiler.jobs.cutlist import cut_list_csv
 from profiler.jobs.results import record_bytes
 from profiler.paper import Paper
-from profiler.plates.case.pages import Heading, case_pages, named_views, view_drawings
-from profiler.units import format_inches
+from profiler.pipeline.cradle import CradleJob, SheetWishes, kept_cradle, sheet_files
+from profiler.pipeline.labels import FORMATS, Files, Labels, formats_known, plain_mm
+from profiler.plates.case.pages import case_pages, named_views, view_drawings
+from profiler.plates.case.paging import Heading
 
-Files = dict[str, bytes]
-
-FORMATS = ("pdf", "svg", "dxf")
-
-
-@dataclass(frozen=True)
-class Labels:
-    """Names on the sheets, and how lengths are written.
-
-    Attributes:
-        instrument, customer: as typed.
-        unit: 'mm' or 'in'.
-        inch_step: inches to the nearest 1/N.
-    """
-
-    instrument: str = ""
-    customer: str = ""
-    unit: str = "mm"
-    inch_step: int = 64
-
-    @property
-    def show(self) -> Show:
-        """Lengths without a unit, or with the inch sign."""
-        if self.unit == "in":
-            return lambda mm: format_inches(mm, self.inch_step).removesuffix(" in") + '"'
-        return plain_mm
-
-    @property
-    def note(self) -> str:
-        if self.unit == "in":
-            return f"Lengths in inches, to the nearest 1/{self.inch_step}"
-        return "Lengths in mm"
-
-
-def plain_mm(mm: float) -> str:
-    """To 0.1 mm, whole numbers without a point: '652.5', '12'."""
-    text = f"{round(mm, 1) + 0.0:.1f}"
-    return text.removesuffix(".0")
+__all__ = ["FORMATS", "Files", "Labels", "case_files", "plain_mm"]
 
 
 def case_files(
@@ -68,8 +34,10 @@ def case_files(
     paper: Paper,
     formats: Iterable[str] = FORMATS,
     remarks: tuple[Finding, ...] = (),
+    cradle: CradleJob | None = None,
 ) -> tuple[CasePlan, Files]:
-    """The plan, and `case.pdf`, `plan.json`, `cut-list.csv` and a drawing of each view.
+    """The plan, and `case.pdf`, `plan.json`, `cut-list.csv` and a drawing of each view; with a
+    cradle also its sheets, fitted to this case, and `cradle.json`.
 
     Args:
         body: the instrument.
@@ -78,15 +46,18 @@ def case_files(
         paper: of the PDF, used on its side.
         formats: of `FORMATS`; JSON and CSV always come along.
         remarks: about the choices, made before the plan; they go in front of its own.
+        cradle: that stands in it.
 
     Raises:
         RequestError: an unknown format, or a wish that cannot be.
     """
-    wanted = list(dict.fromkeys(formats))
-    for name in wanted:
-        if name not in FORMATS:
-            raise RequestError(f"No format is called '{name}'. Known: {', '.join(FORMATS)}.")
-    plan = plan_case(body, wishes)
+    wanted = formats_known(formats)
+    done: Checked | None = None
+    if cradle is None:
+        plan = plan_case(body, wishes)
+    else:
+        plan, done = _with_cradle(body, wishes, cradle)
+        remarks = (*remarks, *done.findings)
     plan = replace(plan, findings=(*remarks, *plan.findings))
     show = labels.show
     views = named_views(plan)
@@ -103,6 +74,23 @@ def case_files(
                 files[f"{name}.svg"] = svg_bytes(drawing)
             if "dxf" in wanted:
                 files[f"{name}.dxf"] = dxf_bytes(drawing)
+    if done is not None and cradle is not None:
+        files |= sheet_files(done, labels, SheetWishes(paper, lines=cradle.lines), wanted)
+        files |= kept_cradle(done, labels, cradle.options, files)
     record = plan_record(plan, show, labels.instrument, labels.customer, [*files, PLAN_NAME])
     files[PLAN_NAME] = record_bytes(record)
     return plan, files
+
+
+def _with_cradle(body: Body, wishes: CaseWishes, cradle: CradleJob) -> tuple[CasePlan, Checked]:
+    """The case planned with its cradle: first the room, then the pieces that stand in it."""
+    solid, m = cradle.solid, cradle.measurement
+    wishes = replace(wishes, room=room_for(solid, cradle.wishes, wishes.room))
+    bare = plan_case(body, wishes, with_sheets=False)
+    planned = plan_cradle(solid, berth_in(bare, solid), cradle.wishes)
+    done = checked(planned, m.outline, m.outline_u95)
+    taken: CradleInCase = in_case(planned, bare)
+    plan = plan_case(
+        body, replace(wishes, others=taken.stocks), taken.pieces, channels=taken.channels
+    )
+    return plan, done

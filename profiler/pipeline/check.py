@@ -22,6 +22,7 @@ from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import AnotherMat, Blurred, NoMat, ScaleContradicted, TooFewTargets
 from profiler.pipeline.shape import BeyondTheMat, NoInstrument, TwoObjects, see_edge
 from profiler.scene.record import Scene
+from profiler.scene.single import of_photo
 from profiler.target.tags import CARD_CODE_START
 
 Progress = Callable[[str, float], None]
@@ -121,7 +122,8 @@ def check_photo(
     check = _scene(check, scene)
     try:
         progress("looking for the instrument", 0.6)
-        _, traced = see_edge(photo.pixels, photo.name, scene, (), memory, causes_of(made.request))
+        own = of_photo(scene, 0)
+        traced = see_edge(photo.pixels, photo.name, own, (), memory, causes_of(made.request))[-1]
     except (NoInstrument, TwoObjects, BeyondTheMat, OutlineError) as error:
         return _with(check, Point("frame", Weight.STOP, _bare(error, wishes)))
     whole = Point("frame", Weight.GOOD, "The whole instrument is in the photo, with mat round it.")

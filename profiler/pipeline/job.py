@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.beside import Readings, find_cards, find_mat, read_scale
@@ -17,7 +18,7 @@ from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
 from profiler.optics.lens import LENS_TERMS
-from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
+from profiler.pipeline.measure import DISAGREEMENT, MeasureRequest, MeasureResult, measure_photos
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
@@ -35,7 +36,7 @@ class JobWishes:
     """What the user asked for; lengths in mm.
 
     Attributes:
-        photos: at least one file; the outline is taken from the first.
+        photos: at least one file; the outline is taken from all of them.
         mat, cards, lens: records asked for by name; None to look beside the photo.
         bars, card_bars: readings of bar X and bar Y.
         heights: part to height and its 95 % uncertainty, None where not typed.
@@ -65,7 +66,7 @@ class JobResult:
     Attributes:
         measurement: with all findings.
         result: as the measuring gave it, for the pictures.
-        photos: as opened.
+        photos: that were used, as opened.
         record: the content of `measurement.json`.
         used: a line for people on each record that was used or missed.
     """
@@ -94,7 +95,7 @@ def run_job(
     """
     memory = memory or Memory()
     made = prepare(wishes, progress, memory)
-    photos, findings, found = made.request.photos, list(made.findings), made.records
+    findings, found = list(made.findings), made.records
     result = measure_photos(
         made.request, lambda words, share: progress(words, 0.05 + 0.85 * share), memory
     )
@@ -104,7 +105,7 @@ def run_job(
     record = measurement_record(
         measurement,
         result.scene,
-        photos,
+        result.photos,
         wishes.notes,
         [path.name for path in found.values() if path is not None],
         made.request.card_thickness,
@@ -113,7 +114,7 @@ def run_job(
         f"{name} record: {path}" if path else f"{name} record: none found"
         for name, path in found.items()
     )
-    return JobResult(measurement, result, photos, record, used)
+    return JobResult(measurement, result, result.photos, record, used)
 
 
 @dataclass(frozen=True)
@@ -138,13 +139,14 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         ProfilerError: as there.
     """
     progress("opening the photos", 0.0)
-    photos = memory.recall(
+    photos, noticed = memory.recall(
         "photos",
         ([(str(p), _stamp(p)) for p in wishes.photos], wishes.accept_crop),
-        lambda: tuple(open_photo(path, allow_crop=wishes.accept_crop) for path in wishes.photos),
+        lambda: _opened(wishes),
     )
+    findings = list(noticed)
     check_same_phone(photos)
-    findings = [finding for photo in photos for finding in _light(photo)]
+    _check_not_twice(photos)
     first = photos[0]
 
     mat = find_mat(first.path, wishes.mat, wishes.bars)
@@ -154,7 +156,7 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         design = recognise_mat(look(first.name, first.pixels))
         if design is not None:
             scale = read_scale(design, wishes.bars)
-    prior, lens_path, remarks = _lens(first, wishes.lens)
+    prior, lens_path, remarks = lens_of(first, wishes.lens)
     findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
     findings += [_crop_finding(photo) for photo in photos if photo.cropped]
 
@@ -183,13 +185,36 @@ def _stamp(path: Path) -> tuple[int, int]:
     return found.st_mtime_ns, found.st_size
 
 
+def _opened(wishes: JobWishes) -> tuple[tuple[Photo, ...], tuple[Finding, ...]]:
+    """The photos, and what is noticed of their light."""
+    opened: list[Photo] = []
+    findings: list[Finding] = []
+    for path in wishes.photos:
+        photo = open_photo(path, allow_crop=wishes.accept_crop)
+        findings += _light(photo)
+        # the first is drawn on at the end; of the others one at a time is held in memory
+        opened.append(photo.hollow() if opened else photo)
+    return tuple(opened), tuple(findings)
+
+
+def _check_not_twice(photos: Sequence[Photo]) -> None:
+    seen: dict[str, str] = {}
+    for photo in photos:
+        if photo.sha256 in seen:
+            raise RequestError(
+                f"{photo.name} is the same picture as {seen[photo.sha256]}: it would be counted as"
+                " a second witness. Give each photo once."
+            )
+        seen[photo.sha256] = photo.name
+
+
 def _light(photo: Photo) -> tuple[Finding, ...]:
     gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     check_exposure(photo.path, gray)
     return tuple(replace(f, where=photo.name) for f in exposure_findings(gray))
 
 
-def _lens(photo: Photo, explicit: Path | None) -> tuple[LensPrior, Path | None, tuple[str, ...]]:
+def lens_of(photo: Photo, explicit: Path | None) -> tuple[LensPrior, Path | None, tuple[str, ...]]:
     """What to believe of the lens, the record behind it, and remarks on records passed over."""
     width, height = photo.width, photo.height
     if photo.cropped and explicit is None:
@@ -219,4 +244,9 @@ def _crop_finding(photo: Photo) -> Finding:
 
 def _worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     order = (Level.DOUBT, Level.CAUTION, Level.NOTE)
-    return tuple(sorted(findings, key=lambda f: (order.index(f.level), f.code, f.where)))
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (order.index(f.level), f.code != DISAGREEMENT, f.code, f.where),
+        )
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ from profiler.errors import OutlineError, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
+from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import (
     AnotherMat,
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
+#: photos contradict each other: goes before all else
+DISAGREEMENT = 411
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
@@ -42,7 +45,7 @@ class MeasureRequest:
     """Everything that one measurement starts from.
 
     Attributes:
-        photos: at least one; the outline is taken from the first.
+        photos: at least one; the outline is taken from all of them.
         lens: belief about the lens.
         mat: the printed mat, None to recognise a default one by its targets.
         mat_scale: from the bar readings; None where nobody read them.
@@ -72,11 +75,15 @@ class MeasureResult:
     measurement: with its findings.
     scene: solved.
     edge: where the outline was seen in the first photo.
+    photos: that were used, in the order of the scene's cameras.
+    disagreeing: names of those that contradict the others and were left out.
     """
 
     measurement: Measurement
     scene: Scene
     edge: Edge
+    photos: tuple[Photo, ...]
+    disagreeing: tuple[str, ...] = ()
 
     @property
     def edge_pixels(self) -> Array:
@@ -113,6 +120,9 @@ def measure_photos(
 ) -> MeasureResult:
     """Measure the instrument in the photos.
 
+    Photos that contradict the others are left out, and everything is solved anew without them;
+    the first finding says so.
+
     Args:
         request: see there.
         progress: told in words what is being done, and the share done so far.
@@ -121,8 +131,51 @@ def measure_photos(
     Raises:
         SceneError, OutlineError, RequestError: each names the photo and what to do.
     """
-    findings: list[Finding] = []
     memory = memory or Memory()
+    if len(request.photos) == 1:
+        return _measured(request, progress, memory)
+    from profiler.pipeline.several import PhotosDisagree
+
+    try:
+        return _measured(request, progress, memory)
+    except PhotosDisagree as apart:
+        kept = tuple(request.photos[k] for k in apart.kept)
+        left = [(request.photos[k], distance) for k, distance in apart.left_out]
+    # what was pushed took its cards with it, so the scene is solved without it as well
+    alone = replace(request, photos=tuple(photo.filled() for photo in kept))
+    result = _measured(alone, progress, memory)
+    finding = _disagreement([p.name for p in kept], left, len(request.photos))
+    measurement = replace(result.measurement, findings=(finding, *result.measurement.findings))
+    return replace(
+        result,
+        measurement=measurement,
+        photos=kept,
+        disagreeing=tuple(photo.name for photo, _ in left),
+    )
+
+
+def _disagreement(kept: Sequence[str], left: Sequence[tuple[Photo, float]], count: int) -> Finding:
+    """What a person is told where photos contradict each other."""
+    by = max(distance for _, distance in left)
+    names = " and ".join(photo.name for photo, _ in left)
+    moved = "Was the instrument, the mat or a sheet moved in between, or is it another instrument?"
+    if count == 2:
+        text = (
+            f"{kept[0]} and {names} do not agree: their outlines are {by:.1f} mm apart, more than"
+            f" both are uncertain by. {moved} Nothing tells which of them is right: {kept[0]} alone"
+            " was used. Take both again, or a third."
+        )
+    else:
+        text = (
+            f"{names} {'does' if len(left) == 1 else 'do'} not agree with the other photos: the"
+            f" outline is {by:.1f} mm away from theirs, more than they are uncertain by. {moved}"
+            f" Used without {'it' if len(left) == 1 else 'them'}: {', '.join(kept)}."
+        )
+    return Finding(411, Level.DOUBT, text, left[0][0].name)
+
+
+def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> MeasureResult:
+    findings: list[Finding] = []
     first = request.photos[0]
     causes = causes_of(request)
     scene, design = solved(request, memory, progress)
@@ -147,35 +200,71 @@ def measure_photos(
             )
         )
     typed = _typed(request, scene)
-    # a room that takes long to load and is not needed before: see pipeline/ahead.py
+    # rooms that take long to load and are not needed before: see pipeline/ahead.py
     from profiler.pipeline.shape import measure_shape
 
-    shape = measure_shape(
-        first.pixels,
-        first.path.name,
-        scene,
-        typed,
-        request.ignore_heights,
-        request.card_thickness,
-        lambda words, share: progress(words, 0.45 + 0.55 * share),
-        request.strokes,
-        memory,
-        causes,
-    )
+    def told(words: str, share: float) -> None:
+        progress(words, 0.45 + 0.55 * share)
+
+    # a hand corrects what is seen in the first photo: mixed with the others it would be half of it
+    if len(request.photos) == 1 or request.strokes:
+        shape = measure_shape(
+            first.pixels,
+            first.path.name,
+            scene,
+            typed,
+            request.ignore_heights,
+            request.card_thickness,
+            told,
+            request.strokes,
+            memory,
+            causes,
+        )
+        if len(request.photos) > 1:
+            findings.append(_first_alone(first))
+    else:
+        from profiler.pipeline.several import measure_shape_together
+
+        shape = measure_shape_together(
+            request.photos, scene, typed, request.ignore_heights, request.card_thickness, told
+        )
     findings += shape.findings
     findings += _scene_findings(scene)
+    views_said = "One photo" if len(request.photos) == 1 else "Photos"
     findings.append(
         Finding(
             402,
             Level.NOTE,
-            "One photo from above does not see what is hidden below the rim: a back that bulges"
-            " out further, or a short strap button at the far end.",
+            f"{views_said} from above {'does' if len(request.photos) == 1 else 'do'} not see what"
+            " is hidden below the rim: a back that bulges out further, or a short strap button at"
+            " the far end.",
         )
     )
+    hint = advice(shape.measurement)
+    if hint is not None and not request.ignore_heights:
+        findings.append(hint)
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
-    return MeasureResult(replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge)
+    return MeasureResult(
+        replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge, request.photos
+    )
+
+
+def has_colour(pixels: NDArray[np.uint8]) -> bool:
+    """Whether a photo (H, W, 3) is more than black and white."""
+    small = pixels[::16, ::16].astype(np.int16)
+    return float(np.abs(small[..., 0] - small[..., 2]).mean()) >= _LEAST_COLOUR
+
+
+def _first_alone(photo: Photo) -> Finding:
+    return Finding(
+        421,
+        Level.NOTE,
+        f"The outline was corrected by hand in {photo.name}, so it was taken from that photo alone;"
+        " the others helped to place lens, sheets and cards.",
+        photo.name,
+    )
 
 
 def causes_of(request: MeasureRequest) -> object:
@@ -204,11 +293,10 @@ def solved(
 
 def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesign]:
     first = request.photos[0]
-    small = first.pixels[::16, ::16].astype(np.int16)
-    if float(np.abs(small[..., 0] - small[..., 2]).mean()) < _LEAST_COLOUR:
+    if not has_colour(first.pixels):
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
-    views = [look(p.path.name, p.pixels) for p in request.photos]
+    views = [look(p.path.name, p.filled().pixels) for p in request.photos]
     design = request.mat or recognise_mat(views[0])
     if design is None:
         raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")

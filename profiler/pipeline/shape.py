@@ -14,7 +14,6 @@ from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
-    ON_THE_MAT_MM,
     CardPlace,
     EdgeHeight,
     PartEdges,
@@ -25,13 +24,18 @@ from profiler.outline.heights import (
 from profiler.outline.lift import lift_points, with_lean
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
+from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
+from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
+from profiler.scene.single import of_photo
+from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
 from profiler.silhouette.hand import corrected, cut_areas
+from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.silhouette.strokes import CutOut, Stroke
@@ -141,17 +145,79 @@ def measure_shape(
     Raises:
         OutlineError, RequestError: each names the photo and what to do.
     """
-    memory = memory or Memory()
-    plan, traced = see_edge(pixels, photo, scene, strokes, memory, causes, progress)
-    findings = list(traced.findings)
-    edge = corrected(traced.edge, strokes, pixels, scene.cameras[0], plan)
+    findings: list[Finding] = []
+    sight = see(
+        pixels,
+        photo,
+        scene,
+        0,
+        typed,
+        ignore_heights,
+        card_thickness,
+        findings,
+        progress,
+        strokes,
+        memory,
+        causes,
+    )
+    measurement = measured_alone(sight, scene, typed, ignore_heights, card_thickness, findings)
+    return Shape(measurement, sight.edge, tuple(findings))
+
+
+def see(
+    pixels: NDArray[np.uint8],
+    photo: str,
+    scene: Scene,
+    index: int,
+    typed: Mapping[str, tuple[float, float]],
+    ignore_heights: bool,
+    card_thickness: float,
+    findings: list[Finding],
+    progress: Progress = lambda _words, _share: None,
+    strokes: Sequence[Stroke] = (),
+    memory: Memory | None = None,
+    causes: object = None,
+) -> Sight:
+    """What one photo shows: its silhouette's edge, parts and rims.
+
+    Args:
+        index: of the photo among the scene's cameras.
+        findings: what is noticed is added to them.
+        strokes, memory, causes: as for `measure_shape`.
+
+    Raises:
+        OutlineError: it names the photo and what to do.
+    """
+    own = of_photo(scene, index)
+    camera = own.cameras[0]
+    plan, lighting, traced = see_edge(
+        pixels, photo, own, strokes, memory or Memory(), causes, progress
+    )
+    findings += traced.findings
+    divisor = print_divisor(own.sheets, lighting, plan)
+    edge = corrected(traced.edge, strokes, pixels, camera, plan, divisor)
     if strokes:
         findings.append(_by_hand(strokes))
     progress("lifting it to its height", 0.6)
-    measurement = _lift_and_measure(
-        pixels, scene, edge, traced.edge.on_mat, typed, ignore_heights, card_thickness, findings
-    )
-    return Shape(measurement, edge, tuple(findings))
+    drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
+
+    def parts_of(points: Array) -> Parts:
+        return labels_kept(split(points), drawn, edge.on_mat, traced.edge.on_mat)
+
+    parts = parts_of(edge.on_mat)
+    rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
+    heights = flat_heights()
+    sure = np.ones(len(edge.on_mat), dtype=bool)
+    # the split and the heights lean on each other: the picture is larger than the plan
+    for _ in range(1 if ignore_heights else 3):
+        if not ignore_heights:
+            heights = edge_heights(parts, place_cards(scene, parts.frame, card_thickness), typed)
+            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
+            sure = surely_upper(edge.on_mat, camera, parts, heights)
+            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
+            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
+        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
+    return Sight(photo, index, edge, parts, told, sure, rim)
 
 
 def see_edge(
@@ -162,8 +228,11 @@ def see_edge(
     memory: Memory,
     causes: object,
     progress: Progress = lambda _words, _share: None,
-) -> tuple[Plan, Traced]:
-    """The first half of `measure_shape`: the ground, and the edge of what lies on it.
+) -> tuple[Plan, Lighting, Traced]:
+    """The first half of `see`: the ground, and the edge of what lies on it.
+
+    Args:
+        scene: of the photo alone, its camera being the first.
 
     Raises:
         OutlineError: as there.
@@ -176,7 +245,7 @@ def see_edge(
         (causes, [s for s in strokes if isinstance(s, CutOut)]),
         lambda: _trace(pixels, photo, scene, plan, lighting, cuts, progress),
     )
-    return plan, traced
+    return plan, lighting, traced
 
 
 @dataclass(frozen=True)
@@ -208,13 +277,19 @@ def _trace(
     progress: Progress,
 ) -> Traced:
     findings: list[Finding] = []
+    camera = scene.cameras[0]
     silhouette = find_silhouette(
-        plan, lighting, _hidden_by_cards(scene), uncovered_targets(plan, scene), cuts
+        plan,
+        lighting,
+        hidden_by_cards(scene),
+        uncovered_targets(plan, scene),
+        cuts,
+        closer_look(pixels, camera, scene.sheets, plan),
     )
     _judge(silhouette, plan.cell, plan.origin, photo, findings)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, scene.cameras[0], plan, silhouette)
+    edge = trace_edge(pixels, camera, plan, silhouette, print_divisor(scene.sheets, lighting, plan))
     return Traced(edge, tuple(findings))
 
 
@@ -229,18 +304,6 @@ def _by_hand(strokes: Sequence[Stroke]) -> Finding:
         f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
         " of a bridge; hold the instrument against the template before you cut.",
     )
-
-
-def _hidden_by_cards(scene: Scene) -> list[Array]:
-    """Where each card is seen on the mat plane, without its outermost millimetre."""
-    camera = scene.cameras[0]
-    hidden = []
-    for card in scene.cards:
-        w, h = card.panel.width, card.panel.height
-        corners = card.to_mat(np.array([(1.0, 1.0), (w - 1, 1.0), (w - 1, h - 1), (1.0, h - 1)]))
-        if corners[:, 2].mean() > ON_THE_MAT_MM:
-            hidden.append(camera.at_height(camera.project(corners), 0.0))
-    return hidden
 
 
 def _judge(
@@ -289,38 +352,19 @@ def _end_at(mask: NDArray[np.bool_], place: Array) -> str:
     return "the headstock" if (at < 0) == narrow_is_low else "the tail end"
 
 
-def _lift_and_measure(
-    pixels: NDArray[np.uint8],
+def measured_alone(
+    sight: Sight,
     scene: Scene,
-    edge: Edge,
-    seen: Array,
     typed: Mapping[str, tuple[float, float]],
     ignore_heights: bool,
     thickness: float,
     findings: list[Finding],
 ) -> Measurement:
-    camera = scene.cameras[0]
-    drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
-
-    def parts_of(points: Array) -> Parts:
-        return labels_kept(split(points), drawn, edge.on_mat, seen)
-
-    parts = parts_of(edge.on_mat)
-    heights = _flat()
-    rim = np.ones(len(edge.on_mat))
-    # the split and the heights lean on each other: the picture is larger than the plan
-    for _ in range(1 if ignore_heights else 3):
-        if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene, parts.frame, thickness), typed)
-            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
-            sure = surely_upper(edge.on_mat, camera)
-            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
-            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
+    """The measurement from one photo's sight; what is noticed is added to the findings."""
+    edge, parts, rim = sight.edge, sight.parts, sight.rim
     lying = place_cards(scene, parts.frame, thickness)
-    if not ignore_heights:
-        heights = edge_heights(parts, lying, typed)
-    upper_edge = lift_points(edge.pixels, camera, rim, parts, heights)
+    heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed)
+    upper_edge = sight.upper_edge(scene.cameras[sight.index], heights)
     joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
@@ -331,7 +375,7 @@ def _lift_and_measure(
                 if ignore_heights
                 else edge_heights(parts, place_cards(other, parts.frame, thickness, lying), typed)
             )
-        moved = lift_points(edge.pixels, other.cameras[0], rim, parts, use)
+        moved = sight.upper_edge(other.cameras[sight.index], use)
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
@@ -343,26 +387,26 @@ def _lift_and_measure(
     outline = PlanOutline(
         points=joined.points,
         labels=labels,
-        known=_known(labels, rim[joined.source] == LOWER, heights),
+        known=known_heights(labels, rim[joined.source] == LOWER, heights),
         bridged=joined.bridged | ~sound[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
         fields=fields,
         drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )
-    findings += _height_findings(lying, parts, heights, ignore_heights)
+    findings += height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
-        findings += _contradictions(heights, edge_heights(parts, lying, {}), parts)
+        findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = typed.get("top") or typed.get("bridge")
     return assemble(outline, parts, heights, thickest)
 
 
-def _flat() -> dict[str, PartEdges]:
+def flat_heights() -> dict[str, PartEdges]:
     level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
     edges = PartEdges(level, level)
     return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
 
 
-def _known(
+def known_heights(
     labels: NDArray[np.str_], lower: NDArray[np.bool_], heights: Mapping[str, PartEdges]
 ) -> NDArray[np.bool_]:
     known = np.ones(len(labels), dtype=bool)
@@ -374,7 +418,7 @@ def _known(
     return known
 
 
-def _height_findings(
+def height_findings(
     lying: Sequence[CardPlace], parts: Parts, heights: Mapping[str, PartEdges], ignored: bool
 ) -> list[Finding]:
     if ignored:
@@ -418,7 +462,7 @@ def _height_findings(
     return found
 
 
-def _contradictions(
+def contradictions(
     typed: Mapping[str, PartEdges], from_cards: Mapping[str, PartEdges], parts: Parts
 ) -> list[Finding]:
     """Where a typed height and a card on the same part tell different stories."""

@@ -11,14 +11,11 @@ from numpy.typing import NDArray
 
 from profiler.drawing.model import Point
 from profiler.errors import OutlineError, RequestError
+from profiler.geometry.offset import THINNING_MM, grown, parts_of
 from profiler.instrument.record import Stretch
 
 Array = NDArray[np.float64]
 
-#: chords to a quarter turn of a rounded corner: 0.001 mm off the arc at 20 mm clearance
-QUARTER_CHORDS = 64
-#: no point of the offset moves more than this when needless ones are dropped, mm
-THINNING_MM = 0.0002
 #: a clearance above this is a slip of the unit
 LARGEST_MM = 100.0
 #: longest step along the offset when doubtful runs are looked for, mm
@@ -75,11 +72,8 @@ def offset_outline(outline: Array, clearance_mm: float) -> tuple[Point, ...]:
         )
     polygon = outline_polygon(outline)
     if clearance_mm > THINNING_MM:
-        grown = polygon.buffer(clearance_mm, quad_segs=QUARTER_CHORDS, join_style="round")
-        grown = grown.simplify(THINNING_MM, preserve_topology=True)
         # One shape grown is one shape; a crumb beside it can only come of rounding.
-        parts = [p for p in shapely.get_parts(grown) if isinstance(p, shapely.Polygon)]
-        polygon = max(parts, key=lambda p: p.area)
+        polygon = parts_of(grown(polygon, clearance_mm))[0]
     ring = shapely.Polygon(polygon.exterior).normalize().exterior
     points = np.asarray(ring.coords)[:-1]
     return as_points(points[::-1] if not ring.is_ccw else points)

@@ -10,12 +10,15 @@ Jolly 2001 for the contrast in it).
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
+from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 
 Image = NDArray[np.float32]
@@ -24,23 +27,36 @@ Mask = NDArray[np.bool_]
 #: the border may move so far out and so far in from where it was, mm: a strip of bare paper
 #: in the shadow of a neck may have been taken for the neck
 _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
+#: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
+_OUT_OF_REACH_MM = 22.0
 #: log light: shade and hue may differ by this from what is expected
 _SHADE_SLACK, _HUE_SLACK = 0.3, 0.15
 #: in the instrument's own shadow its colour bounces: hue may drift by this where it is darkest
 _HUE_DRIFT = 0.25
 #: black ink has no hue
 _BLACK_SLACK = 0.5
+#: share of tint's light below which proportions mean nothing: for one cell, and between two
+_INK_DARK, _BARE_DARK = 0.01, 0.06
+#: share of black in a cell or beside it that makes it dark
+_SOME_BLACK = 0.3
 #: log light beyond the slack that speaks as loudly as a cell can
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
 #: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
 _INSTRUMENT = 0.22
-#: what a border costs per cell where nothing is seen, and the step (log light) that halves that
-_BORDER, _STEP = 2.5, 0.06
+#: what a border costs per cell of this size where nothing is seen: cells count by area, borders
+#: by length
+_BORDER, _BORDER_MM = 2.5, 0.66
+#: the step (log light) that halves that
+_STEP = 0.06
+#: cells: prints nearer than this are settled together
+_MARGIN = 7
 #: flows are counted in whole numbers
 _UNITS = 1000
 
 
-def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> Mask:
+def cut_on_print(
+    plan: Plan, lighting: Lighting, local: Image, wrong: Mask, closer: Closer | None = None
+) -> Mask:
     """The same mask with its border on targets and on the paper's rims laid anew.
 
     Args:
@@ -48,34 +64,109 @@ def cut_on_print(plan: Plan, lighting: Lighting, local: Image, wrong: Mask) -> M
         lighting: of the ground.
         local: (H, W) log shade of the bare tint round each cell.
         wrong: (H, W) what was found not to be ground.
+        closer: a closer look at the photo, where there is one.
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     out = cv2.distanceTransform(1 - firm, cv2.DIST_L2, 5) * plan.cell
     into = cv2.distanceTransform(firm, cv2.DIST_L2, 5) * plan.cell
     near = (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
+    near |= _overlooked(plan, lighting, local, far)
     widen = np.ones((5, 5), np.uint8)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
     open_cells &= plan.printed > 0
-    if not open_cells.any():
-        return wrong
-    rows, columns = np.flatnonzero(open_cells.any(axis=1)), np.flatnonzero(open_cells.any(axis=0))
-    # a cell of margin, since cells look at their neighbours
-    box = np.s_[
-        max(rows[0] - 2, 0) : rows[-1] + 3,
-        max(columns[0] - 2, 0) : columns[-1] + 3,
-    ]
-    low, high = _expected(plan, lighting, box)
-    light, shade = plan.light[box], local[box]
-    lit = lighting.lit[box] * np.exp(shade)[..., None]
-    ratio = np.log((light + 0.01 * lit) / np.maximum(lit, 1e-5))
-    drift = _HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0)
-    ground_cost = _unexplained(ratio, low, high, plan.black[box], drift)
-    raw = np.log(cv2.GaussianBlur(light, (0, 0), 0.6) + 0.004)
-    bare = ratio - 0.5 * (low + high)
     settled = wrong.copy()
-    settled[box] = _cut(open_cells[box], wrong[box], ground_cost, raw, bare)
+    # cells look at their neighbours, and print within reach of each other is settled together
+    _, groups, stats, _ = cv2.connectedComponentsWithStats(
+        cv2.dilate(open_cells.astype(np.uint8), np.ones((_MARGIN, _MARGIN), np.uint8))
+    )
+    h, w = wrong.shape
+    for number, (x, y, columns, rows, _) in enumerate(stats[1:], start=1):
+        box = np.s_[max(y - 1, 0) : min(y + rows + 1, h), max(x - 1, 0) : min(x + columns + 1, w)]
+        mine = open_cells[box] & (groups[box] == number)
+        window = _Window(
+            plan=_part(plan, box),
+            lighting=replace(lighting, lit=lighting.lit[box]),
+            shade=local[box],
+            wrong=wrong[box],
+            open_cells=mine,
+        )
+        laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
+        settled[box] = np.where(mine, laid, settled[box])
     return settled
+
+
+def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:
+    """(H, W) round patches of print, of those asked, that something seems to lie on."""
+    if not asked.any():
+        return asked
+    rows, columns = np.flatnonzero(asked.any(axis=1)), np.flatnonzero(asked.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    part = _part(plan, box)
+    share = _share(part, lighting)
+    low, high = _expected(part, lighting, share)
+    mine = asked[box]
+    lit = lighting.lit[box][mine] * np.exp(local[box][mine])[:, None]
+    ratio = np.log(part.light[mine] / np.maximum(lit, 1e-5) + _INK_DARK)
+    beyond = ratio - np.clip(ratio, low[mine], high[mine])
+    off = np.abs(beyond.mean(axis=1)) > _SHADE_SLACK + 0.5 * _SHADE_LOUD
+    patches = np.zeros(asked.shape, dtype=np.uint8)
+    patches[box][mine] = off
+    firm = cv2.morphologyEx(patches, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    size = 2 * round(_OUTWARD_MM / plan.cell) + 1
+    return np.asarray(cv2.dilate(firm, np.ones((size, size), np.uint8)) > 0)
+
+
+@dataclass(frozen=True)
+class _Window:
+    """What the border's place depends on, all (H, W) of one part of the plan."""
+
+    plan: Plan
+    lighting: Lighting
+    shade: Image
+    wrong: Mask
+    open_cells: Mask
+
+
+def _part(plan: Plan, box: Box) -> Plan:
+    start = np.array([box[1].start, box[0].start])
+    return replace(
+        plan,
+        light=plan.light[box],
+        printed=plan.printed[box],
+        white=plan.white[box],
+        black=plan.black[box],
+        seen=plan.seen[box],
+        origin=plan.origin + start * plan.cell,
+    )
+
+
+def _closer(window: _Window, plan: Plan) -> _Window:
+    """The same window on a closer look at it."""
+    lighting = replace(window.lighting, lit=smoothly_magnified(window.lighting.lit))
+    return _Window(
+        plan,
+        lighting,
+        smoothly_magnified(window.shade),
+        magnified(window.wrong),
+        magnified(window.open_cells),
+    )
+
+
+def _laid(window: _Window) -> Mask:
+    """(H, W) the window's mask with its border laid anew in its open cells."""
+    plan, lighting = window.plan, window.lighting
+    share = _share(plan, lighting)
+    low, high = _expected(plan, lighting, share)
+    lit = np.maximum(lighting.lit * np.exp(window.shade)[..., None], 1e-5)
+    seen = plan.light / lit
+    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
+    ground_cost = _unexplained(np.log(seen + _INK_DARK), low, high, plan.black, drift)
+    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
+    bare = np.log(seen + _BARE_DARK) - np.log(share + _BARE_DARK)
+    border_cost = _BORDER * _BORDER_MM / plan.cell
+    return _cut(window.open_cells, window.wrong, ground_cost, raw, bare, border_cost)
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
@@ -92,17 +183,30 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 
 
-def _expected(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Image, Image]:
+def _share(plan: Plan, lighting: Lighting) -> Image:
+    """(H, W, 3) light of the print beside bare tint."""
+    inks = zip(lighting.white, lighting.black, strict=True)
+    share = np.dstack([print_light(plan, *pair) for pair in inks])
+    share[plan.printed == WHITE] = lighting.white
+    return share
+
+
+def _expected(plan: Plan, lighting: Lighting, share: Image) -> tuple[Image, Image]:
     """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
-    printed = plan.printed[box]
-    share = np.dstack([print_light(plan, white, box) for white in lighting.white])
+    printed = plan.printed
+    bare = (printed & TARGET) == 0
     # where a sheet ends is known to a fraction of a mm only: tint or paper
-    paper = (((printed & WHITE) > 0) & ((printed & TARGET) == 0))[..., None]
-    least = np.where(paper, np.minimum(share, np.minimum(1.0, lighting.white)), share)
-    most = np.where(paper, np.maximum(share, np.maximum(1.0, lighting.white)), share)
+    either = (bare & ((printed & WHITE) > 0))[..., None]
+    paper = (printed == WHITE)[..., None]
+    white = lighting.white.astype(np.float32)
+    least = np.where(either, np.minimum(share, np.minimum(np.float32(1), white)), share)
+    most = np.where(either, np.maximum(share, np.maximum(np.float32(1), white)), share)
+    least, most = np.where(paper, white, least), np.where(paper, white, most)
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
-    low = np.log(cv2.erode(least.astype(np.float32), cross) + 0.01)
-    high = np.log(cv2.dilate(most.astype(np.float32), cross) + 0.01)
+    # a phone's sharpening digs a ditch along the rim of black
+    ditch = cv2.dilate(plan.black, np.ones((3, 3), np.uint8)) > _SOME_BLACK
+    low = np.log(np.where(ditch[..., None], 0.0, cv2.erode(least, cross)) + _INK_DARK)
+    high = np.log(cv2.dilate(most, cross) + _INK_DARK)
     return np.asarray(low, dtype=np.float32), np.asarray(high, dtype=np.float32)
 
 
@@ -112,7 +216,9 @@ def _largest(difference: Image) -> Image:
     return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
 
 
-def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image) -> Mask:
+def _cut(
+    open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image, border_cost: float
+) -> Mask:
     number = np.full(open_cells.shape, -1, dtype=np.intp)
     count = int(open_cells.sum())
     number[open_cells] = np.arange(count)
@@ -126,7 +232,7 @@ def _cut(open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Im
         ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
     ):
         step = np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
-        border = np.maximum(_BORDER * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
+        border = np.maximum(border_cost * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
         for one, other in ((here, there), (there, here)):
             cell, neighbour = number[one], number[other]
             both = (cell >= 0) & (neighbour >= 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -12,8 +13,8 @@ from skimage.measure import find_contours
 
 from profiler.geometry.curves import evenly_spaced, hermite_at, outward_normals, signed_area
 from profiler.optics.camera import Camera
-from profiler.silhouette.ground import TINT, WHITE, Plan
-from profiler.silhouette.light import sample_linear
+from profiler.optics.light import sample_linear
+from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.mask import Silhouette
 
 Array = NDArray[np.float64]
@@ -26,6 +27,10 @@ _REACH_MM = (2.6, 1.4)
 ROUNDED_MM = 0.15
 #: points: a longer run without a measured edge is not carried across
 _LONGEST_BRIDGE = 65
+#: a bridge further from the rough contour cuts off what is there, mm: a binding is narrower
+_FARTHEST_BRIDGE_MM = 3.2
+#: an edge measured this near to a bridge confirms it, mm
+_SAME_MM = 0.35
 #: profiles across the edge are sampled this finely, px
 _STEP_PX = 0.4
 #: a change per px below this is noise or shadow: linear light, and log light
@@ -34,6 +39,17 @@ _LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
 _OUTERMOST_SHARE = 0.35
 #: linear light below which proportions mean nothing
 _DARK = 0.02
+#: the same where a print is divided out
+_PRINT_DARK = 0.015
+#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
+_PRINT_RESIDUE = 0.35
+
+#: on print the edge is sought no further from the rough contour, mm
+_REACH_ON_PRINT_MM = 1.2
+
+#: from places (..., 2) mm, mat frame, to the print's light beside bare tint (..., 3) and where
+#: that is not known
+Divisor = Callable[[Array], tuple[Array, NDArray[np.bool_]]]
 
 
 @dataclass(frozen=True)
@@ -56,7 +72,11 @@ class Edge:
 
 
 def trace_edge(
-    photo: NDArray[np.uint8], camera: Camera, plan: Plan, silhouette: Silhouette
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    plan: Plan,
+    silhouette: Silhouette,
+    divisor: Divisor,
 ) -> Edge:
     """Refine the silhouette's contour to where the light changes most.
 
@@ -68,20 +88,19 @@ def trace_edge(
         camera: solved.
         plan: the photo laid flat.
         silhouette: found on it.
+        divisor: the light of the print, to divide it out.
     """
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
-    ink_edges = _ink_edges(plan)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, ink_edges)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
         agreed = found & _agrees(offsets)
         clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
-        measured = agreed & clear
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
-        # across a print a smooth stretch is carried on; where the edge turns, as round a tuner
-        # button, it is measured between the printed edges
-        bridged, carried = _bridged(moved, measured)
-        measured |= agreed & ~carried
+        # white binding on white paper shows its inner edge only: across a print a smooth stretch
+        # is carried on. Where the edge turns, as round a tuner button, it is measured
+        bridged, carried = _bridged(moved, agreed & clear)
+        measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
@@ -95,6 +114,7 @@ def snap_to_edge(
     plan: Plan,
     curve: Array,
     stretch: NDArray[np.bool_],
+    divisor: Divisor,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """A part of a curve moved to where the light changes most, as `trace_edge` does for the whole.
 
@@ -102,14 +122,14 @@ def snap_to_edge(
         photo, camera, plan: as there.
         curve: (N, 2) mm, mat frame, closed, anticlockwise, points about `SPACING_MM` apart.
         stretch: (N,) the points that may move.
+        divisor: as there.
 
     Returns:
         the curve, and (N,) which points of the stretch have found an edge.
     """
-    ink_edges = _ink_edges(plan)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, ink_edges)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
         clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
         agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
@@ -161,7 +181,10 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[
             continue
         t = np.arange(1, gap) / gap
         inner = (a + np.arange(1, gap)) % n
-        bridged[inner] = hermite_at(curve[a], curve[b], leave, arrive, t)
+        bridge = hermite_at(curve[a], curve[b], leave, arrive, t)
+        if np.hypot(*(bridge - curve[inner]).T).max() > _FARTHEST_BRIDGE_MM:
+            continue
+        bridged[inner] = bridge
         carried[inner] = True
     return bridged, carried
 
@@ -182,7 +205,7 @@ def _edge_offsets(
     normals: Array,
     reach: float,
     plan: Plan,
-    ink_edges: NDArray[np.uint8],
+    divisor: Divisor,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
     pixels, per_mm, px_per_mm = across(camera, curve, normals)
@@ -196,13 +219,27 @@ def _edge_offsets(
     # the outermost clear step: behind a binding there is a second one. Steps count by light and
     # by proportion: a white binding on a dark body is little by proportion, a black binding in a
     # shadow is little by light
-    slope = _steepness(profile)
-    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(
-        _steepness(np.log(profile + _DARK)), _LEAST_PROPORTION
-    )
-    # steps where the print itself changes are the print's
     profiles_mm = curve[:, None, :] + t[None, :, None] * normals[:, None, :]
-    is_peak &= plan.at(ink_edges, profiles_mm) == 0
+    slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
+    # a print is known well enough to be divided out: what lies on it shows a step both in the
+    # photo and in what is left
+    on_print = plan.at(plan.printed, profiles_mm) != TINT
+    rows = np.flatnonzero(on_print.any(axis=1))
+    doubtful = np.zeros(slope.shape, dtype=bool)
+    if len(rows):
+        print_, doubtful[rows] = divisor(profiles_mm[rows])
+        left = ((profile[rows] + _PRINT_DARK) / (print_ + _PRINT_DARK)).astype(np.float32)
+        lit = np.median(left, axis=1, keepdims=True)
+        own = _steepness((print_ * lit).astype(np.float32))
+        slope[rows] = np.minimum(slope[rows], _steepness(left) - _PRINT_RESIDUE * own)
+        own = _steepness(np.log(print_ + _PRINT_DARK).astype(np.float32))
+        by_proportion[rows] = np.minimum(
+            by_proportion[rows], _steepness(np.log(left + _DARK)) - _PRINT_RESIDUE * own
+        )
+        # there the rough contour was laid closely
+        doubtful[on_print[:, half]] |= np.abs(t) > _REACH_ON_PRINT_MM
+    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
+    is_peak &= ~doubtful
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
     last = np.where(found, last, half)
@@ -215,17 +252,6 @@ def _edge_offsets(
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
     offsets = (peak - half + np.clip(shift, -0.5, 0.5)) * step
     return np.asarray(offsets, dtype=np.float64), np.asarray(found)
-
-
-def _ink_edges(plan: Plan) -> NDArray[np.uint8]:
-    """(H, W) 1 where the print changes, or within a cell of it."""
-    ink = plan.white + 2.0 * plan.black
-    paper = ((plan.printed & WHITE) > 0).astype(np.float32) + 3.0 * (plan.printed > 0)
-    edge = np.zeros(ink.shape, dtype=np.uint8)
-    for layer in (ink, paper):
-        spread = cv2.dilate(layer, np.ones((3, 3))) - cv2.erode(layer, np.ones((3, 3)))
-        edge |= (spread > 0.4).astype(np.uint8)
-    return edge
 
 
 def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:

@@ -16,16 +16,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.optics.camera import Camera
+from profiler.optics.light import to_linear
 from profiler.scene.record import PlacedPanel, Scene
-from profiler.silhouette.light import to_linear
 from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
+#: rectangles of ink, (K, 4, 2) mm in the mat frame, and the ink of each
+Inked = tuple[Array, list[Ink]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
-#: black ink's light beside the tint's
+#: black ink's light beside the tint's where no black is seen
 _BLACK = 0.05
 #: the plan never has more cells than this
 _MOST_CELLS = 3_000_000
@@ -46,6 +48,7 @@ class Plan:
         seen: (H, W) whether the cell is inside the photo.
         origin: (2,) mm, mat frame, of the centre of cell (0, 0); row 0 is the lowest y.
         cell: mm.
+        blur: cells, sigma of the photo's own blur.
     """
 
     light: Image
@@ -55,6 +58,7 @@ class Plan:
     seen: NDArray[np.bool_]
     origin: Array
     cell: float
+    blur: float = 0.6
 
     def to_mat(self, cells: Array) -> Array:
         """(N, 2) column, row to (N, 2) mm, mat frame."""
@@ -99,7 +103,7 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
     size = high - low
     cell = max(cell, float(np.sqrt(size[0] * size[1] / _MOST_CELLS)))
     columns, rows = (int(np.ceil(v / cell)) + 1 for v in size)
-    pixels = _pixel_grid(camera, low, cell, columns, rows)
+    pixels = pixel_grid(camera, low, cell, columns, rows)
     if half:
         pixels = (pixels - np.float32(0.5)) / np.float32(2.0)
     h, w = picture.shape[:2]
@@ -117,13 +121,13 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=0,
     )
-    targets = _inked(sheets)
+    targets = inked(sheets)
     printed = _printed(sheets, targets, low, cell, (rows, columns))
-    white, black = _coverage(targets, low, cell, (rows, columns))
+    white, black = coverage(targets, low, cell, (rows, columns))
     return Plan(np.asarray(light, dtype=np.float32), printed, white, black, seen, low, cell)
 
 
-def _pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
+def pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:
     """(rows, columns, 2) px of each cell. The lens is smooth: every eighth cell is projected."""
     step = 8
     xs = np.arange(0, columns + step, step)
@@ -161,7 +165,7 @@ def _placed(sheet: PlacedPanel, rects: Sequence[Rect]) -> Array:
     return sheet.to_mat(local)[:, :2].reshape(-1, 4, 2)
 
 
-def _inked(sheets: Sequence[PlacedPanel]) -> tuple[Array, list[Ink]]:
+def inked(sheets: Sequence[PlacedPanel]) -> Inked:
     """(K, 4, 2) mm, mat frame: every rectangle of the targets, in the order of printing; inks."""
     inks = [[pair for c in sheet.panel.clusters for pair in c.ink()] for sheet in sheets]
     shapes = [
@@ -171,8 +175,8 @@ def _inked(sheets: Sequence[PlacedPanel]) -> tuple[Array, list[Ink]]:
     return np.concatenate(shapes), [ink for pairs in inks for _, ink in pairs]
 
 
-def _coverage(
-    targets: tuple[Array, list[Ink]], low: Array, cell: float, shape: tuple[int, int]
+def coverage(
+    targets: Inked, low: Array, cell: float, shape: tuple[int, int]
 ) -> tuple[Image, Image]:
     """Share of each cell covered by the targets' white and black: drawn finer, then averaged."""
     fine = cell / _FINER
@@ -190,7 +194,7 @@ def _coverage(
 
 def _printed(
     sheets: Sequence[PlacedPanel],
-    targets: tuple[Array, list[Ink]],
+    targets: Inked,
     low: Array,
     cell: float,
     shape: tuple[int, int],
@@ -215,18 +219,20 @@ def _printed(
     return printed
 
 
-def print_light(plan: Plan, white: float, box: tuple[slice, slice] = np.s_[:, :]) -> Image:
+def print_light(
+    plan: Plan, white: float, black: float, box: tuple[slice, slice] = np.s_[:, :]
+) -> Image:
     """(h, w) light of the targets' print beside bare tint, in one colour.
 
     Args:
         plan: the photo laid flat.
-        white: white paper's light over tint's, in that colour.
+        white, black: white paper's and black ink's light over tint's, in that colour.
         box: the cells wanted.
     """
     whites, blacks = plan.white[box], plan.black[box]
-    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(_BLACK)
-    # the photo is blurred by about a cell, and so is the print then
-    return np.asarray(cv2.GaussianBlur(share, (0, 0), 0.6), dtype=np.float32)
+    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(black)
+    # the photo is blurred, and so is the print then
+    return np.asarray(cv2.GaussianBlur(share, (0, 0), plan.blur), dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -235,11 +241,12 @@ class Lighting:
 
     Attributes:
         lit: (H, W, 3) linear light that bare tint shows at each cell without any shadow.
-        white: (3,) white paper over tint.
+        white, black: (3,) white paper's and black ink's light over tint's.
     """
 
     lit: Image
     white: NDArray[np.float32]
+    black: NDArray[np.float32]
 
 
 def light_of(plan: Plan, scene: Scene) -> Lighting | None:
@@ -248,18 +255,22 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     Returns:
         None where fewer than four targets show tint.
     """
-    places, tints, whites = [], [], []
+    places, tints, whites, blacks = [], [], [], []
     bare_tint, full_white = plan.printed == TINT, plan.white > 0.99
+    full_black = plan.black > 0.99
     for sheet, cluster in visible_clusters(scene):
         box = cluster.footprint()
         tint = _median_in(plan, bare_tint, sheet, box.grown(7.0), 40)
         white = _median_in(plan, full_white, sheet, box, 8)
+        black = _median_in(plan, full_black, sheet, box, 8)
         if tint is None:
             continue
         places.append(sheet.to_mat(np.array([(cluster.x, cluster.y)]))[0, :2])
         tints.append(tint)
         if white is not None:
             whites.append(white / tint)
+        if black is not None:
+            blacks.append(black / tint)
     if len(places) < 4:
         return None
     h, w = plan.printed.shape
@@ -281,8 +292,13 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
             _surface(smooth_level, grid_x, grid_y) + _surface(drift, grid_x, grid_y)
         )
     lit = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR)
-    white_ratio = np.asarray(np.median(np.array(whites), axis=0) if whites else np.ones(3))
-    return Lighting(np.asarray(lit, dtype=np.float32), white_ratio.astype(np.float32))
+    white_ratio = np.median(np.array(whites), axis=0) if whites else np.ones(3)
+    black_ratio = np.median(np.array(blacks), axis=0) if blacks else np.full(3, _BLACK)
+    return Lighting(
+        np.asarray(lit, dtype=np.float32),
+        np.asarray(white_ratio, dtype=np.float32),
+        np.asarray(black_ratio, dtype=np.float32),
+    )
 
 
 def used_of(scene: Scene, photo: int) -> Counter[int]:

@@ -16,7 +16,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from profiler.geometry.curves import hermite_at
 from profiler.optics.camera import Camera
-from profiler.silhouette.edge import SPACING_MM, Edge, across, snap_to_edge
+from profiler.silhouette.edge import SPACING_MM, Divisor, Edge, across, snap_to_edge
 from profiler.silhouette.ground import Plan
 from profiler.silhouette.strokes import CannotCorrect, CutOut, Moved, Redrawn, Stroke
 
@@ -56,6 +56,7 @@ def corrected(
     photo: NDArray[np.uint8],
     camera: Camera,
     plan: Plan,
+    divisor: Divisor,
 ) -> Edge:
     """The edge with all corrections, in the order in which they were made.
 
@@ -79,7 +80,7 @@ def corrected(
         elif isinstance(stroke, Moved):
             edge = _moved(edge, stroke, camera)
         else:
-            edge = _redrawn(edge, stroke, photo, camera, plan)
+            edge = _redrawn(edge, stroke, photo, camera, plan, divisor)
     pixels = camera.project(np.column_stack([edge.on_mat, np.zeros(len(edge.on_mat))]))
     return replace(edge, pixels=pixels)
 
@@ -129,7 +130,12 @@ def _moved(edge: Edge, stroke: Moved, camera: Camera) -> Edge:
 
 
 def _redrawn(
-    edge: Edge, stroke: Redrawn, photo: NDArray[np.uint8], camera: Camera, plan: Plan
+    edge: Edge,
+    stroke: Redrawn,
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    plan: Plan,
+    divisor: Divisor,
 ) -> Edge:
     path = camera.at_height(np.array(stroke.path, dtype=np.float64), 0.0)
     path = _spaced(path)
@@ -161,7 +167,7 @@ def _redrawn(
     usual = float(np.median(edge.sigma))
     sigma = np.concatenate([np.full(len(path), hand), edge.sigma[kept]])
     if stroke.snap:
-        new, found = snap_to_edge(photo, camera, plan, new, fresh)
+        new, found = snap_to_edge(photo, camera, plan, new, fresh, divisor)
         measured |= found
         drawn &= ~found
         sigma = np.where(found, np.hypot(usual, 0.5 * usual), sigma)

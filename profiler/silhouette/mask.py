@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
+from profiler.optics.light import channels
+from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
-from profiler.silhouette.light import channels
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -62,7 +63,10 @@ class Silhouette:
 
 
 def departure(
-    plan: Plan, lighting: Lighting, bare: NDArray[np.bool_] | None = None
+    plan: Plan,
+    lighting: Lighting,
+    bare: NDArray[np.bool_] | None = None,
+    closer: Closer | None = None,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -70,7 +74,7 @@ def departure(
     but slowly; the grey inside of a tuner button is no further from the ground's hue, but sharply
     bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
-    `bare` marks targets that are known to be uncovered.
+    `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     """
     shade, distance, slack, impossible = _misfit(plan, lighting)
     on_mat = (plan.printed > 0) & plan.seen
@@ -111,7 +115,7 @@ def departure(
     for _ in range(3):
         passes = _passes_into_ground(labels, steps, telling)
         labels[passes[labels]] = 1
-    return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)))
+    return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)), closer)
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -202,11 +206,10 @@ def _covered_targets(
     drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
     off = wrong
-    for light, lit, white in zip(
-        channels(plan.light), channels(lighting.lit), lighting.white, strict=True
-    ):
+    planes = channels(plan.light), channels(lighting.lit), lighting.white, lighting.black
+    for light, lit, white, black in zip(*planes, strict=True):
         ratio = light / np.maximum(lit * shading, 1e-5)
-        expected = print_light(plan, white)
+        expected = print_light(plan, white, black)
         off = off | (ratio < low / drift * expected - either)
         off = off | (ratio > high * drift * expected + either)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
@@ -256,6 +259,7 @@ def find_silhouette(
     cards: Sequence[NDArray[np.float64]] = (),
     bare: NDArray[np.bool_] | None = None,
     cut_out: Sequence[NDArray[np.float64]] = (),
+    closer: Closer | None = None,
 ) -> Silhouette | None:
     """The largest thing that is not ground, with its holes filled.
 
@@ -265,11 +269,12 @@ def find_silhouette(
         cards: (4, 2) mm each, mat frame: where height cards hide what they lie on.
         bare: (H, W) targets that are known to be uncovered, from `uncovered_targets`.
         cut_out: (K, 2) mm each, mat frame: places where nothing counts as the instrument.
+        closer: a closer look at the photo, where there is one.
 
     Returns:
         None where nothing stands out.
     """
-    wrong = departure(plan, lighting, bare).astype(np.uint8)
+    wrong = departure(plan, lighting, bare, closer).astype(np.uint8)
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0

@@ -14,8 +14,8 @@ from scipy.ndimage import median_filter
 
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
+from profiler.optics.light import sample_linear
 from profiler.silhouette.edge import Edge, across
-from profiler.silhouette.light import sample_linear
 
 Array = NDArray[np.float64]
 
@@ -32,6 +32,8 @@ _GAIN = 0.4
 #: log light: looks that differ by less are not told apart
 _LEAST_DIFFERENCE = 0.12
 _DARK = 0.01
+#: told so clearly that it teaches others
+_SURE = 0.85
 
 
 def lower_rim_told(
@@ -80,7 +82,29 @@ def lower_rim_told(
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
         tell = 2 * max(spread, _LEAST_DIFFERENCE)
         told[asked] = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
+        told[asked] = _by_the_wall(here[asked], told[asked], usual, as_upper, tell)
     return told
+
+
+def _by_the_wall(here: Array, told: Array, usual: Array, as_upper: Array, tell: float) -> Array:
+    """(M,) told again, where the rims' looks are too alike, by the look of the wall itself.
+
+    On a black headstock the place of the upper rim looks the same whether it is one or not. But
+    where the lower rim was told, the look inside it is the wall's, and elsewhere that is either
+    seen or not.
+    """
+    wall = np.flatnonzero(told > _SURE)
+    open_ = np.flatnonzero((told > 1 - _SURE) & (told < _SURE))
+    if len(wall) < _NEIGHBOURS // 2 or len(open_) == 0:
+        return told
+    like_wall = _unlike(here[open_], _usual_look(here, wall, open_))
+    apart = _unlike(usual[open_], _usual_look(here, wall, open_))
+    difference = median_filter(as_upper[open_] - like_wall, size=9, mode="nearest")
+    again = told.copy()
+    again[open_] = np.where(
+        apart > tell, np.clip(0.5 + difference / (2 * tell), 0.0, 1.0), told[open_]
+    )
+    return again
 
 
 def _look(

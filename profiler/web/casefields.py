@@ -1,4 +1,4 @@
-"""What was chosen on the case's form, as the command line's options."""
+"""What was chosen on the forms of case and cradle, as the command line's options."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from profiler.web.answers import LONGEST_TEXT, Refused
-from profiler.web.caseoptions import OPTIONS
+from profiler.web.caseoptions import OPTIONS, Option
 
 
-def read_options(found: object) -> Mapping[str, Any]:
+def read_options(
+    found: object, known: Mapping[str, Option] = OPTIONS, what: str = "case"
+) -> Mapping[str, Any]:
     """What was chosen, as `Typed` takes it; nothing typed is nothing said.
 
     Raises:
@@ -19,9 +21,9 @@ def read_options(found: object) -> Mapping[str, Any]:
         raise Refused(422, "request", "'options' is no object.")
     chosen: dict[str, Any] = {}
     for name, value in found.items():
-        option = OPTIONS.get(name)
+        option = known.get(name)
         if option is None:
-            raise Refused(422, "request", f"A case has no option '{str(name)[:40]}'.")
+            raise Refused(422, "request", f"A {what} has no option '{str(name)[:40]}'.")
         if value is None or value == "" or value == []:
             continue
         if option.kind == "flag":

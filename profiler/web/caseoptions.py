@@ -134,12 +134,23 @@ GROUPS: tuple[tuple[str, tuple[Option, ...]], ...] = (
             Option("washer", "Washer, in × out", "Diameters.", "pair", "6.4x18mm", "1/4x3/4in"),
         ),
     ),
+    (
+        "Cradle",
+        (
+            Option(
+                "no_cradle",
+                "Without the cradle",
+                "The pieces that 'profiler cradle' planned for this job stay out.",
+                "flag",
+            ),
+        ),
+    ),
 )
 OPTIONS = {option.name: option for _, group in GROUPS for option in group}
 
 
-def options_told() -> list[dict[str, Any]]:
-    """The form, as the contract says."""
+def options_told(groups: tuple[tuple[str, tuple[Option, ...]], ...]) -> list[dict[str, Any]]:
+    """A form, as the contract says."""
     return [
         {
             "label": label,
@@ -155,5 +166,5 @@ def options_told() -> list[dict[str, Any]]:
                 for o in group
             ],
         }
-        for label, group in GROUPS
+        for label, group in groups
     ]

@@ -13,6 +13,7 @@ import logging
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfilerError
@@ -161,7 +162,7 @@ class Desk:
         corrections = await asyncio.to_thread(self.place.corrections)
         seen = await asyncio.to_thread(self.place.bench_json, "view.json")
         order = Order(
-            photos=self.place.photo_paths(state),
+            photos=self._photos(state, corrections),
             corrections=corrections,
             notes=JobNotes(state.name, state.customer),
             units=state.units,
@@ -179,6 +180,13 @@ class Desk:
             await asyncio.shield(self._take_back(corrections, done.problem[1]))
             return
         await asyncio.shield(self._settle(done, order))
+
+    def _photos(self, state: JobState, corrections: Corrections) -> tuple[Path, ...]:
+        """The photos; that in which a hand corrected the edge goes first."""
+        photos = self.place.photo_paths(state)
+        return tuple(
+            sorted(photos, key=lambda p: bool(corrections.strokes) and p.name != corrections.photo)
+        )
 
     def _progress(self, words: str, share: float) -> None:
         if self.work is not None:
@@ -226,11 +234,6 @@ class Desk:
             self.place.bench.mkdir(exist_ok=True)
             seen = {"view.json": record_bytes(done.seen)}
             write_together(self.place.bench, seen, overwrite=True)
-        if done.sha256:
-            corrections = self.place.corrections()
-            if corrections.done and corrections.sha256 != done.sha256:
-                name = self.place.state().photos[0][0]
-                self.place.keep_corrections(replace(corrections, photo=name, sha256=done.sha256))
 
     def _with_sections(self, files: dict[str, bytes]) -> dict[str, bytes]:
         """What was measured of neck and headstock by other means outlives measuring again."""

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from manifold3d import CrossSection, Manifold, OpType
+from manifold3d import CrossSection, FillRule, Manifold, OpType
 
 Record = dict[str, Any]
 Box = tuple[float, float, float, float, float, float]
@@ -75,7 +75,8 @@ def solids(plan: Record, sawn: bool = True, rabbets: bool = True) -> list[Body]:
                 for c in piece["cuts"]
                 if c["kind"] != "saw" and (rabbets or c["kind"] != "rabbet")
             ]
-            solid = Manifold.batch_boolean([block(placed(place, whole)), *cuts], OpType.Subtract)
+            start = shaped(piece, place) if "profile" in piece else block(placed(place, whole))
+            solid = Manifold.batch_boolean([start, *cuts], OpType.Subtract)
             if not sawn or place["part"] == "base":
                 found.append(Body(piece["name"], place["part"], solid))
             elif place["part"] == "lid":
@@ -86,6 +87,17 @@ def solids(plan: Record, sawn: bool = True, rabbets: bool = True) -> list[Body]:
                 found.append(Body(piece["name"], "base", base))
                 found.append(Body(piece["name"], "lid", lid.translate(drop)))
     return found
+
+
+def shaped(piece: Record, place: Record) -> Manifold:
+    """A piece with a profile: extruded through its thickness, set where its place says."""
+    rings = [[(u, v) for u, v in piece["profile"]]]
+    solid = Manifold.extrude(CrossSection(rings, FillRule.NonZero), piece["thickness"])
+    matrix = np.zeros((3, 4))
+    for column, axis in enumerate(place["axes"]):
+        matrix["xyz".index(axis[1]), column] = 1.0 if axis[0] == "+" else -1.0
+    matrix[:, 3] = place["origin"]
+    return solid.transform(matrix)
 
 
 def overlaps(bodies: list[Body]) -> list[str]:

@@ -17,7 +17,8 @@ from profiler.drawing.extent import text_box
 from profiler.drawing.model import Drawing, Text
 from profiler.paper import PAPERS
 from profiler.pipeline.case import Files, Labels, case_files
-from profiler.plates.case.pages import Heading, case_pages, named_views
+from profiler.plates.case.pages import case_pages, named_views
+from profiler.plates.case.paging import Heading
 from profiler.plates.case.pencil import fitted
 from tests.casework.random_cases import random_case
 from tests.plates.overlaps import clashes

@@ -34,6 +34,16 @@ def make() -> None:
         _reduced(page.render(scale=2 * WIDTH / page.get_width()).to_pil()).convert(
             "P", palette=Image.Palette.ADAPTIVE, colors=48
         ).save(FOLDER / "case.png", optimize=True)
+        head = "profiler headstock job --tilt 15 --thickness 12.5mm --lowest 9mm"
+        run(head, place).check_returncode()
+        neck = "--neck-at 496mm --neck-depth 19mm --neck-height 39.5mm"
+        run(f"profiler cradle job {neck}", place).check_returncode()
+        page = pypdfium2.PdfDocument(place / "job" / "cradle" / "cradle.pdf")[1]
+        view = _reduced(page.render(scale=2 * WIDTH / page.get_width()).to_pil())
+        view = view.crop((0, 0, WIDTH, round(0.91 * view.height)))
+        view.convert("P", palette=Image.Palette.ADAPTIVE, colors=48).save(
+            FOLDER / "cradle.png", optimize=True
+        )
         _reduced(sheet).convert("P", palette=Image.Palette.ADAPTIVE, colors=16).save(
             FOLDER / "template.png", optimize=True
         )

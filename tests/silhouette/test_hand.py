@@ -53,9 +53,16 @@ def line(camera: Camera, points: Array) -> tuple[tuple[float, float], ...]:
     return tuple((float(u), float(v)) for u, v in px(camera, points))
 
 
+def bare(points: Array) -> tuple[Array, np.ndarray]:
+    """Nothing is printed anywhere."""
+    return np.ones((*points.shape[:-1], 3)), np.zeros(points.shape[:-1], dtype=bool)
+
+
 def done(camera: Camera, *strokes: Stroke) -> Edge:
     plan = Plan(FLAT, NOTHING, FLAT, FLAT, NOTHING > 0, MIDDLE, 1.0)
-    return corrected(circle(camera), strokes, np.zeros((2, 2, 3), dtype=np.uint8), camera, plan)
+    return corrected(
+        circle(camera), strokes, np.zeros((2, 2, 3), dtype=np.uint8), camera, plan, bare
+    )
 
 
 def test_nothing_said_nothing_changed(camera: Camera) -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from profiler.silhouette.light import LINEAR, sample_linear
+from profiler.optics.light import LINEAR, sample_linear
 
 
 def test_srgb_reference_points() -> None:

@@ -23,7 +23,14 @@ def _render(args: argparse.Namespace) -> None:
         def say(text: str, name: str = name) -> None:
             print(f"{time.time() - start:6.1f} s  {name}: {text}", flush=True)
 
-        produce(recipe, Path(args.out) / name, args.width, say, truth=not args.no_truth)
+        produce(
+            recipe,
+            Path(args.out) / name,
+            args.width,
+            say,
+            truth=not args.no_truth,
+            numbers=args.photo,
+        )
 
 
 def _random(args: argparse.Namespace) -> None:
@@ -49,6 +56,7 @@ def main() -> None:
     render.add_argument("--out", default="samples")
     render.add_argument("--width", type=int, default=0, help="px; 0 is the phone's own")
     render.add_argument("--no-truth", action="store_true")
+    render.add_argument("--photo", type=int, nargs="*", default=[], help="only these, from 1")
     render.set_defaults(run=_render)
     chance = verbs.add_parser("random")
     chance.add_argument("--seed", type=int, required=True)

@@ -83,7 +83,7 @@ def tips_on(gauge: Gauge, cut: Cut, pressed: Pressed, rng: np.random.Generator) 
 
 
 def gauge_body(gauge: Gauge, cut: Cut, pressed: Pressed, seed: int) -> Body:
-    """The gauge in its own frame: x along the bar, y the way the tips point, z up from the bench."""
+    """The gauge in its own frame: x along the bar, y as the tips point, z up from the bench."""
     tips = tips_on(gauge, cut, pressed, np.random.default_rng(seed))
     side = 1.0 if pressed.from_head else -1.0  # seen from the tail, left is left
     height, r = gauge.bar[0] / 2, gauge.thick / 2

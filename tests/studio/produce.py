@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 
 from tests.studio import phone as phones
@@ -36,6 +36,7 @@ def produce(
     rough: bool = False,
     body: Body | None = None,
     names: Sequence[str] = (),
+    numbers: Collection[int] = (),
 ) -> None:
     """Render every photo of a recipe into a folder.
 
@@ -43,6 +44,7 @@ def produce(
         width: px of the photos, 0 for the phone's own.
         body: what lies on the mat, instead of the instrument that the recipe names.
         names: of the photos; 'top-1.jpg' and so on where none are given.
+        numbers: of the photos wanted, from 1; none for all.
     """
     out.mkdir(parents=True, exist_ok=True)
     full = recipe.phone.lens
@@ -52,6 +54,8 @@ def produce(
     for name, data in user_records(recipe, built.design).items():
         (out / name).write_bytes(data)
     for number, shot in enumerate(recipe.shots, start=1):
+        if numbers and number not in numbers:
+            continue
         camera = held(lens, shot.nadir, shot.height, shot.look, shot.spin)
         radiance = built.tracer.photograph(camera, say)
         picture = phones.develop(radiance, recipe.phone, recipe.exposure, recipe.seed + number)

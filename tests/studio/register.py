@@ -20,6 +20,8 @@ In each folder: `top-N.jpg` as the phone wrote it; `mat.json` and `cards.json`, 
 beside the photos (with readings of a steel rule, rounded as people do); `truth.json`, which the
 program never reads: `outline`, the vertical projection of the whole instrument at rest in its own
 frame, mm; `length`, `width`, `height`, `widths`; and `recipe`, everything the scene was made from.
+`wren/gauge-N.jpg` are photos of a contour gauge that was pressed to `wren`'s neck (and laid on the
+same mat); the true sections are in its `gauge-truth.json`.
 `lens/` holds tilted photos of a mat alone, from the phone of `wren`; the true lens is in its
 `lens-truth.json`.
 
@@ -29,6 +31,7 @@ on the versions of the libraries):
     pip install -e '.[test,studio]'     # Debian also needs libusb-1.0-0
     python -m tests.studio render all
     python -m tests.studio.lens_photos samples/lens
+    python -m tests.studio.gauge_photos samples samples/wren
     python -m tests.studio register     # this file
 
 ## Photos
@@ -63,7 +66,7 @@ def write_readme(folder: Path) -> None:
             if "length" in truth
             else ""
         )
-        photos = len(list(truth_file.parent.glob("*-*.jpg")))
+        photos = len(list(truth_file.parent.glob("top-*.jpg")))
         phone = recipe["phone"]
         rows.append(
             f"| `{name}` | {WORDS.get(name, '')} | {size} | {recipe['paper']}, {recipe['tint']} |"

@@ -240,3 +240,28 @@ def test_a_section_of_the_neck_outlives_a_correction(ask: Asker, own: Any, serve
     assert rows(ask, own["id"])["height"]["value"] == 80.0
     assert ask.get(f"/api/jobs/{own['id']}/measurement")["sections"] == before
     back(ask, own["id"])
+
+
+def test_of_several_photos_the_corrected_one_counts_alone(ask: Asker, server: Server) -> None:
+    """Else a hand's correction would be averaged away by photos that it was not made in."""
+    wren = Path(__file__).parents[2] / "samples" / "wren"
+    job = ask.post("/api/jobs", {"name": "Two photos"}, 201)
+    base = f"/api/jobs/{job['id']}"
+    for name in ("mat.json", "cards.json"):
+        ask.post(f"{base}/records", json.loads((wren / name).read_bytes()), 201)
+    for name in ("top-1.jpg", "top-2.jpg"):
+        sent = ask.http.post(f"{base}/photos?name={name}", content=(wren / name).read_bytes())
+        assert sent.status_code == 201
+    done = ask.measured(job["id"])
+    assert done["state"] == "measured" and len(done["photos"]) == 2
+    before = rows(ask, job["id"])["width:waist"]
+    view, i, outward = waist(ask, job["id"])
+    at = np.array(view["edge"]["points"][i])
+    to = at + outward * 4.0 * view["px_per_mm"]
+    add = {"kind": "move", "at": at.tolist(), "to": to.tolist(), "reach_mm": 30}
+    job = corrected(ask, job["id"], add)
+    assert job["refused"] is None
+    codes = {f["code"] for f in ask.get(f"{base}/measurement")["findings"]}
+    assert {420, 421} <= codes
+    after = rows(ask, job["id"])["width:waist"]
+    assert after["value"] - before["value"] == pytest.approx(4.0, abs=1.2)

@@ -196,10 +196,43 @@ def test_every_choice_of_a_case_is_an_option_of_the_command() -> None:
 
     elsewhere = {
         "ctx", "job", "length", "width", "body_length", "neck_width", "head_width", "head_length",
-        "paper", "formats", "customer", "instrument", "output", "units", "inch_step", "force",
+        "cradle", "paper", "formats", "customer", "instrument", "output", "units", "inch_step",
+        "force",
     }  # fmt: skip
     options = set(inspect.signature(case).parameters)
     assert set(OPTIONS) == options - elsewhere
+
+
+def test_every_choice_of_a_cradle_is_an_option_of_the_command() -> None:
+    import inspect
+
+    from profiler.cli.cradle import cradle
+    from profiler.web.cradleoptions import OPTIONS
+
+    elsewhere = {
+        "ctx", "job", "paper", "one_page", "formats", "printer_x", "printer_y", "customer",
+        "instrument", "output", "units", "inch_step", "force",
+    }  # fmt: skip
+    assert set(OPTIONS) == set(inspect.signature(cradle).parameters) - elsewhere
+
+
+def test_a_cradle_and_the_case_that_takes_it_along(ask: Asker, server: Server) -> None:
+    job = ask.measured(ask.sample()["id"])
+    base = f"/api/jobs/{job['id']}"
+    known = {"neck_at": "430mm", "neck_depth": "22mm", "neck_height": "47mm"}
+    made = ask.post(f"{base}/cradle", {"options": known, "keep": True, "revision": job["revision"]})
+    names = {p["name"] for p in made["plan"]["pieces"]}
+    assert any("neck" in name for name in names), made["lines"]
+    assert {f["kind"] for f in made["files"]} >= {"pdf", "svg", "dxf", "json"} and made["pages"]
+    assert (server.folder / job["id"] / "cradle" / "cradle.json").is_file()
+    options = {"height": "80mm"}
+    quick = {"drawings": False}
+    taken = ask.post(f"{base}/case", {"options": options, **quick})["plan"]
+    bare = ask.post(f"{base}/case", {"options": {**options, "no_cradle": True}, **quick})["plan"]
+    assert len(taken["pieces"]) > len(bare["pieces"])
+    wrong = ask.http.post(f"{base}/cradle", json={"options": {"lining": ["moon=felt"]}})
+    error = error_of(wrong)
+    assert wrong.status_code == 422 and error["option"] == "lining" and "--" not in error["message"]
 
 
 def test_an_events_stream_tells_what_changes(ask: Asker, server: Server) -> None:

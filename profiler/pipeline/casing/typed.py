@@ -18,6 +18,20 @@ MASSES_KG = {
     "oz": 0.45359237 / 16,
 }
 HEAVIEST_KG = 100.0
+#: options about files and pages, not about the work
+NOT_KEPT = (
+    "job",
+    "output",
+    "force",
+    "formats",
+    "paper",
+    "one_page",
+    "printer_x",
+    "printer_y",
+    "customer",
+    "instrument",
+    "inch_step",
+)
 _MASS = re.compile(r"\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(kg|g|lbs?|oz)\s*", re.IGNORECASE)
 _UNIT = re.compile(r"[a-z\"'″′”’]+\.?\s*$", re.IGNORECASE)
 
@@ -33,10 +47,21 @@ class Typed:
         value = self._values.get(name)
         return None if value is None else str(value)
 
-    @property
-    def sheets(self) -> list[str]:
-        """What `--sheet` was given, in order."""
-        return [str(text) for text in self._values.get("sheet") or ()]
+    def many(self, name: str) -> list[str]:
+        """What a repeatable option was given, in order."""
+        return [str(text) for text in self._values.get(name) or ()]
+
+    def kept(self) -> dict[str, Any]:
+        """What was typed about the work itself, for doing it again: plain values by name."""
+        found: dict[str, Any] = {}
+        for name, value in self._values.items():
+            if value in (None, False, []) or name in NOT_KEPT:
+                continue
+            if isinstance(value, list | tuple):
+                found[name] = [str(v) for v in value]
+            else:
+                found[name] = value if isinstance(value, bool | int | float) else str(value)
+        return found
 
     def length(self, name: str) -> float | None:
         """mm, None where it was not typed."""

@@ -263,7 +263,7 @@ def _within(typed: Typed, name: str, mm: float, low: float, high: float) -> floa
 def _sheets(typed: Typed, d: Defaults) -> dict[str, tuple[SheetSize, ...]]:
     """Sizes at hand by use, as boards=1220x610mm; without a use, for all."""
     found: dict[str, list[SheetSize]] = {}
-    for text in typed.sheets:
+    for text in typed.many("sheet"):
         use, equals, size = text.partition("=")
         uses = (use.strip().lower(),) if equals else USES
         if equals and uses[0] not in USES:

@@ -33,7 +33,7 @@ def board_view(plan: CasePlan, piece: Piece) -> View:
         for cut in piece.cuts:
             u0, v0, _, u1, v1, _ = cut.box
             a, b = sorted((x(u0), x(u1)))
-            if cut.kind == "groove":
+            if cut.kind in ("groove", "channel"):
                 p.box("groove", a, v0, b, v1, PLAIN, GROOVE)
             elif cut.kind == "rabbet":
                 edge = v1 if v0 <= 0.0 else v0
@@ -41,7 +41,7 @@ def board_view(plan: CasePlan, piece: Piece) -> View:
                 p.line("rabbet", ((start, edge), (end, edge)), FINE, DASHED)
             elif cut.kind == "saw":
                 p.box("saw", a, v0, b, v1, FINE, "#f4d0d0")
-        grooves = [c for c in piece.cuts if c.kind == "groove"]
+        grooves = [c for c in piece.cuts if c.kind in ("groove", "channel")]
         for number, cut in enumerate(sorted(grooves, key=lambda c: x(c.box[0]))):
             _groove_dimension(p, piece, cut, x, number)
         p.across(0, length, 0.0, -7, f"{p.show(length)}")

@@ -28,6 +28,8 @@ LINE_MM = 0.13
 INSIDE_MM = 0.02
 #: facets of a curve overlap by this, mm, so that no white shows between them
 SEAM_MM = 0.3
+#: sides shorter than this belong to a curve, mm
+CHORD_MM = 6.0
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,7 @@ def _faces(s: Solid) -> list[Face]:
         smooth = not s.mark or number > 0
         for (a0, b0), (a1, b1) in pairwise(np.asarray(ring.coords)):
             # outward normal in the profile's plane; exteriors run clockwise after normalize
+            facet = smooth or (s.curved and math.hypot(a1 - a0, b1 - b0) < CHORD_MM)
             normal = point_of(s.axis, -(b1 - b0), a1 - a0, 0.0)
             if _towards_eye(normal) <= 1e-9:
                 continue
@@ -163,9 +166,9 @@ def _faces(s: Solid) -> list[Face]:
             near = float(np.mean([_towards_eye(c) for c in corners]))
             seen = tuple(to_paper(c) for c in corners)
             # a curved side shows its rims, not the facets it is made of
-            edges = (seen[:2], seen[2:]) if smooth else ((*seen, seen[0]),)
+            edges = (seen[:2], seen[2:]) if facet else ((*seen, seen[0]),)
             colour = _shade(s.colour, normal)
-            sides.append((near, Face(shapely.Polygon(seen), colour, edges, smooth)))
+            sides.append((near, Face(shapely.Polygon(seen), colour, edges, facet)))
     rings = [
         [to_paper(point_of(s.axis, a, b, cap)) for a, b in np.asarray(r.coords)]
         for r in (profile.exterior, *profile.interiors)

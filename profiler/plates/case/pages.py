@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiler.casework.plan import CasePlan
 from profiler.casework.trace import Show
-from profiler.drawing.lettering import shortened, width_of
-from profiler.drawing.model import GREY, Drawing, Inset, Item, Layer, Line, Stroke, Text
+from profiler.drawing.model import Drawing, Inset, Item, Layer
 from profiler.paper import Paper
 from profiler.plates.case.boards import board_view, fingers_view
 from profiler.plates.case.exploded import exploded_view
 from profiler.plates.case.flow import Area4, Block, flow
 from profiler.plates.case.hardware import outside_view
 from profiler.plates.case.nested import sheet_view
-from profiler.plates.case.pencil import Fitted, View, fitted
+from profiler.plates.case.paging import (
+    GAP_MM,
+    Heading,
+    Named,
+    sheet_area,
+    stacked,
+    strip,
+)
+from profiler.plates.case.pencil import Fitted, fitted
 from profiler.plates.case.sections import cross_section, long_section
 from profiler.plates.case.small import panels_and_parts_view, part_pages
 from profiler.plates.case.tables import (
@@ -26,27 +32,6 @@ from profiler.plates.case.tables import (
     work_blocks,
 )
 from profiler.plates.case.views import plan_view
-
-MARGIN_MM, STRIP_MM, GAP_MM = 10.0, 9.0, 4.0
-
-
-@dataclass(frozen=True)
-class Heading:
-    """What every page carries: names, and how its numbers are to be read."""
-
-    instrument: str
-    customer: str
-    units: str
-
-
-@dataclass(frozen=True)
-class Named:
-    """A view with its file's name and its title."""
-
-    name: str
-    title: str
-    view: View
-    largest: float = 1.0
 
 
 def named_views(plan: CasePlan) -> list[Named]:
@@ -82,7 +67,7 @@ def case_pages(
 ) -> tuple[Drawing, ...]:
     """All pages, paper on its side; `views` are the plan's `named_views`."""
     width, height = paper.height_mm, paper.width_mm
-    area = (MARGIN_MM, MARGIN_MM + STRIP_MM, width - MARGIN_MM, height - MARGIN_MM)
+    area = sheet_area(width, height)
     by_name = {v.name: v for v in views}
     sheets: list[tuple[str, list[Item]]] = []
 
@@ -99,10 +84,10 @@ def case_pages(
         ("front-outside", "back-outside"),
     ):
         chosen = [by_name[n] for n in names]
-        page(", ".join(v.title.partition(",")[0] for v in chosen), _stacked(chosen, show, area))
+        page(", ".join(v.title.partition(",")[0] for v in chosen), stacked(chosen, show, area))
     for view in views:
         if view.name.startswith(("parts", "sheet")):
-            page(view.title, _stacked([view], show, area))
+            page(view.title, stacked([view], show, area))
     for title, blocks, columns in (
         ("Cut list", cut_list_blocks(plan, show), 1),
         ("Order of work and cautions", work_blocks(plan, show), 2),
@@ -120,7 +105,7 @@ def case_pages(
             f"Case plan, {heading.instrument or 'instrument'}, page {number}",
             width,
             height,
-            (Layer("sheet", (*items, *_strip(heading, title, number, count, width))),),
+            (Layer("sheet", (*items, *strip(heading, title, number, count, width))),),
         )
         for number, (title, items) in enumerate(sheets, start=1)
     )
@@ -143,29 +128,6 @@ def _overview(plan: CasePlan, show: Show, view: Named, area: Area4) -> list[Item
     return items + pages[0]
 
 
-def _stacked(views: Sequence[Named], show: Show, area: Area4) -> list[Item]:
-    """Views one above the other, each with its title and scale."""
-    x0, y0, x1, y1 = area
-    room = (y1 - y0 - GAP_MM * (len(views) - 1)) / len(views)
-    items: list[Item] = []
-    top = y1
-    for view in views:
-        fit = fitted(view.view, view.title, show, x1 - x0, room - 6.0, view.largest)
-        words = f"{view.title}, {fit.scale_words}"
-        items.append(Text(x0, top - 3.2, words, 3.2, bold=True))
-        items += _placed(fit, x0, top - room, x1 - x0, room - 6.0)
-        top -= room + GAP_MM
-    return items
-
-
-def _placed(fit: Fitted, x: float, y: float, width: float, height: float) -> list[Item]:
-    """A fitted view in the middle of a box."""
-    wide, high = fit.size
-    at = (x + (width - wide) / 2, y + (height - high) / 2)
-    window = (0.0, 0.0, fit.drawing.width, fit.drawing.height)
-    return [Inset(fit.drawing, window, at, (1 / fit.one_to, 1 / fit.one_to))]
-
-
 def _filling(fit: Fitted, x: float, y: float, width: float, height: float) -> list[Item]:
     """A picture without a scale, as large as a box allows."""
     k = min(width / fit.drawing.width, height / fit.drawing.height)
@@ -173,26 +135,3 @@ def _filling(fit: Fitted, x: float, y: float, width: float, height: float) -> li
     window = (0.0, 0.0, fit.drawing.width, fit.drawing.height)
     at = (x + (width - wide) / 2, y + (height - high) / 2)
     return [Inset(fit.drawing, window, at, (k, k))]
-
-
-def _strip(heading: Heading, title: str, number: int, count: int, width: float) -> list[Item]:
-    """The line below: whose, what, units, and that the numbers rule."""
-    y, size = MARGIN_MM, 2.6
-    right = width - MARGIN_MM
-    whose = heading.instrument.strip() or "Instrument"
-    if heading.customer.strip():
-        whose += f", for {heading.customer.strip()}"
-    items: list[Item] = [
-        Line(((MARGIN_MM, y + 6.0), (right, y + 6.0)), Stroke(0.15)),
-        Text(
-            MARGIN_MM, y + 1.5, shortened(f"Case plan: {whose}", size, 80.0, True), size, bold=True
-        ),
-    ]
-    note = f"{heading.units}. Numbers rule: do not scale off this page."
-    items.append(Text(MARGIN_MM + 84.0, y + 1.5, note, 2.3, colour=GREY))
-    page = f"page {number} of {count}"
-    items.append(Text(right, y + 1.5, page, size, "end"))
-    room = right - width_of(page, size) - 4.0 - (MARGIN_MM + 84.0 + width_of(note, 2.3) + 4.0)
-    words = shortened(title, 2.3, room)
-    items.append(Text(right - width_of(page, size) - 4.0, y + 1.5, words, 2.3, "end"))
-    return items

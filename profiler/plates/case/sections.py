@@ -35,6 +35,12 @@ def long_section(plan: CasePlan) -> View:
             (x0 + p.paper(3), (floor + room.foam + h.line) / 2),
             f"instrument, thickest place {p.show(body.height)}, on {p.show(room.foam)} of foam",
         )
+        for piece in plan.pieces:
+            for place in piece.places[:1] if piece.profile else ():
+                if place.axes[2][1] == "x":
+                    x, _, low, x1, _, high = place.box_to_case(piece.box)
+                    p.box("hidden", x, low, x1, high, FINE, dash=DASHED)
+                    p.text(((x + x1) / 2, low + p.paper(1)), piece.mark, SMALL_MM, "middle")
         for room_ in plan.rooms[:1]:
             hw = plan.wall_height
             if hw is None:

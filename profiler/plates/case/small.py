@@ -6,6 +6,7 @@ import shapely
 
 from profiler.casework.pieces import Piece
 from profiler.casework.plan import CasePlan
+from profiler.drawing.model import FILL, Area
 from profiler.plates.case.boards import GROOVE
 from profiler.plates.case.pencil import HEAVY, PLAIN, SMALL_MM, Pencil, View
 from profiler.plates.case.views import PANEL, WOOD
@@ -56,7 +57,12 @@ def _above(piece: Piece) -> float:
 
 def _piece(p: Pencil, piece: Piece, x: float, y: float) -> None:
     length, width = piece.length.mm, piece.width.mm
-    p.box("cut", x, y, x + length, y + width, HEAVY, WOOD if piece.use == "boards" else PANEL)
+    if piece.profile:
+        ring = tuple((x + u, y + v) for u, v in piece.profile)
+        p.add(FILL, Area((ring,), WOOD))
+        p.line("cut", ring, HEAVY, closed=True)
+    else:
+        p.box("cut", x, y, x + length, y + width, HEAVY, WOOD if piece.use == "boards" else PANEL)
     for number, cut in enumerate(piece.cuts):
         u0, v0, w0, u1, v1, w1 = cut.box
         if cut.is_round:
@@ -68,7 +74,8 @@ def _piece(p: Pencil, piece: Piece, x: float, y: float) -> None:
         else:
             p.across(x + u1, x + length, y + width, 5, p.show(length - u1))
         end = piece.ends[0] if u0 < length - u1 else piece.ends[1]
-        words = f"groove {p.show(u1 - u0)} wide, {p.show(w1 - w0)} deep, from the {end} end"
+        kind = "dado" if cut.kind == "channel" else cut.kind
+        words = f"{kind} {p.show(u1 - u0)} wide, {p.show(w1 - w0)} deep, from the {end} end"
         p.text((x, y + width + p.paper(8.5)), words, SMALL_MM)
     p.across(x, x + length, y, -6)
     p.up(y, y + width, x + length, 5)

@@ -23,6 +23,7 @@ class Solid:
         low, high: mm.
         colour: of its faces.
         mark: of its piece, '' for none.
+        curved: some of its sides are curves, made of short chords.
     """
 
     profile: shapely.Polygon
@@ -31,6 +32,7 @@ class Solid:
     high: float
     colour: str
     mark: str
+    curved: bool = False
 
     @property
     def hull(self) -> tuple[Triple, Triple]:
@@ -84,6 +86,13 @@ def storeys(plan: CasePlan) -> list[Solid]:
 
 def _block(piece: Piece, place: Place, colour: str, dz: float) -> Solid:
     x0, y0, z0, x1, y1, z1 = place.box_to_case(piece.box)
+    if piece.profile:
+        corners = np.array([place.to_case((u, v, 0.0)) for u, v in piece.profile])
+        if place.axes[2][1] == "x":
+            shape = shapely.Polygon(corners[:, 1:] + np.array([0.0, dz])).simplify(0.05)
+            return Solid(shape, "x", x0, x1, colour, piece.mark, curved=True)
+        shape = shapely.Polygon(corners[:, :2]).simplify(0.05)
+        return Solid(shape, "z", z0 + dz, z1 + dz, colour, piece.mark, curved=True)
     profile = shapely.box(x0, y0, x1, y1)
     for cut in piece.cuts:
         if cut.kind == "hole":

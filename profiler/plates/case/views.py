@@ -7,7 +7,7 @@ import shapely
 
 from profiler.casework.pieces import Box, Piece
 from profiler.casework.plan import CasePlan
-from profiler.drawing.model import Point
+from profiler.drawing.model import FILL, Area, Point
 from profiler.plates.case.pencil import CHAIN, DASHED, FINE, HEAVY, PLAIN, Pencil, View
 
 WOOD, END_GRAIN, PANEL, FOAM = "#f1e4cb", "#dcc7a0", "#e7d6b4", "#e4e4e4"
@@ -26,6 +26,9 @@ def plan_view(plan: CasePlan) -> View:
         _grooves(p, plan)
         for piece, box in _placed(plan):
             if piece.use == "boards" and piece.name != "cleat":
+                continue
+            if piece.profile:
+                _cradle(p, piece, box)
                 continue
             if piece.name.startswith(("cross wall", "wall beside", "cleat")):
                 fill = END_GRAIN if piece.name != "cleat" else WOOD
@@ -49,6 +52,17 @@ def plan_view(plan: CasePlan) -> View:
         _hardware(p, plan)
 
     return draw
+
+
+def _cradle(p: Pencil, piece: Piece, box: Box) -> None:
+    """A cradle piece from above."""
+    place = piece.places[-1]
+    if place.axes[2][1] == "x":
+        p.box("wood", box[0], box[1], box[3], box[4], PLAIN, END_GRAIN)
+        return
+    ring = tuple(place.to_case((u, v, 0.0))[:2] for u, v in piece.profile)
+    p.add(FILL, Area((ring,), WOOD))
+    p.line("wood", ring, PLAIN, closed=True)
 
 
 def _hardware(p: Pencil, plan: CasePlan) -> None:

@@ -53,11 +53,13 @@ class CorrectionRoutes:
         entry = fields.get("add")
         if not isinstance(entry, dict):
             raise Refused(422, "request", "The request adds no correction.")
-        one = await asyncio.to_thread(self._read, desk.place, entry)
+        one, photo, sha256 = await asyncio.to_thread(self._read, desk.place, entry)
 
         def how(before: Corrections) -> Corrections:
             if len(before.done) >= MOST_CORRECTIONS:
                 raise Refused(422, "request", "There are too many corrections. Undo some.")
+            if not before.strokes and photo:
+                before = replace(before, photo=photo, sha256=sha256)
             return replace(before, done=(*before.done, one), undone=())
 
         return await self._changed(desk, fields, how)
@@ -102,11 +104,11 @@ class CorrectionRoutes:
         await desk.correct(revision_in(fields), how)
         return told(await job_told(self._bench, self._desks, desk.place), 202)
 
-    def _read(self, place: JobPlace, entry: dict[str, Any]) -> Correction:
-        """One correction as sent, its places brought back into the photo."""
+    def _read(self, place: JobPlace, entry: dict[str, Any]) -> tuple[Correction, str, str]:
+        """One correction as sent, its places brought back into the photo; that photo, its hash."""
         if entry.get("kind") == "height":
-            return _height(entry, place.state().units)
-        as_sent = correction_from_record(entry)  # judged before anything is computed with it
+            return _height(entry, place.state().units), "", ""
+        correction_from_record(entry)  # judged before anything is computed with it
         seen = place.bench_json("view.json")
         try:
             photo_map = PhotoMap(seen["view"])
@@ -114,7 +116,6 @@ class CorrectionRoutes:
             raise Refused(
                 422, "request", "There is no measured photo to correct yet. Measure it first."
             ) from None
-        del as_sent
         record = dict(entry)
         for key in PLACES:
             if key in record:
@@ -122,7 +123,8 @@ class CorrectionRoutes:
                 points = np.array([record[key]] if single else record[key], dtype=np.float64)
                 there = photo_map.to_photo(points).tolist()
                 record[key] = there[0] if single else there
-        return correction_from_record(record)
+        made_in = str(seen.get("photo", "")), str(seen.get("sha256", ""))
+        return (correction_from_record(record), *made_in)
 
 
 def _height(entry: dict[str, Any], units: str) -> Correction:

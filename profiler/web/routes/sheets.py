@@ -16,6 +16,8 @@ from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.beside import CARDS_NAME, MAT_NAME
 from profiler.jobs.caseplan import left_over
+from profiler.jobs.cradleplan import CRADLE_NAME
+from profiler.jobs.cradleplan import FORMAT as CRADLE_FORMAT
 from profiler.jobs.printers import printer_named
 from profiler.jobs.reading import measurement_from_record, read_record
 from profiler.jobs.records import (
@@ -32,6 +34,7 @@ from profiler.pipeline.case import Labels
 from profiler.pipeline.sheets import CARD_PAPERS
 from profiler.plates.notes import Wishes
 from profiler.units import optional_length, parse_length
+from profiler.web import cradleoptions
 from profiler.web.answers import (
     Refused,
     answered,
@@ -44,7 +47,7 @@ from profiler.web.answers import (
 )
 from profiler.web.bench import Bench
 from profiler.web.casefields import read_options
-from profiler.web.caseoptions import OPTIONS, options_told
+from profiler.web.caseoptions import GROUPS, OPTIONS, Option, options_told
 from profiler.web.desk import Desk, Desks, check_revision
 from profiler.web.folder import KINDS
 from profiler.web.made import pages_told
@@ -69,7 +72,7 @@ DOUBT_WORDS = (
     "Part of the outline is in doubt (dashed on paper): hold the template against the instrument"
     " before you cut."
 )
-CASE_FOLDER = "case"
+CASE_FOLDER, CRADLE_FOLDER = "case", "cradle"
 #: what is named as the cure, and the wishes that it may be the cure for
 CONFLICTS = {
     "above": ("latch", "hinge", "lid", "edge", "finger", "board_width"),
@@ -155,6 +158,8 @@ class SheetRoutes:
             ("POST", "/api/jobs/{id}/template", self.template),
             ("GET", "/api/case/options", self.options),
             ("POST", "/api/jobs/{id}/case", self.case),
+            ("GET", "/api/cradle/options", self.cradle_options),
+            ("POST", "/api/jobs/{id}/cradle", self.cradle),
             ("GET", "/api/jobs/{id}/files/{path:path}", self.job_file),
             ("GET", "/api/jobs/{id}/pages/{path:path}", self.job_pages),
             ("GET", "/api/jobs/{id}/page/{path:path}/{n:int}.png", self.job_page),
@@ -189,39 +194,54 @@ class SheetRoutes:
         return told(made_told(self._bench, sheets, messages))
 
     async def options(self, _request: Request) -> Response:
-        return told({"groups": options_told()})
+        return told({"groups": options_told(GROUPS)})
+
+    async def cradle_options(self, _request: Request) -> Response:
+        return told({"groups": options_told(cradleoptions.GROUPS)})
+
+    async def cradle(self, request: Request) -> Response:
+        fields = await fields_of(request)
+        desk = self._desks.desk(request.path_params["id"])
+        state = await asyncio.to_thread(desk.place.state)
+        units = _units(fields, state.units)
+        known = cradleoptions.OPTIONS
+        options = read_options(fields.get("options") or {}, known, "cradle")
+        labels = Labels(state.name, state.customer, units, state.inch_step)
+        paper = paper_in(fields, "Letter" if units == "in" else "A4") or "A4"
+        await self._measured(desk)
+        correction = correction_for(self._bench, text_in(fields, "printer"))
+        try:
+            sheets: Sheets = await self._draw(
+                "cradle", desk.place.path, options, labels, paper, correction
+            )
+        except TaskRefused as refused:
+            raise _with_option(refused, known) from None
+        await self._keep(desk, fields, sheets, CRADLE_FOLDER)
+        return told(_with_drawings(made_told(self._bench, sheets, [PRINT_WORDS])))
 
     async def case(self, request: Request) -> Response:
         fields = await fields_of(request)
         desk = self._desks.desk(request.path_params["id"])
         state = await asyncio.to_thread(desk.place.state)
-        units = text_in(fields, "units", state.units) or "mm"
-        if units not in ("mm", "in"):
-            raise Refused(422, "request", "'units' is mm or in.", option="units")
+        units = _units(fields, state.units)
         options = read_options(fields.get("options") or {})
         labels = Labels(state.name, state.customer, units, state.inch_step)
         paper = paper_in(fields, "Letter" if units == "in" else "A4") or "A4"
         measurement = await self._measured(desk)
         task = "case" if flag_in(fields, "drawings", True) else "case_plan"
         try:
-            sheets: Sheets = await self._draw(task, measurement, options, labels, paper)
+            sheets: Sheets = await self._draw(
+                task, measurement, options, labels, paper, desk.place.path
+            )
         except TaskRefused as refused:
-            said = _with_option(refused)
-            said.more |= await self._nearest(said, measurement, options, labels, paper)
+            said = _with_option(refused, OPTIONS)
+            said.more |= await self._nearest(
+                said, measurement, options, labels, paper, desk.place.path
+            )
             raise said from None
         if task == "case":
             await self._keep(desk, fields, sheets, CASE_FOLDER)
-        answer = made_told(self._bench, sheets, [])
-        answer["drawings"] = [
-            {
-                "name": Path(file["name"]).stem,
-                "label": Path(file["name"]).stem.replace("-", " "),
-                "url": f"{file['url']}?inline=1",
-            }
-            for file in answer["files"]
-            if file["kind"] == "svg"
-        ]
-        return told(answer)
+        return told(_with_drawings(made_told(self._bench, sheets, [])))
 
     async def _nearest(
         self,
@@ -230,6 +250,7 @@ class SheetRoutes:
         options: Mapping[str, Any],
         labels: Labels,
         paper: str,
+        job: Path,
     ) -> dict[str, Any]:
         """The plan without the wish that cannot be, so that the page can show where it fails."""
         wishes = CONFLICTS.get(str(refused.more.get("option")), ())
@@ -238,7 +259,9 @@ class SheetRoutes:
                 continue
             rest = {name: value for name, value in options.items() if name != wish}
             try:
-                sheets: Sheets = await self._draw("case_plan", measurement, rest, labels, paper)
+                sheets: Sheets = await self._draw(
+                    "case_plan", measurement, rest, labels, paper, job
+                )
             except TaskRefused:
                 continue
             return {"option": wish, "without": wish, "plan": sheets.more["plan"]}
@@ -401,7 +424,7 @@ class SheetRoutes:
         def work() -> None:
             check_revision(desk.place.state(), revision)
             target = desk.place.path / folder if folder else desk.place.path
-            stale = left_over(target, sheets.files) if folder and target.is_dir() else []
+            stale = _left_over(target, sheets.files, folder)
             write_together(target, sheets.files, overwrite=True)
             for path in stale:
                 path.unlink(missing_ok=True)
@@ -418,6 +441,15 @@ class SheetRoutes:
         self._bench.hub.tell(kind)
 
 
+def _left_over(target: Path, files: Mapping[str, bytes], folder: str) -> list[Path]:
+    """What an earlier plan wrote there and this one does not."""
+    if not target.is_dir():
+        return []
+    if folder == CRADLE_FOLDER:
+        return left_over(target, files, CRADLE_NAME, CRADLE_FORMAT)
+    return left_over(target, files) if folder == CASE_FOLDER else []
+
+
 def _own(request: Request) -> str:
     kind = request.path_params["kind"]
     if kind not in ("mat", "cards"):
@@ -425,9 +457,33 @@ def _own(request: Request) -> str:
     return f"{kind}.pdf"
 
 
-def _with_option(refused: TaskRefused) -> Refused:
+def _units(fields: dict[str, Any], default: str) -> str:
+    """Raises:
+    Refused: neither mm nor in.
+    """
+    units = text_in(fields, "units", default) or "mm"
+    if units not in ("mm", "in"):
+        raise Refused(422, "request", "'units' is mm or in.", option="units")
+    return units
+
+
+def _with_drawings(answer: dict[str, Any]) -> dict[str, Any]:
+    """With the SVG drawings named apart, for looking at."""
+    answer["drawings"] = [
+        {
+            "name": Path(file["name"]).stem,
+            "label": Path(file["name"]).stem.replace("-", " "),
+            "url": f"{file['url']}?inline=1",
+        }
+        for file in answer["files"]
+        if file["kind"] == "svg"
+    ]
+    return answer
+
+
+def _with_option(refused: TaskRefused, known: Mapping[str, Option]) -> Refused:
     """Names the option that the sentence speaks of, so that the page can point at it."""
-    for name in sorted(OPTIONS, key=len, reverse=True):
+    for name in sorted(known, key=len, reverse=True):
         if f"--{name.replace('_', '-')}" in refused.message:
             return Refused(refused.status, refused.code, refused.message, option=name)
     return refused

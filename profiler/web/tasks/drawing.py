@@ -5,22 +5,33 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from itertools import takewhile
+from pathlib import Path
 from typing import Any
 
+from profiler.casework.cradle.berth import berth_from_room
+from profiler.casework.cradle.boards import tail_room
+from profiler.casework.cradle.summary import summary_lines as cradle_lines
 from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.caseplan import PLAN_NAME
+from profiler.jobs.cradleplan import CRADLE_NAME
+from profiler.jobs.reading import read_record
 from profiler.paper import paper_named
 from profiler.pipeline.case import FORMATS, Labels, case_files
 from profiler.pipeline.casing.typed import Typed
-from profiler.pipeline.casing.wishes import body_from, wishes_from
+from profiler.pipeline.casing.wishes import DEFAULTS, body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
+from profiler.pipeline.cradle import SheetWishes, cradle_files
+from profiler.pipeline.cradling.kept import cradle_of
+from profiler.pipeline.cradling.shapes import solid_from
+from profiler.pipeline.cradling.wishes import wishes_from as cradle_wishes
 from profiler.pipeline.sheets import bar_page_files, cards_files, design, mat_files, template_files
 from profiler.pipeline.shelved import summary_again
 from profiler.pipeline.wording import Wording
 from profiler.plates.barpage import bar_lengths
+from profiler.plates.cradle.outlines import Lines
 from profiler.plates.notes import Wishes
 from profiler.web.tasks.drawing_values import Sheets
 from profiler.web.tasks.pages import sizes
@@ -66,10 +77,11 @@ def case(
     options: Mapping[str, Any],
     labels: Labels,
     paper: str,
+    job: Path | None = None,
 ) -> Sheets:
     """The case plan with all its drawings."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, FORMATS)
+    plan, files = _planned(measurement, options, labels, paper, FORMATS, job)
     made = _paged(files)
     more = _case_more(plan, files, labels)
     return Sheets(made.files, made.pages, tuple(plan.findings), more)
@@ -81,11 +93,15 @@ def _planned(
     labels: Labels,
     paper: str,
     formats: tuple[str, ...],
+    job: Path | None,
 ) -> tuple[CasePlan, dict[str, bytes]]:
     typed = Typed(options, labels.unit)
     body = body_from(typed, measurement)
     wishes, remarks = wishes_from(typed)
-    return case_files(body, wishes, labels, paper_named(paper), formats, remarks)
+    taken = None
+    if job is not None and not options.get("no_cradle"):
+        taken = cradle_of(job, None, read_record(job), typed)
+    return case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
 
 
 def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> dict[str, Any]:
@@ -94,16 +110,49 @@ def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> di
     return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
 
 
+def cradle(
+    progress: Progress,
+    job: Path,
+    options: Mapping[str, Any],
+    labels: Labels,
+    paper: str,
+    correction: Correction | None,
+) -> Sheets:
+    """The cradle's pieces with all their sheets."""
+    progress("planning the cradle", 0.1)
+    typed = Typed({**options, "units": labels.unit}, labels.unit)
+    record = read_record(job)
+    wishes, remarks = cradle_wishes(typed)
+    measurement, solid = solid_from(typed, record, job)
+    berth = berth_from_room(
+        solid.plan,
+        DEFAULTS[labels.unit].room,
+        typed.length("inside_width"),
+        tail_room(solid, wishes),
+    )
+    lines = Lines(typed.length_or("trace", 0.0), typed.length_or("tool_offset", 0.0))
+    sheets = SheetWishes(paper_named(paper), False, correction or Correction(), lines)
+    done, files = cradle_files(
+        measurement, solid, berth, wishes, labels, sheets, remarks, typed.kept()
+    )
+    made = _paged(files)
+    said = cradle_lines(done, labels.show, labels.unit)
+    rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in takewhile(bool, said)]
+    more = {"summary": rows, "lines": said, "plan": json.loads(files[CRADLE_NAME])}
+    return Sheets(made.files, made.pages, tuple(done.findings), more)
+
+
 def case_plan(
     progress: Progress,
     measurement: Measurement | None,
     options: Mapping[str, Any],
     labels: Labels,
     paper: str,
+    job: Path | None = None,
 ) -> Sheets:
     """The plan alone: quick, for looking at what fits while choosing."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, ())
+    plan, files = _planned(measurement, options, labels, paper, (), job)
     return Sheets({}, [], tuple(plan.findings), _case_more(plan, files, labels))
 
 

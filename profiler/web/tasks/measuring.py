@@ -52,7 +52,7 @@ def measure(progress: Progress, order: Order) -> Done:
     progress("laying out the photo", 0.96)
     photo, scene = job.photos[0], job.result.scene
     bench, seen = _shown(order, photo, scene, job.measurement, job.result.edge)
-    return Done(files, bench, seen, None, job.used, photo.sha256)
+    return Done(files, bench, seen, None, job.used)
 
 
 def _refused(order: Order, error: ProfilerError) -> Done:
@@ -61,8 +61,9 @@ def _refused(order: Order, error: ProfilerError) -> Done:
     photos, solved = MEMORY.reached("photos"), MEMORY.reached("scene")
     if not isinstance(photos, tuple) or not isinstance(solved, tuple):
         return Done(problem=problem)
-    bench, seen = _shown(order, photos[0], solved[0], None, None)
-    return Done({}, bench, seen, problem, (), photos[0].sha256)
+    photo: Photo = photos[0][0]
+    bench, seen = _shown(order, photo, solved[0], None, None)
+    return Done({}, bench, seen, problem, ())
 
 
 def _shown(
@@ -77,6 +78,8 @@ def _shown(
     key = hashlib.sha256((photo.sha256 + repr(record)).encode()).hexdigest()[:16]
     bench: dict[str, bytes] = {}
     if key != order.shown:
-        bench["view.jpg"], bench["view-small.jpg"] = view_jpegs(view, photo.pixels)
+        pixels = photo.filled().pixels
+        bench["view.jpg"], bench["view-small.jpg"] = view_jpegs(view, pixels)
     seen = seen_record(view, scene, measurement, edge)
-    return bench, {"key": key, "view": record, **seen}
+    said = {"photo": photo.name, "sha256": photo.sha256}
+    return bench, {"key": key, "view": record, **said, **seen}

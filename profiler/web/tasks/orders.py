@@ -48,4 +48,3 @@ class Done:
     seen: dict[str, Any] | None = None
     problem: tuple[str, str] | None = None
     used: tuple[str, ...] = ()
-    sha256: str = ""

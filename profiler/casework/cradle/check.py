@@ -1,0 +1,83 @@
+"""A planned cradle with its fit and its chances: what sheets, table and record are made from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.casework.cradle.chance import Chance, chance_of
+from profiler.casework.cradle.fit import Fit, PieceFit, check_fit
+from profiler.casework.cradle.pieces import CradlePiece
+from profiler.casework.cradle.plan import CradlePlan
+from profiler.findings import Finding, Level
+
+Array = NDArray[np.float64]
+
+#: a chance above this is told as a caution, and as a doubt
+LIKELY, VERY_LIKELY = 0.05, 0.25
+#: outline points this near along x speak for a piece, mm
+BESIDE_MM = 15.0
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Attributes:
+    plan: the cradle.
+    fit: the instrument laid into it.
+    chances: by the piece's name.
+    findings: the plan's, and what the check noticed.
+    """
+
+    plan: CradlePlan
+    fit: Fit
+    chances: dict[str, Chance]
+    findings: tuple[Finding, ...]
+
+    def fit_of(self, piece: CradlePiece) -> PieceFit | None:
+        """How a piece fits, None where nothing of it looks at the instrument."""
+        return next((f for f in self.fit.pieces if f.piece is piece), None)
+
+
+def checked(
+    plan: CradlePlan, outline: Array, outline_u95: Array, remarks: Sequence[Finding] = ()
+) -> Checked:
+    """Lay the instrument in and judge.
+
+    Args:
+        plan: the cradle.
+        outline: (N, 2) mm, cradle frame.
+        outline_u95: (N,) mm, across it.
+        remarks: made before.
+    """
+    fit = check_fit(plan)
+    chances = {
+        f.piece.name: chance_of(plan, f, _beside(f.piece, outline, outline_u95)) for f in fit.pieces
+    }
+    found = [r for f in fit.pieces if (r := _remark(f, chances[f.piece.name])) is not None]
+    return Checked(plan, fit, chances, (*remarks, *plan.findings, *found))
+
+
+def _beside(piece: CradlePiece, outline: Array, u95: Array) -> float:
+    if piece.upright:
+        x0, x1 = piece.span
+    else:
+        x0, _, x1, _ = piece.shape.bounds
+    near = (outline[:, 0] > x0 - BESIDE_MM) & (outline[:, 0] < x1 + BESIDE_MM)
+    return float(u95[near].mean() if near.any() else u95.mean())
+
+
+def _remark(fit: PieceFit, chance: Chance) -> Finding | None:
+    if chance.presses < LIKELY:
+        return None
+    mostly = f", mostly because of {chance.mostly}" if chance.mostly else ""
+    return Finding(
+        822,
+        Level.DOUBT if chance.presses > VERY_LIKELY else Level.CAUTION,
+        f"The {fit.piece.name} presses hard in {100 * chance.presses:.0f} of 100 cases, by what is"
+        f" uncertain (gap ± {chance.u95:.1f} mm{mostly}): cut it in scrap first and lay the"
+        " instrument in with the lining.",
+        fit.piece.name,
+    )

@@ -1,0 +1,304 @@
+"""From the tips of a contour gauge's needles to the back that they touched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from profiler.errors import OutlineError, RequestError
+from profiler.instrument.traced import SeenBack
+
+Array = NDArray[np.float64]
+
+TIPS = ("round", "flat", "sharp")
+#: a hollow is at least so deep, and so many needles wide, mm
+_LEAST_HOLLOW_MM, _LEAST_NEEDLES = 3.0, 12
+#: a needle that was moved stands back from those that were not by this, mm
+_MOVED_MM = 0.5
+#: ends of unmoved needles lie within this, mm
+_LEVEL_MM = 0.5
+#: needles nearly touch each other: thickness over pitch
+_THICK = 0.93
+#: the middle between the flanks lies off the face's by this part of the pitch, standard
+_U_MIDDLE = 0.2
+#: an end so far off its neighbours' curve was not measured well, mm
+_ASTRAY_MM = 0.12
+#: ends may rise again by this for all the noise in them, mm
+_WAVER_MM = 0.1
+#: doubt for each needle that the curve was carried across, from the nearest that was seen, mm
+_PER_NEEDLE_MM = 0.25
+#: a tip's edge in the photo, standard, besides what tips scatter by, mm
+_EDGE_MM = 0.04
+
+
+class NoHollow(OutlineError):
+    """Needles, but no profile in them."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: the gauge's needles are seen, but no hollow in their tips. Press it square"
+            " to the neck's back until the needles beside the neck stand past it, and lay it on the"
+            " mat without shifting them."
+        )
+
+
+class GaugeTooNarrow(OutlineError):
+    """The hollow runs out of the row of needles."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: the hollow reaches the end of the gauge, so the neck's edge is not in it."
+            " Press the gauge on with its middle, or use a wider one."
+        )
+
+
+@dataclass(frozen=True)
+class Tips:
+    """The ends of a row of needles, lifted to their height.
+
+    Attributes:
+        at: (K,) mm across the needles, evenly spaced.
+        upper, lower: (K,) mm along the needles, NaN where an end was not seen.
+        pitch: mm.
+        sigma: mm, standard, by which ends scatter along the needles.
+        px: mm, one pixel of the photo there.
+        scale_u: relative standard uncertainty of all lengths (height, print, lens).
+    """
+
+    at: Array
+    upper: Array
+    lower: Array
+    pitch: float
+    sigma: float
+    px: float
+    scale_u: float
+
+
+def tips_named(word: str) -> str:
+    """'round', 'flat' or 'sharp'.
+
+    Raises:
+        RequestError: another word.
+    """
+    if word not in TIPS:
+        raise RequestError(f"--tips {word}: known are {', '.join(TIPS)}.")
+    return word
+
+
+def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
+    """The back that the needles touched.
+
+    The tips that touched the wood form a hollow towards the bar; all needles being as long, the
+    same curve stands out at their other ends, which are not used. A round tip touches where the
+    wood's slope says, not at its top: the tips' curve is set off by their radius.
+
+    Args:
+        tips: of both ends.
+        shape: of `TIPS`.
+        flush: the needles beside the neck were stopped level with the face.
+        photo: for messages.
+
+    Raises:
+        NoHollow, GaugeTooNarrow: see there.
+    """
+    at, along, upside_down = _hollow_up(tips, photo)
+    base = _unmoved(along)
+    back = base - along
+    deepest = int(np.nanargmax(back))
+    moved = np.where(np.isnan(back), True, back > max(_MOVED_MM, 6 * tips.sigma))
+    first = deepest
+    while first > 0 and moved[first - 1]:
+        first -= 1
+    last = deepest
+    while last < len(at) - 1 and moved[last + 1]:
+        last += 1
+    while np.isnan(back[first]):
+        first += 1
+    while np.isnan(back[last]):
+        last -= 1
+    if last - first + 1 < _LEAST_NEEDLES:
+        raise NoHollow(photo)
+    if first < 2 or last > len(at) - 3:
+        raise GaugeTooNarrow(photo)
+    run = slice(first, last + 1)
+    ends = _falling(along[run], deepest - first)
+    ends[_astray(ends, tips.sigma)] = np.nan
+    seen = np.isfinite(ends)
+    if seen.sum() < _LEAST_NEEDLES:
+        raise NoHollow(photo)
+    centres = np.column_stack([at[run][seen], ends[seen]])
+    radius = _THICK * tips.pitch / 2 if shape != "sharp" else 0.0
+    curve, shift = _set_off(centres, radius, shape, max(tips.sigma, _EDGE_MM / 2))
+    middle = curve.mean(axis=0)
+    # half of what a wrong guess at the tips' form would do; lengths; places
+    sigma = np.sqrt(
+        tips.sigma**2
+        + _EDGE_MM**2
+        + (0.1 * tips.px) ** 2
+        + (0.3 * shift) ** 2
+        + _carried(curve[:, 0], centres[:, 0], tips.pitch) ** 2
+        + (tips.scale_u * np.hypot(*(curve - middle).T)) ** 2
+    )
+    # the last needle that was moved overlaps the wood, the next one does not
+    out = tips.pitch / 2 - radius
+    half = float(at[last] - at[first]) / 2 + out
+    middle_u = _middle(curve, float(at[last] + at[first]) / 2, tips.pitch)
+    edges = (middle_u - half, middle_u + half)
+    face = float(base) if flush else None
+    return SeenBack(
+        curve,
+        sigma,
+        edges,
+        tips.pitch / float(np.sqrt(12)),
+        _U_MIDDLE * tips.pitch,
+        face,
+        float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
+        "the gauge",
+        upside_down,
+        int((~seen).sum()) / len(seen),
+    )
+
+
+def _hollow_up(tips: Tips, photo: str) -> tuple[Array, Array, bool]:
+    """Across and along, turned so that the row whose tips form the hollow is up; whether turned."""
+    for at, row, turned in (
+        (tips.at, tips.upper, False),
+        (-tips.at[::-1], -tips.lower[::-1], True),
+    ):
+        if np.isfinite(row).sum() < _LEAST_NEEDLES:
+            continue
+        back = _unmoved(row) - row
+        enough = np.nansum(back > _LEAST_HOLLOW_MM) >= _LEAST_NEEDLES
+        out = float(np.nanpercentile(-back, 98))
+        if enough and float(np.nanmax(back)) > out:
+            return at, row, turned
+    raise NoHollow(photo)
+
+
+def _unmoved(row: Array) -> float:
+    """Where needles end that nothing touched: the level at which most of the outer ones do.
+
+    Beside a print an end may be missed by millimetres, so it is the densest half millimetre.
+    """
+    known = row[np.isfinite(row)]
+    n = max(len(known) // 5, 4)
+    outer = np.sort(np.concatenate([known[:n], known[-n:]]))
+    within = np.searchsorted(outer, outer + _LEVEL_MM, side="right") - np.arange(len(outer))
+    start = int(np.argmax(within))
+    return float(np.median(outer[start : start + int(within[start])]))
+
+
+def _set_off(centres: Array, radius: float, shape: str, noise: float) -> tuple[Array, Array]:
+    """(N, 2) the wood, and (N,) mm by how much it was moved across itself from the tips."""
+    smooth = _within_noise(centres[:, 1], noise)
+    curve = PchipInterpolator(centres[:, 0], smooth)
+    even = np.linspace(centres[0, 0], centres[-1, 0], 12 * len(centres))
+    path = np.column_stack([even, curve(even)])
+    tangent = np.column_stack([np.ones(len(even)), curve.derivative()(even)])
+    tangent /= np.hypot(*tangent.T)[:, None]
+    normal = np.column_stack([-tangent[:, 1], tangent[:, 0]])  # towards the wood
+    if shape == "round":
+        wood = path - np.array([0.0, radius]) + radius * normal
+    elif shape == "flat":
+        # the corner towards the deepest place touches
+        slope = tangent[:, 1] / np.maximum(tangent[:, 0], 1e-6)
+        wood = path - np.column_stack([radius * np.tanh(slope / 0.15), np.zeros(len(path))])
+    else:
+        wood = path
+    shift = np.abs(((wood - path) * normal).sum(axis=1))
+    # where the wood is hollower than a tip, neighbouring tips cannot both touch it
+    ahead = np.concatenate([[True], np.diff(np.maximum.accumulate(wood[:, 0])) > 1e-9])
+    return wood[ahead], shift[ahead]
+
+
+def _falling(row: Array, deepest: int) -> Array:
+    """The ends with those left out that would make the back rise again on its way down.
+
+    A gauge cannot show an undercut: from each edge the ends only fall towards the deepest place.
+    The most of them that do are kept (longest falling chain), single wavers up to a tenth aside.
+    """
+    kept = row.copy()
+    for side in (np.arange(deepest + 1), np.arange(len(row) - 1, deepest - 1, -1)):
+        known = side[np.isfinite(row[side])]
+        values = row[known]
+        best = np.ones(len(known), dtype=np.intp)
+        before = np.full(len(known), -1)
+        for k in range(1, len(known)):
+            fits = np.flatnonzero(values[:k] >= values[k] - _WAVER_MM)
+            if len(fits):
+                j = int(fits[np.argmax(best[fits])])
+                best[k], before[k] = best[j] + 1, j
+        chain = []
+        k = int(np.argmax(best)) if len(known) else -1
+        while k >= 0:
+            chain.append(k)
+            k = int(before[k])
+        dropped = np.ones(len(known), dtype=bool)
+        dropped[chain] = False
+        kept[known[dropped]] = np.nan
+    return kept
+
+
+def _carried(u: Array, known: Array, pitch: float) -> Array:
+    """(N,) mm: doubt where the curve was carried across needles whose ends were not seen."""
+    after = np.clip(np.searchsorted(known, u), 1, len(known) - 1)
+    gap = (known[after] - known[after - 1]) / pitch
+    away = np.minimum(np.abs(u - known[after]), np.abs(u - known[after - 1])) / pitch
+    doubt: Array = np.where(gap > 1.5, _PER_NEEDLE_MM * away, 0.0)
+    return doubt
+
+
+def _astray(row: Array, sigma: float) -> NDArray[np.bool_]:
+    """(K,) single ends that lie off the curve through two neighbours on each side."""
+    astray = np.zeros(len(row), dtype=bool)
+    if len(row) < 9:
+        return astray
+    # the cubic through four neighbours, in their middle
+    off = np.zeros(len(row))
+    off[2:-2] = row[2:-2] - (4 * (row[1:-3] + row[3:-1]) - row[:-4] - row[4:]) / 6
+    off = np.abs(np.nan_to_num(off))
+    limit = max(6 * sigma, _ASTRAY_MM)
+    for k in range(3, len(row) - 3):
+        # a stray end lifts its neighbours' misfit too, but by less
+        astray[k] = off[k] > limit and off[k] >= off[k - 2 : k + 3].max()
+    return astray
+
+
+def _middle(curve: Array, between: float, pitch: float) -> float:
+    """u of the face's middle.
+
+    Each edge lies somewhere between a needle that was moved and one that was not, but the two
+    flanks just below it are known far better: the middle of the highest chord between them.
+    """
+    deepest = int(np.argmin(curve[:, 1]))
+    left, right = curve[: deepest + 1][::-1], curve[deepest:]
+    level = min(float(left[:, 1].max()), float(right[:, 1].max()))
+    ends = [
+        float(np.interp(level, np.maximum.accumulate(side[:, 1]), side[:, 0]))
+        for side in (left, right)
+    ]
+    return float(np.clip(sum(ends) / 2, between - pitch / 2, between + pitch / 2))
+
+
+def _within_noise(values: Array, noise: float) -> Array:
+    """The smoothest row (least third differences, Whittaker 1923) that stays within the noise of
+    the values, root mean square: it is smoothed no more than that."""
+    third = np.diff(np.eye(len(values)), n=3, axis=0)
+    penalty = third.T @ third
+    low, high = 1e-6, 1e4
+    smooth = values
+    for _ in range(40):
+        weight = float(np.sqrt(low * high))
+        smooth = np.asarray(
+            np.linalg.solve(np.eye(len(values)) + weight * penalty, values), dtype=np.float64
+        )
+        if float(np.sqrt(np.mean((smooth - values) ** 2))) > noise:
+            high = weight
+        else:
+            low = weight
+    return np.asarray(smooth)

@@ -1,0 +1,296 @@
+"""From a measurement, sections and a few typed sizes to the solid that a cradle is fitted to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from profiler.geometry.curves import extent_at
+from profiler.geometry.offset import parts_of
+from profiler.instrument.lofts import HeightLine, loft_of
+from profiler.instrument.record import Measurement
+from profiler.instrument.sections import Section
+from profiler.instrument.solid import Bar, Neck, Part, Slab, Solid
+
+Array = NDArray[np.float64]
+
+#: tuner buttons are about this thick, from their middle up and down (common practice, no source)
+TUNER_HALF_MM = 9.0
+#: what geared tuners stand out behind the headstock (common practice, no source)
+HOUSING_MM = 7.0
+#: and how far along x from their button's middle
+HOUSING_ALONG_MM = 14.0
+
+
+@dataclass(frozen=True)
+class HeadShape:
+    """The headstock, the instrument lying on its back.
+
+    Attributes:
+        lowest: its lowest point, tuners left out, above the bench.
+        tilt_deg: how much it falls away towards the tip; below 0 rising.
+        thickness: square to its face.
+        u95: mm, of its underside.
+        tuners: height of the middle of the tuner buttons; None where they are left to guess.
+        housings: how far the tuners' gears stand out behind it.
+        edge: radius that its edges are rounded to.
+    """
+
+    lowest: float
+    tilt_deg: float
+    thickness: float
+    u95: float = 1.0
+    tuners: float | None = None
+    housings: float = HOUSING_MM
+    edge: float = 0.0
+
+
+@dataclass(frozen=True)
+class ButtonShape:
+    """A strap button at the tail, mm.
+
+    Attributes:
+        diameter: at its thickest.
+        length: how far it stands out of the wood.
+        height: of its axis above the bench.
+        y: how far left of the centreline it sits.
+        profile: (distance from the wood, radius), outwards; empty for one as thick all along.
+        u95: of its sizes.
+    """
+
+    diameter: float
+    length: float
+    height: float
+    y: float = 0.0
+    profile: tuple[tuple[float, float], ...] = ()
+    u95: float = 1.0
+
+
+@dataclass(frozen=True)
+class BodySides:
+    """The body's side, the instrument on its back, mm.
+
+    Attributes:
+        low, high: height above the bench where it begins at the back, and of its upper edge.
+        overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
+        edge: radius that its edges are rounded to.
+    """
+
+    low: HeightLine
+    high: HeightLine
+    overhang: float = 0.0
+    rim: float = 0.0
+    edge: float = 0.0
+
+
+def build_solid(
+    measurement: Measurement,
+    sections: Sequence[Section] = (),
+    head: HeadShape | None = None,
+    button: ButtonShape | None = None,
+    sides: BodySides | None = None,
+    button_height: float | None = None,
+    neck_slope: float | None = None,
+) -> Solid:
+    """The solid; what is not known is left out and told in `missing`.
+
+    Args:
+        measurement: with its outline and the parts of it.
+        sections: of the neck.
+        head, button: typed or measured shapes.
+        sides: of the body; None for what the measurement's heights say.
+        button_height: of the axis of a strap button that the outline shows.
+        neck_slope: of the neck's face along x, where something showed it.
+    """
+    outline = measurement.outline
+    labels = np.array(measurement.outline_part)
+    whole = shapely.Polygon(outline).buffer(0)
+    plain = _without(outline, labels, ("tuners", "button"))
+    join, nut = neck_ends(measurement)
+    missing: dict[str, str] = {}
+    parts: list[Part] = []
+
+    sides = sides or measured_sides(measurement)
+    before = shapely.box(-1e4, -1e4, join, 1e4)
+    if not plain.intersection(before).is_empty and sides is not None:
+        side = leaning("body", plain, before, sides.low, sides.high)
+        parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
+    else:
+        missing["body"] = "the height of the body's side is not known: give it as --height body=…"
+
+    x = np.arange(join + 5.0, nut, 2.0)
+    low, high = extent_at(outline, x)
+    loft = loft_of(
+        [s for s in sections if s.x < nut + 5.0],
+        height_line(measurement, "neck"),
+        np.column_stack([x, high - low])[np.isfinite(high - low)],
+        neck_slope,
+    )
+    if isinstance(loft, str):
+        missing["neck"] = loft
+    else:
+        parts.append(Neck("neck", loft))
+
+    if head is None:
+        missing["headstock"] = (
+            "the headstock's shape is not known: lay the instrument on its back and give"
+            " --head-low (its lowest point above the bench), --head-tilt and --head-thickness"
+        )
+    else:
+        parts += _head_parts(plain, whole, nut, head)
+    bar = _button(measurement, plain, labels, button, button_height)
+    if isinstance(bar, str):
+        missing["button"] = bar
+    elif bar is not None:
+        parts.append(bar)
+    return Solid(tuple(parts), whole, missing)
+
+
+def leaning(
+    name: str,
+    plan: shapely.Polygon,
+    within: shapely.Polygon,
+    low: HeightLine,
+    high: HeightLine,
+) -> Slab:
+    """A part between two heights: one shape, shifted along x as it goes up.
+
+    The plan outline shows the lower rim at one end and the upper one at the other; `within` is
+    where the part lies.
+    """
+    # square to the face: what rises by 1 in x goes back by as much for each mm up
+    lean = -high.slope
+    middle = np.array([plan.intersection(within).centroid.x])
+    bottom, top = float(low.at(middle)[0]), float(high.at(middle)[0])
+    half = lean * (top - bottom) / 2
+    if abs(half) > 1e-3:
+        ends = [shapely.affinity.translate(plan, by, 0.0) for by in (half, -half)]
+        plan = ends[0].intersection(ends[1])
+    return Slab(name, parts_of(plan.intersection(within))[0], low, high, lean)
+
+
+def neck_ends(m: Measurement) -> tuple[float, float]:
+    """x where the neck leaves the body and where the headstock begins, mm."""
+    labels = np.array(m.outline_part)
+    x = m.outline[:, 0]
+    tip = float(x.max())
+    neck, head = x[labels == "neck"], x[(labels == "headstock") | (labels == "tuners")]
+    nut = m.widths["nut"].x if "nut" in m.widths and m.widths["nut"].x is not None else None
+    if nut is None:
+        nut = float(head.min()) if len(head) else tip
+    join = float(neck.min()) if len(neck) else float(nut)
+    return join, float(nut)
+
+
+def height_line(m: Measurement, part: str) -> HeightLine | None:
+    """Measured or typed heights of a part's visible edge along x; None where there are none."""
+    places = sorted(
+        (float(h.height.x), float(h.height.value), float(h.height.u95 or 0.0))
+        for h in m.heights
+        if h.part == part and h.height.x is not None and h.height.value is not None
+    )
+    apart = [p for i, p in enumerate(places) if i == 0 or p[0] > places[i - 1][0] + 1.0]
+    return HeightLine(tuple(apart)) if apart else None
+
+
+def measured_sides(m: Measurement) -> BodySides | None:
+    """The body's side between its two rims."""
+    high, low = height_line(m, "body"), height_line(m, "back")
+    if high is None:
+        return None
+    return BodySides(low or HeightLine(((0.0, 0.0, 1.0),)), high)
+
+
+def _without(outline: Array, labels: NDArray[np.str_], names: tuple[str, ...]) -> shapely.Polygon:
+    """The outline with the points of these parts left out: straight across where they were."""
+    kept = outline[~np.isin(labels, names)]
+    if len(kept) < 3:
+        return shapely.Polygon(outline).buffer(0)
+    return parts_of(shapely.Polygon(kept).buffer(0))[0]
+
+
+def _head_parts(
+    plain: shapely.Polygon, whole: shapely.Polygon, nut: float, head: HeadShape
+) -> list[Part]:
+    x1 = float(whole.bounds[2])
+    rise = math.tan(math.radians(head.tilt_deg))
+    thick = head.thickness / math.cos(math.radians(head.tilt_deg))
+    at_tip = head.lowest if rise >= 0 else head.lowest + rise * (nut - x1)
+    ends = [(nut, at_tip + rise * (x1 - nut)), (x1, at_tip)]
+    low = HeightLine(tuple((x, z, head.u95) for x, z in ends))
+    high = HeightLine(tuple((x, z + thick, head.u95) for x, z in ends))
+    region = shapely.box(nut, -1e4, 1e5, 1e4)
+    plan = parts_of(plain.intersection(region))
+    if not plan:
+        return []
+    parts: list[Part] = [replace(leaning("headstock", plain, region, low, high), edge=head.edge)]
+    tuners = [p for p in parts_of(whole.difference(plain).intersection(region)) if p.area > 4.0]
+    if not tuners:
+        return parts
+    middle = head.tuners
+    if middle is None:  # behind the headstock, about (common practice, no source)
+        middle = float(low.at(tuners[0].centroid.x)[0]) + 0.25 * head.thickness
+    level = HeightLine(((nut, middle - TUNER_HALF_MM, 3.0),))
+    parts.append(
+        Slab(
+            "tuners",
+            shapely.union_all(tuners),
+            level,
+            HeightLine(((nut, middle + TUNER_HALF_MM, 3.0),)),
+        )
+    )
+    if head.housings > 0:
+        strips = [
+            shapely.box(t.centroid.x - HOUSING_ALONG_MM, -1e4, t.centroid.x + HOUSING_ALONG_MM, 1e4)
+            for t in tuners
+        ]
+        under = plan[0].intersection(shapely.union_all(strips))
+        lower = HeightLine(tuple((x, z - head.housings, head.u95) for x, z in ends))
+        parts.append(Slab("tuner housings", under, lower, low))
+    return parts
+
+
+def _button(
+    m: Measurement,
+    plain: shapely.Polygon,
+    labels: NDArray[np.str_],
+    typed: ButtonShape | None,
+    typed_height: float | None,
+) -> Bar | str | None:
+    """The strap button, typed before seen; a sentence where it is seen but its height is not."""
+    tail = float(plain.bounds[0])
+    seen = m.outline[labels == "button"]
+    seen = seen[seen[:, 0] < tail + 20.0] if len(seen) else seen
+    if typed is not None:
+        end = tail_at(plain, typed.y)
+        turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
+        profile = tuple((end - a, r) for a, r in turned[::-1])
+        return Bar("button", typed.y, typed.height, profile, typed.u95)
+    if len(seen) < 3:
+        return None
+    y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
+    height = height_line(m, "button")
+    if typed_height is not None:
+        height = HeightLine(((0.0, typed_height, 1.0),))
+    if height is None:
+        return (
+            "a strap button is seen, but not how high it sits: measure from the bench to its middle"
+            " and give --button-height"
+        )
+    z = float(height.at(0.0)[0])
+    start = float(seen[:, 0].min())
+    middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
+    profile = ((start, radius), (tail_at(plain, middle), radius))
+    return Bar("button", middle, z, profile, height.u95_at(0.0))
+
+
+def tail_at(plan: shapely.Polygon, y: float) -> float:
+    """x of the plan's tail end at a distance y from the centreline, mm."""
+    line = shapely.LineString([(-1e4, y), (1e4, y)])
+    met = plan.intersection(line)
+    return float(met.bounds[0]) if not met.is_empty else float(plan.bounds[0])

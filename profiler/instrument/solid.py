@@ -1,0 +1,233 @@
+"""The instrument as a solid that can be cut across anywhere: what a cradle is fitted to.
+
+Instrument frame: mm, x from the tail, y to the left, z up from the bench it was measured on. Body,
+headstock and tuners are what the plan outline covers between two heights, the neck is lofted
+through its sections, a strap button is a round bar along x. Nothing is modelled that nobody
+measured: `missing` says why a part is not there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from profiler.instrument.lofts import HeightLine, NeckLoft
+
+Array = NDArray[np.float64]
+Shape = Any  # a shapely polygon or several
+FAR = 1e4
+#: a leaning side is cut in so many layers
+LAYERS = 3
+
+
+@dataclass(frozen=True)
+class Slab:
+    """What a plan shape covers between two heights.
+
+    Attributes:
+        name: 'body', 'headstock', 'tuners', 'tuner housings'.
+        plan: mm, x and y; of one that leans, as it is half way up.
+        low, high: heights along x.
+        lean: how far its sides go along x for each mm up. Sides are square to the face they carry,
+            and lean where the instrument does not lie level (common practice, no source).
+        edge: radius that its upper and lower edges are rounded to.
+        overhang, rim: how far plates of thickness `rim` stand out over the ribs at both edges.
+    """
+
+    name: str
+    plan: Shape
+    low: HeightLine
+    high: HeightLine
+    lean: float = 0.0
+    edge: float = 0.0
+    overhang: float = 0.0
+    rim: float = 0.0
+
+    @property
+    def footprint(self) -> Shape:
+        """What it covers seen from straight above: more than its plan where it leans."""
+        x = np.array([float(self.plan.centroid.x)])
+        half = self.lean * float(self.high.at(x)[0] - self.low.at(x)[0]) / 2
+        if abs(half) < 1e-9:
+            return self.plan
+        ends = [shapely.affinity.translate(self.plan, by, 0.0) for by in (half, -half)]
+        return shapely.union_all([self.plan, *ends])
+
+    def slice_at(self, x: float) -> Shape:
+        """y, z above the bench; empty where the plan is not met."""
+        low, high = float(self.low.at(x)[0]), float(self.high.at(x)[0])
+        levels = np.linspace(low, high, 2 if abs(self.lean) < 1e-6 else LAYERS + 1)
+        across = self._across(self._plan_x(np.full(len(levels), x), levels))
+        layers = []
+        for (z0, below), (z1, above) in pairwise(zip(levels, across, strict=True)):
+            if len(below) == len(above):
+                layers += [
+                    shapely.Polygon([(a, z0), (b, z0), (d, z1), (c, z1)])
+                    for (a, b), (c, d) in zip(below, above, strict=True)
+                ]
+            else:  # where the plan begins or ends: as wide as either
+                layers += [shapely.box(a, z0, b, z1) for a, b in (*below, *above)]
+        if len(layers) == 1:
+            return layers[0]
+        return shapely.union_all(layers) if layers else shapely.Polygon()
+
+    def _plan_x(self, x: Array, z: Array) -> Array:
+        """(N,) x half way up, from where the side leads to (x, z)."""
+        middle = (self.low.at(x) + self.high.at(x)) / 2
+        return np.asarray(x - self.lean * (z - middle) / (1.0 - self.lean * self.high.slope))
+
+    def _across(self, x: Array) -> list[list[tuple[float, float]]]:
+        """Where the lines across at (N,) x are inside the plan."""
+        ends = np.full(len(x), FAR)
+        lines = shapely.linestrings(np.stack([[x, -ends], [x, ends]]).transpose(2, 0, 1))
+        found = []
+        for met in shapely.intersection(self.plan, lines):
+            pieces = shapely.bounds(shapely.get_parts(met))
+            found.append(sorted((float(b[1]), float(b[3])) for b in pieces if b[3] > b[1] + 1e-9))
+        return found
+
+    def distance(self, points: Array) -> Array:
+        """(N,) mm from (N, 3) points, 0 inside."""
+        x0, _, x1, _ = self.plan.bounds
+        x = np.clip(points[:, 0], x0, x1)
+        low, high = self.low.at(x), self.high.at(x)
+        if self.overhang <= 0:
+            return self._rounded(points, low, high)
+        return np.minimum(
+            self._to(points, self.overhang, low, high),
+            np.minimum(
+                self._rounded(points, low, low + self.rim),
+                self._rounded(points, high - self.rim, high),
+            ),
+        )
+
+    def _rounded(self, points: Array, low: Array, high: Array) -> Array:
+        """(N,) mm to the plan between (N,) heights, its edges rounded."""
+        r = self.edge
+        return np.maximum(self._to(points, r, low, high, r) - r, 0.0)
+
+    def _to(self, points: Array, inset: float, low: Array, high: Array, less: float = 0.0) -> Array:
+        """(N,) mm to the plan, drawn in by `inset`, between (N,) heights drawn in by `less`."""
+        plan = self.plan.buffer(-inset, quad_segs=16) if inset else self.plan
+        z = np.clip(points[:, 2], low, high)
+        aside = shapely.distance(
+            shapely.points(np.column_stack([self._plan_x(points[:, 0], z), points[:, 1]])), plan
+        )
+        below, above = low + less - points[:, 2], points[:, 2] - high + less
+        slope = np.where(below > 0, self.low.slope, self.high.slope)
+        off = np.maximum(np.maximum(below, above), 0.0) / np.hypot(1.0, slope)
+        return np.asarray(np.hypot(aside, off))
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Something turned, its axis along x: a strap button.
+
+    Attributes:
+        y, z: of its axis.
+        profile: (x, radius), x rising; between them it is straight.
+        u95: of its sizes and height, mm.
+    """
+
+    name: str
+    y: float
+    z: float
+    profile: tuple[tuple[float, float], ...]
+    u95: float = 1.0
+
+    @property
+    def radius(self) -> float:
+        """At its thickest."""
+        return max(r for _, r in self.profile)
+
+    def slice_at(self, x: float) -> Shape:
+        """A disc; empty before and behind it."""
+        xs, radii = np.array(self.profile).T
+        if not xs[0] <= x <= xs[-1]:
+            return shapely.Polygon()
+        radius = float(np.interp(x, xs, radii))
+        return shapely.Point(self.y, self.z).buffer(radius, quad_segs=64)
+
+    def distance(self, points: Array) -> Array:
+        """(N,) mm from (N, 3) points, 0 inside."""
+        x, y, z = points.T
+        # half of the cut along its axis
+        half = shapely.Polygon(
+            [(self.profile[0][0], 0.0), *self.profile, (self.profile[-1][0], 0.0)]
+        )
+        aside = np.hypot(y - self.y, z - self.z)
+        return np.asarray(shapely.distance(shapely.points(x, aside), half))
+
+
+@dataclass(frozen=True)
+class Neck:
+    """The lofted neck as a part of the solid."""
+
+    name: str
+    loft: NeckLoft
+
+    def slice_at(self, x: float) -> Shape:
+        return self.loft.slice_at(x)
+
+    def distance(self, points: Array) -> Array:
+        """(N,) mm in the plane across at each point's x, where the neck's taper is slight."""
+        low, high = self.loft.reach
+        found = np.empty(len(points))
+        x = np.clip(points[:, 0], low, high)
+        for at in np.unique(np.round(x, 6)):
+            here = np.abs(x - at) < 1e-5
+            shape = self.loft.slice_at(float(np.clip(at, low, high)))
+            found[here] = shapely.distance(shapely.points(points[here, 1:]), shape)
+        return np.hypot(found, points[:, 0] - x)
+
+
+Part = Slab | Bar | Neck
+
+
+@dataclass(frozen=True)
+class Solid:
+    """All parts.
+
+    Attributes:
+        parts: of the instrument, by what is known.
+        plan: the whole plan outline, mm.
+        missing: why a part is not there, by its name.
+    """
+
+    parts: tuple[Part, ...]
+    plan: shapely.Polygon
+    missing: dict[str, str]
+
+    def part(self, name: str) -> Part | None:
+        """The part of that name, None where it is not known."""
+        return next((p for p in self.parts if p.name == name), None)
+
+    def named(self, *names: str) -> Solid:
+        """The same with these parts alone."""
+        return Solid(tuple(p for p in self.parts if p.name in names), self.plan, self.missing)
+
+    def slice_at(self, x: float, lift: float = 0.0) -> Shape:
+        """y, z of everything at x, raised by `lift`."""
+        found = [s for s in (p.slice_at(x) for p in self.parts) if not s.is_empty]
+        whole = found[0] if len(found) == 1 else shapely.union_all(found)
+        return shapely.affinity.translate(whole, 0.0, lift) if lift else whole
+
+    def distance(self, points: Array) -> Array:
+        """(N,) mm from (N, 3) points to the nearest part, 0 inside."""
+        if not self.parts:
+            return np.full(len(points), np.inf)
+        return np.asarray(np.min([p.distance(points) for p in self.parts], axis=0))
+
+    def towards(self, points: Array, step: float = 0.02) -> Array:
+        """(N, 3) unit directions from points to the nearest place of the solid."""
+        slopes = np.empty_like(points)
+        for axis in range(3):
+            by = np.zeros(3)
+            by[axis] = step
+            slopes[:, axis] = self.distance(points - by) - self.distance(points + by)
+        return np.asarray(slopes / np.maximum(np.linalg.norm(slopes, axis=1), 1e-12)[:, None])

@@ -1,0 +1,233 @@
+"""Which part of a traced curve is the back, and where its face is.
+
+A face is straight. In an open curve it joins the two ends; where both ends run on along the same
+straight line, as beside a notch or a traced gauge, it spans the mouth between them. In a closed
+curve it is the longest straight side, or the mouth of its one deep notch.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from profiler.errors import OutlineError
+from profiler.geometry.curves import evenly_spaced, signed_area
+from profiler.instrument.profile import along, resampled
+from profiler.instrument.traced import SeenBack
+
+Array = NDArray[np.float64]
+
+#: off the face's line by no more than this is on it, mm
+_ON_FACE_MM = 0.6
+#: a stretch along the face's line is longer than this, mm
+_ALONG_MM = 2.5
+#: a notch is at least so deep and so wide, a straight side so long, mm
+_NOTCH_MM, _MOUTH_MM, _SIDE_MM = 5.0, 15.0, 12.0
+#: a hand and a pencil, scissors: standard, mm; where the face is, standard, mm
+_HAND_MM, _FACE_MM = 0.15, 0.3
+#: along the curve a hand's waver below this is smoothed, mm
+_STEP_MM = 0.3
+
+
+class NoProfile(OutlineError):
+    """A curve that is no neck's profile."""
+
+    def __init__(self, photo: str, why: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: the curve seen there is no neck's profile: {why}. Draw one line round the"
+            " back from edge to edge of the fingerboard's top, on pale paper, or cut a card to it."
+        )
+
+
+def back_from_curve(
+    curve: Array, closed: bool, sigma: float, scale_u: float, what: str, photo: str
+) -> SeenBack:
+    """The back in a traced curve, put under its face.
+
+    Args:
+        curve: (N, 2) mm, seen from above, in order.
+        closed: it comes back to its start.
+        sigma: mm, standard uncertainty across it, besides the hand's.
+        scale_u: relative standard uncertainty of all lengths.
+        what: in words, as 'the tracing'.
+        photo: for messages.
+
+    Raises:
+        NoProfile: see there.
+    """
+    path = _of_closed(curve, photo) if closed else _of_open(curve, photo)
+    left, right = path[0], path[-1]
+    mouth = float(np.hypot(*(right - left)))
+    if mouth < _MOUTH_MM:
+        raise NoProfile(photo, f"its face would be {mouth:.0f} mm wide")
+    across = (right - left) / mouth
+    up = np.array([-across[1], across[0]])
+    local = (path - (left + right) / 2) @ np.column_stack([across, up])
+    if local[:, 1].mean() > 0:  # the face belongs on top
+        local = -local[::-1]
+        local = local if local[0, 0] < local[-1, 0] else local[::-1]
+    if local[:, 1].min() > -_NOTCH_MM:
+        raise NoProfile(photo, "it is all but straight")
+    local, _ = resampled(local, np.zeros(len(local)))
+    spread = np.sqrt(
+        sigma**2 + _HAND_MM**2 + (scale_u * np.hypot(*(local - local.mean(axis=0)).T)) ** 2
+    )
+    edge = float(np.hypot(sigma, _HAND_MM))
+    return SeenBack(
+        local,
+        spread,
+        (float(local[0, 0]), float(local[-1, 0])),
+        edge,
+        edge / float(np.sqrt(2)),
+        0.0,
+        float(np.hypot(edge, _FACE_MM)),
+        what,
+    )
+
+
+def _of_open(curve: Array, photo: str) -> Array:
+    """The curve without what runs along the line through its ends."""
+    at = along(curve)
+    for _ in range(3):
+        a, b = curve[0], curve[-1]
+        chord = float(np.hypot(*(b - a)))
+        if chord < 1.0:
+            raise NoProfile(photo, "its ends meet")
+        off = np.abs(_off(curve, a, b))
+        away = np.flatnonzero(off > _ON_FACE_MM)
+        if not len(away):
+            raise NoProfile(photo, "it is straight")
+        # a side that leaves the face squarely is not a stretch along it
+        first = int(away[0]) if at[away[0]] - at[0] > _ALONG_MM else 0
+        last = int(away[-1]) if at[-1] - at[away[-1]] > _ALONG_MM else len(curve) - 1
+        if first == 0 and last == len(curve) - 1:
+            break
+        curve, at = _to_line(curve[first : last + 1], a, b), at[first : last + 1]
+        at = along(curve)
+    return curve
+
+
+def _off(points: Array, a: Array, b: Array) -> Array:
+    """(N,) mm: distance from the line through a and b, to its left above zero."""
+    chord = (b - a) / float(np.hypot(*(b - a)))
+    off: Array = (points - a) @ np.array([-chord[1], chord[0]])
+    return off
+
+
+def _to_line(path: Array, a: Array, b: Array) -> Array:
+    """A path whose ends stop short of a line, carried on to it in their own directions."""
+    ends = []
+    for end, before in (
+        (path[0], path[min(4, len(path) - 1)]),
+        (path[-1], path[max(-5, -len(path))]),
+    ):
+        direction = end - before
+        here, step = float(_off(end[None], a, b)[0]), float(_off((end + direction)[None], a, b)[0])
+        closer = step - here
+        reach = -here / closer if abs(closer) > 1e-9 else 0.0
+        size = float(np.hypot(*direction))
+        # a path that runs along the line would meet it far away: then straight across
+        if not 0 <= reach * size <= 3 * abs(here):
+            chord = (b - a) / float(np.hypot(*(b - a)))
+            ends.append(end - here * np.array([-chord[1], chord[0]]))
+        else:
+            ends.append(end + reach * direction)
+    return np.vstack([ends[0], path, ends[1]])
+
+
+def _of_closed(curve: Array, photo: str) -> Array:
+    """The back in a closed curve: its deep notch, or all but its longest straight side."""
+    even = evenly_spaced(curve, _STEP_MM)
+    if signed_area(even) < 0:
+        even = even[::-1]
+    notch = _notch(even)
+    if notch is not None:
+        return notch
+    start, length = _carried_on(even, *_longest_side(even))
+    n = len(even)
+    if length * _STEP_MM < _SIDE_MM:
+        raise NoProfile(photo, "no side of it is straight, so its face cannot be told")
+    back = even[(start + length + np.arange(n - length + 1)) % n]
+    middle = (start + np.array([length // 4, length - length // 4])) % n
+    return _to_line(back, even[middle[0]], even[middle[1]])
+
+
+def _notch(even: Array) -> Array | None:
+    """The deepest hollow of a closed curve, from lip to lip; None where none is deep."""
+    hull = shapely.Polygon(even).convex_hull.exterior
+    off = np.asarray(shapely.distance(shapely.points(even), hull))
+    deepest = int(np.argmax(off))
+    if off[deepest] < _NOTCH_MM:
+        return None
+    n = len(even)
+    rolled = np.roll(off, n // 2 - deepest)
+    inside = rolled > _ON_FACE_MM
+    first = n // 2
+    while first > 0 and inside[first - 1]:
+        first -= 1
+    last = n // 2
+    while last < n - 1 and inside[last + 1]:
+        last += 1
+    turned = np.roll(even, n // 2 - deepest, axis=0)
+    path = turned[first : last + 1]
+    # the mouth's line: the hull's side over the notch
+    ring = np.asarray(hull.coords)
+    middle = (path[0] + path[-1]) / 2
+    side = int(
+        np.argmin(
+            [
+                abs(float(_off(middle[None], p, q)[0])) if _over(middle, p, q) else np.inf
+                for p, q in pairwise(ring)
+            ]
+        )
+    )
+    path = _to_line(path, ring[side], ring[side + 1])
+    if float(np.hypot(*(path[-1] - path[0]))) < _MOUTH_MM:
+        return None
+    return np.asarray(path)
+
+
+def _over(point: Array, a: Array, b: Array) -> bool:
+    """Whether a point lies beside a segment and not beyond its ends."""
+    share = float((point - a) @ (b - a)) / max(float((b - a) @ (b - a)), 1e-12)
+    return 0.0 <= share <= 1.0
+
+
+def _carried_on(even: Array, start: int, length: int) -> tuple[int, int]:
+    """A straight side with what still lies on its line at both ends: an edge that was not seen
+    well beside a print wavers, and does not end the side."""
+    n = len(even)
+    a, b = even[start % n], even[(start + length) % n]
+    off = np.abs(_off(even, a, b))
+    for step, at in ((-1, start), (1, start + length)):
+        moved = 0
+        while length + moved < n - 2 and off[(at + step * (moved + 1)) % n] < 0.7 * _ON_FACE_MM:
+            moved += 1
+        start, length = (start - moved, length + moved) if step < 0 else (start, length + moved)
+    return start % n, length
+
+
+def _longest_side(even: Array) -> tuple[int, int]:
+    """First point and number of steps of the longest run that stays on its own chord."""
+    n = len(even)
+    double = np.vstack([even, even])
+    best = (0, 0)
+    end = 2
+    for start in range(n):
+        end = max(end, start + 2)
+        while end - start < n - 2:
+            a, b = double[start], double[end]
+            chord = b - a
+            size = float(np.hypot(*chord))
+            run = double[start : end + 1] - a
+            off = np.abs(run @ np.array([-chord[1], chord[0]])) / max(size, 1e-9)
+            if off.max() > _ON_FACE_MM / 2 or size < 0.97 * (end - start) * _STEP_MM:
+                break
+            end += 1
+        if end - 1 - start > best[1]:
+            best = (start, end - 1 - start)
+    return best

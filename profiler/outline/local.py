@@ -1,0 +1,55 @@
+"""Small things that stand above or below the edge they are part of: an end button, a saddle.
+
+Heights are straight lines with gentle rises, one for each part. Where three photos or more run
+apart just as one other height would make them, that height is the place's own, and the outline is
+put where the lines of sight meet. Two photos can always be explained so; they are left alone.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+Array = NDArray[np.float64]
+
+#: along the arc, points; how far such a thing lies from the part's height, mm
+_OVER_POINTS, _STANDS_MM = 3.0, 8.0
+#: squared distances in sigmas that have to be explained, and the share of them that may be left
+_LEAST_TO_EXPLAIN, _MOST_LEFT = 8.0, 0.25
+_LEAST_PHOTOS = 2.5
+
+
+def local_shift(
+    apart: Array, by_height: Array, own: Array, fair: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """How far the merged outline moves out where the photos tell of another height.
+
+    Args:
+        apart: (K, M) mm, how far each photo's edge lies outside the merged outline.
+        by_height: (K, M) mm outwards for each mm that the edge is lifted.
+        own: (K, M) mm, what each photo's edge is uncertain by.
+        fair: (K, M) where a photo sees the place and was measured well.
+
+    Returns:
+        (M,) mm outwards, and (M,) mm its standard uncertainty; nought where nothing is told.
+    """
+
+    def along(values: Array) -> Array:
+        summed: Array = gaussian_filter1d(values, _OVER_POINTS, axis=-1, mode="wrap").sum(axis=0)
+        return summed
+
+    weight = np.where(fair, 1 / own**2, 0.0)
+    total = np.maximum(along(weight), 1e-9)
+    tied, lever = along(weight * by_height), along(weight * by_height**2) + 1 / _STANDS_MM**2
+    right, pulled = along(weight * apart), along(-weight * by_height * apart)
+    before = along(weight * apart**2) - right**2 / total
+    # apart = shift - by_height * height, for the two unknown
+    determinant = np.maximum(total * lever - tied**2, 1e-12)
+    shift = (lever * right + tied * pulled) / determinant
+    height = (tied * right + total * pulled) / determinant
+    after = along(weight * apart**2) - shift * right - height * pulled
+    told = (along(fair.astype(np.float64)) > _LEAST_PHOTOS) & (before > _LEAST_TO_EXPLAIN)
+    told &= after < _MOST_LEFT * before
+    share = np.minimum(1.5 * gaussian_filter1d(told.astype(np.float64), 1.5, mode="wrap"), 1.0)
+    return share * shift, share * np.sqrt(lever / determinant)

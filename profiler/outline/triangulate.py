@@ -1,0 +1,295 @@
+"""The height of a rim from where several photos see it.
+
+Where two photos see the same rim, lifting both edges to the right height brings them to one place;
+lifted wrongly they part by the height's error times the difference of the two lines of sight. Over
+all points of all edges that is one linear least-squares problem for the rises over the believed
+heights, in which the scene's own doubts are unknowns too, so that what a camera's place could
+explain is not taken for a height. Points far from the others' are weighed down (Cauchy weights).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from profiler.geometry.curves import outward_normals
+from profiler.outline.heights import PartEdges
+from profiler.outline.rims import LOWER, UPPER
+from profiler.outline.rise import Rises
+from profiler.outline.sight import Sight
+from profiler.scene.record import Scene
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+#: how far apart two edges may be taken for one, mm, in the first round and the later ones
+REACH_MM = (6.0, 3.0, 2.0)
+#: cosine between their normals, at least
+_SAME_WAY = 0.94
+#: points next to a change of part or rim are corners, blurred and hidden in parts
+_CORNER_POINTS = 3
+#: an edge is found a little differently in each photo: light, shine, roundness, mm
+_EDGE_MM = 0.12
+#: neighbours along an edge share their error over so many points
+_ALIKE_POINTS = 8.0
+#: distances in sigmas from which a point loses its say
+_CAUCHY = 2.5
+_ROUNDS = 6
+
+
+@dataclass(frozen=True)
+class Matches:
+    """Places where several photos see the same rim.
+
+    Attributes:
+        sight: (L,) which photo.
+        point: (L,) which point of its edge.
+        place: (L,) which place; a place has two lines at least.
+        normal: (L, 2) unit, mat frame, the same for all lines of a place.
+        weight: (L,) 1/mm².
+    """
+
+    sight: Indices
+    point: Indices
+    place: Indices
+    normal: Array
+    weight: Array
+
+    def along(self, curves: Sequence[Array]) -> Array:
+        """(L,) mm along the normal, for lifted curves (N, 2)."""
+        at = np.empty((len(self.sight), 2))
+        for k, curve in enumerate(curves):
+            mine = self.sight == k
+            at[mine] = curve[self.point[mine]]
+        along: Array = (at * self.normal).sum(axis=1)
+        return along
+
+    def apart(self, along: Array, weight: Array) -> Array:
+        """(L, ...) mm from the middle of each place, for distances (L, ...) along the normal."""
+        flat = along.reshape(len(along), -1)
+        total = np.maximum(np.bincount(self.place, weight), 1e-12)
+        middle = np.column_stack(
+            [np.bincount(self.place, weight * column) / total for column in flat.T]
+        )
+        apart: Array = (flat - middle[self.place]).reshape(along.shape)
+        return apart
+
+
+def find_matches(
+    sights: Sequence[Sight],
+    curves: Sequence[Array],
+    heights: Mapping[str, PartEdges],
+    reach: float,
+) -> Matches:
+    """Points of different photos that show the same place of the same rim.
+
+    Args:
+        sights: of the photos.
+        curves: their edges lifted, (N, 2) mm, mat frame.
+        heights: by part.
+        reach: mm, how far apart they may be.
+    """
+    single = [part for part, edges in heights.items() if edges.upper is edges.lower]
+    kinds = [_kinds(s, single) for s in sights]
+    normals = [outward_normals(c, 3.0) for c in curves]
+    lines: list[tuple[Indices, Indices, Indices, Array, Array]] = []
+    first = 0
+    for i in range(len(sights)):
+        own = np.flatnonzero(kinds[i] != "")
+        partner = np.full((len(sights), len(own)), -1)
+        partner[i] = own
+        for k in range(len(sights)):
+            if k != i:
+                partner[k] = _partners(
+                    (curves[i][own], normals[i][own], kinds[i][own]),
+                    (curves[k], normals[k], kinds[k]),
+                    reach,
+                )
+        many = (partner >= 0).sum(axis=0)
+        places = np.flatnonzero(many >= 2)
+        number = np.full(len(own), -1)
+        number[places] = first + np.arange(len(places))
+        first += len(places)
+        for k, other in enumerate(sights):
+            at = places[partner[k, places] >= 0]
+            point = partner[k, at]
+            sigma = np.hypot(other.edge.sigma[point], _EDGE_MM)
+            lines.append(
+                (
+                    np.full(len(at), k),
+                    point,
+                    number[at],
+                    normals[i][own[at]],
+                    # every photo is the first in turn, so each place comes up many times
+                    1 / (sigma**2 * _ALIKE_POINTS * many[at]),
+                )
+            )
+    sight_, point_, place_, normal_, weight_ = (
+        np.concatenate([line[j] for line in lines]) for j in range(5)
+    )
+    return Matches(sight_, point_, place_, normal_, weight_)
+
+
+def _kinds(sight: Sight, single: Sequence[str]) -> NDArray[np.str_]:
+    """(N,) part and rim of each point that may be matched, '' for the others.
+
+    Args:
+        sight: of one photo.
+        single: parts with one edge all round, whatever side it is seen from.
+    """
+    rim = np.where(sight.rim == UPPER, "u", np.where(sight.rim == LOWER, "l", ""))
+    rim[np.isin(sight.parts.labels, single)] = "u"
+    whole = np.char.add(sight.parts.labels.astype("<U10"), rim)
+    change = whole != np.roll(whole, 1)
+    near = change.copy()
+    for d in range(-_CORNER_POINTS, _CORNER_POINTS):
+        near |= np.roll(change, d)
+    kinds: NDArray[np.str_] = np.where((rim != "") & sight.edge.measured & ~near, whole, "")
+    return kinds
+
+
+def _partners(
+    mine: tuple[Array, Array, NDArray[np.str_]],
+    other: tuple[Array, Array, NDArray[np.str_]],
+    reach: float,
+) -> Indices:
+    """(M,) the other curve's point that shows the same place as each of mine, or -1."""
+    points, normals, kinds = mine
+    partner = np.full(len(points), -1)
+    for kind in np.unique(kinds):
+        here, there = np.flatnonzero(kinds == kind), np.flatnonzero(other[2] == kind)
+        if len(there) < 3:
+            continue
+        # from afar along the normal, but beside it no further than the points lie apart
+        _, nearest = cKDTree(other[0][there]).query(points[here])
+        at = there[nearest]
+        step = other[0][at] - points[here]
+        across = (step * normals[here]).sum(axis=1)
+        along = step[:, 0] * -normals[here][:, 1] + step[:, 1] * normals[here][:, 0]
+        same = (np.abs(across) < reach) & (np.abs(along) < 1.2)
+        same &= (normals[here] * other[1][at]).sum(axis=1) > _SAME_WAY
+        partner[here[same]] = at[same]
+    return partner
+
+
+@dataclass(frozen=True)
+class Triangulation:
+    """The rises that bring the photos' edges together.
+
+    Attributes:
+        rises: which knots.
+        rise: (Q,) mm.
+        covariance: (Q, Q) mm², without what the scene's doubts add.
+        gain: (Q, L) mm per mm: how rises follow the distances at `matches`.
+        apart: (L,) mm, distances that were left.
+        matches: places used, with their last weights.
+    """
+
+    rises: Rises
+    rise: Array
+    covariance: Array
+    gain: Array
+    apart: Array
+    matches: Matches
+
+    @property
+    def doubt(self) -> Array:
+        """(Q,) mm, standard."""
+        spread: Array = np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+        return spread
+
+
+@dataclass(frozen=True)
+class Responses:
+    """How the lifted edges follow what is not known, each a list of (N, 2) mm, one a photo.
+
+    Attributes:
+        by_rise: for each knot, for one mm.
+        by_scene: for each of the scene's doubts, for one standard uncertainty, the believed
+            heights following.
+    """
+
+    by_rise: Sequence[Sequence[Array]]
+    by_scene: Sequence[Sequence[Array]]
+
+
+def triangulate(
+    rises: Rises,
+    matches: Matches,
+    curves_at: Callable[[Array], Sequence[Array]],
+    responses: Responses,
+    start: Array,
+) -> Triangulation:
+    """Solve for the rises.
+
+    Args:
+        rises: knots and what is believed of them.
+        matches: places that several photos see.
+        curves_at: the lifted edges for rises (Q,).
+        responses: of those edges.
+        start: (Q,) mm, where to linearise.
+    """
+    base = matches.along(curves_at(start))
+    by_rise, by_scene = (
+        np.array([matches.along(curves) for curves in of]).T.reshape(len(base), -1)
+        for of in (responses.by_rise, responses.by_scene)
+    )
+    belief = np.zeros((rises.count + by_scene.shape[1],) * 2)
+    belief[: rises.count, : rises.count] = np.linalg.inv(rises.believed)
+    belief[rises.count :, rises.count :] = np.eye(by_scene.shape[1])
+    own = slice(0, rises.count)
+    sigma = np.sqrt(1 / (matches.weight * _ALIKE_POINTS * _many(matches)))
+    weight = matches.weight
+    for _ in range(_ROUNDS):
+        slopes = matches.apart(by_rise, weight)
+        # how far apart they would be at the believed heights
+        unmoved = matches.apart(base, weight) - slopes @ start
+        design = np.hstack([slopes, matches.apart(by_scene, weight)])
+        root = np.sqrt(weight)
+        weighted = design * root[:, None]
+        spread = np.linalg.inv(weighted.T @ weighted + belief) @ weighted.T
+        solution = -spread @ (root * unmoved)
+        used = weight
+        left = unmoved + design @ solution
+        weight = matches.weight / (1 + (left / (_CAUCHY * sigma)) ** 2)
+    kept = spread[own]
+    gain = kept * root
+    blunt = np.eye(rises.count) - gain @ slopes
+    rise = solution[own]
+    return Triangulation(
+        rises=rises,
+        rise=rise,
+        covariance=blunt @ rises.believed @ blunt.T + kept @ kept.T,
+        gain=gain,
+        apart=matches.apart(matches.along(curves_at(rise)), used),
+        matches=replace(matches, weight=used),
+    )
+
+
+def _many(matches: Matches) -> Array:
+    many: Array = np.bincount(matches.place)[matches.place].astype(np.float64)
+    return many
+
+
+def rises_in(found: Triangulation, curves_at: Callable[[Array], Sequence[Array]]) -> Array:
+    """(Q,) mm: the rises that would have been found in a scene moved a little.
+
+    Args:
+        found: in the scene as solved.
+        curves_at: the lifted edges for rises (Q,) in the moved scene, believed heights following.
+    """
+    m = found.matches
+    change = m.apart(m.along(curves_at(found.rise)), m.weight) - found.apart
+    moved: Array = found.rise - found.gain @ change
+    return moved
+
+
+def curves_of(
+    sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
+) -> list[Array]:
+    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each."""
+    return [s.upper_edge(scene.cameras[s.index], heights) for s in sights]

@@ -1,0 +1,1 @@
+"""Typed options to a cradle."""

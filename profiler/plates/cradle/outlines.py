@@ -1,0 +1,229 @@
+"""A cradle piece at full size, by layers, and nothing else: what machines and tiles get.
+
+Sheet frame of a board that stands across: mm, as seen from the tail, the instrument's left at the
+left, the floor below. Of a block that lies flat: as seen from above, the tail at the left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from profiler.casework.cradle.pieces import CradlePiece
+from profiler.casework.cradle.plan import CradlePlan
+from profiler.casework.trace import Show
+from profiler.drawing.lettering import shortened, width_of
+from profiler.drawing.marks import cross
+from profiler.drawing.model import Item, Line, Point, Stroke, Text
+from profiler.geometry.offset import grown, parts_of
+from profiler.plates.notes import CENTRELINE, CUT, INSTRUMENT, STATION
+from profiler.plates.offset import as_points
+
+Layers = dict[str, list[Item]]
+
+TRACE = Stroke(0.15, "#2050a0", (2.0, 1.0))
+TOOL = Stroke(0.15, "#a02020", (5.0, 1.0))
+#: registration crosses: the same height above the floor and the same distances from the centreline
+#: on all boards of a cradle, mm
+CROSS_UP_MM, CROSS_STEP_MM, CROSS_ARM_MM = 7.0, 10.0, 3.0
+#: lettering on the wood
+NAME_MM, SMALL_MM = 3.4, 2.4
+ALONG_STEP_MM = 10
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Lines beside the cut that were asked for.
+
+    Attributes:
+        trace: how far inside the cut a line runs that a pencil or a bit follows round a template;
+            0 for none.
+        tool: how far outside the cut a tool's middle runs: half its kerf or its radius; 0 for
+            none.
+    """
+
+    trace: float = 0.0
+    tool: float = 0.0
+
+
+def seen(piece: CradlePiece) -> shapely.Polygon:
+    """The piece's shape in the sheet frame."""
+    if not piece.upright:
+        return piece.shape
+    return shapely.transform(piece.shape, lambda p: p * np.array([-1.0, 1.0]))
+
+
+def registers(plan: CradlePlan) -> float:
+    """How far from the centreline the crosses stand on every board, mm."""
+    reach = [
+        min(-p.shape.bounds[0], p.shape.bounds[2]) - CROSS_ARM_MM - 3.0
+        for p in plan.pieces
+        if p.upright
+    ]
+    if not reach:
+        return 0.0
+    return max(CROSS_STEP_MM * int(min(reach) / CROSS_STEP_MM), 0.0)
+
+
+def piece_layers(
+    plan: CradlePlan, piece: CradlePiece, whose: str, show: Show, lines: Lines
+) -> Layers:
+    """Items by layer, sheet frame.
+
+    Args:
+        plan: the cradle that the piece belongs to.
+        piece: one of its pieces.
+        whose: instrument and customer, on the wood.
+        show: how lengths are written.
+        lines: beside the cut.
+    """
+    shape = seen(piece)
+    layers: Layers = {"cut": [Line(_ring(shape), CUT, closed=True)]}
+    for name, by, stroke in (("trace", -lines.trace, TRACE), ("tool", lines.tool, TOOL)):
+        if by:
+            for part in parts_of(grown(shape, by)):
+                layers.setdefault(name, []).append(Line(_ring(part), stroke, closed=True))
+    layers["centreline"] = []
+    layers["station"] = []
+    layers["text"] = []
+    if piece.upright:
+        _instrument(layers, plan, piece)
+        _board_marks(layers, plan, piece, shape, show)
+    else:
+        _block_marks(layers, piece, shape, show)
+    _on_the_wood(layers, piece, shape, whose)
+    return {name: items for name, items in layers.items() if items}
+
+
+def _ring(shape: shapely.Polygon) -> tuple[Point, ...]:
+    ring = shapely.Polygon(shape.exterior).normalize().exterior
+    points = np.asarray(ring.coords)[:-1]
+    return as_points(points[::-1] if not ring.is_ccw else points)
+
+
+def _instrument(layers: Layers, plan: CradlePlan, piece: CradlePiece) -> None:
+    """The instrument's own section at rest, thin."""
+    names = {"neck": ("neck",), "headstock": ("headstock", "tuners"), "tail": ("button",)}
+    solid = plan.solid.named(*names[piece.key])
+    for part in parts_of(solid.slice_at(piece.middle, plan.lift.mm)):
+        mirrored = shapely.transform(part, lambda p: p * np.array([-1.0, 1.0]))
+        layers.setdefault("instrument", []).append(Line(_ring(mirrored), INSTRUMENT, closed=True))
+
+
+def _board_marks(
+    layers: Layers, plan: CradlePlan, piece: CradlePiece, shape: shapely.Polygon, show: Show
+) -> None:
+    x0, y0, x1, y1 = shape.bounds
+    layers["centreline"].append(Line(((0.0, y0 - 4.0), (0.0, y1 + 4.0)), CENTRELINE))
+    side = registers(plan)
+    for x in (-side, side) if side else ():
+        layers["station"] += cross((x, CROSS_UP_MM), CROSS_ARM_MM)
+    if y0 < -1e-6:  # what goes into the floor
+        layers["station"].append(Line(((x0, 0.0), (x1, 0.0)), STATION))
+        layers["text"].append(Text(x0 + 2, 0.6, "floor", SMALL_MM))
+    if any(s.name.endswith("notch above the floor") for s in piece.sizes):
+        notch = piece.size("notch above the floor")
+        z = piece.under
+        layers["station"] += [
+            Line(((-5.0, z), (5.0, z)), STATION),
+            Line(((2.0, 0.0), (2.0, z)), STATION),
+        ]
+        words = f"{show(notch.mm)} up"
+        layers["text"].append(Text(3.0, z - SMALL_MM - 1.0, words, SMALL_MM))
+    for words, x, anchor in (("left", x0 + 1.5, "start"), ("right", x1 - 1.5, "end")):
+        layers["text"].append(Text(x, y1 - SMALL_MM - 0.8, words, SMALL_MM, anchor))  # type: ignore[arg-type]
+
+
+def _block_marks(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, show: Show) -> None:
+    """Distances from the instrument's tail along the edge at the board, and of the centreline."""
+    x0, y0, x1, y1 = shape.bounds
+    left = y0 > 0  # the instrument's left: its board is the upper edge
+    edge, way = (y1, -1.0) if left else (y0, 1.0)
+    step = ALONG_STEP_MM
+    for mark in range(step * int(np.ceil(x0 / step)), int(np.floor(x1)) + 1, step):
+        x = float(mark)
+        long = 3.0 if mark % 50 == 0 else 1.8
+        layers["station"].append(Line(((x, edge), (x, edge + way * long)), STATION))
+        if mark % 50 == 0 and x0 + 4 < x < x1 - 4:
+            at = edge + way * (long + 0.6) - (SMALL_MM * 0.73 if left else 0.0)
+            layers["text"].append(Text(x, at, str(mark), 2.0, "middle"))
+    inner = y0 if left else y1
+    words = f"centreline {show(abs(inner))} from this edge"
+    at = inner - SMALL_MM - 1.0 if left else inner + 1.0
+    layers["text"].append(Text(x0, at, words, 2.0))
+
+
+def _on_the_wood(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, whose: str) -> None:
+    """Name, owner and grain on the wood itself, so that it stays known once it is cut out."""
+    lines = [(piece.name, NAME_MM, True), (whose, SMALL_MM, False)]
+    face = "this face to the tail" if piece.upright else "this face up"
+    lines.append((face, SMALL_MM, False))
+    if piece.upright:
+        x0, _, _, y1 = shape.bounds
+        top = min(min(max(piece.under, 12.0), y1) - 1.5, 22.0)
+        size = min(1.0, top / 14.0)
+        # where the wood is low the words stand beside the cross, else above it
+        x = x0 + 3.0 if top > 19.0 else x0 + 3.0 * CROSS_ARM_MM + CROSS_STEP_MM
+        y, room = top, -x - 5.0
+    else:
+        box = _inner_box(_without_ruler(shape))
+        x, y, room = box[0] + 1.5, box[3] - 1.5, box[2] - box[0] - 3.0
+        widest = width_of(piece.name, NAME_MM, bold=True)
+        size = max(0.45, min(1.0, (box[3] - box[1] - 7.0) / 10.0, 0.97 * room / widest))
+    for words, em, bold in lines:
+        em *= size
+        y -= em
+        if words:
+            layers["text"].append(Text(x, y, shortened(words, em, room, bold), em, bold=bold))
+        y -= 0.35 * em
+    _grain(layers, piece, shape, x, y - 1.2, min(room, 26.0))
+
+
+def _grain(
+    layers: Layers, piece: CradlePiece, shape: shapely.Polygon, x: float, y: float, length: float
+) -> None:
+    """An arrow along the grain."""
+    if piece.upright:  # at the right, level with the names
+        x1 = float(shape.bounds[2])
+        y = max(4.0, min(piece.under, 22.0) - 6.0)
+        if y < CROSS_UP_MM + CROSS_ARM_MM + 1.5:  # beside the cross, not across it
+            x1 -= 3.0 * CROSS_ARM_MM + CROSS_STEP_MM - 3.0
+        x = x1 - length - 3.0 - width_of("grain", SMALL_MM)
+    a, b = (x, y), (x + length, y)
+    layers["text"] += [
+        Line((a, b), Stroke(0.25)),
+        Line(((b[0] - 2.2, y + 0.9), b, (b[0] - 2.2, y - 0.9)), Stroke(0.25)),
+        Line(((a[0] + 2.2, y + 0.9), a, (a[0] + 2.2, y - 0.9)), Stroke(0.25)),
+    ]
+    if piece.upright:
+        layers["text"].append(Text(b[0] + 1.0, y - 0.8, "grain", SMALL_MM))
+    else:
+        layers["text"].append(Text(a[0], y - SMALL_MM - 0.6, "grain", SMALL_MM))
+
+
+def _without_ruler(shape: shapely.Polygon) -> shapely.Polygon:
+    """A block without the strip that its marks from the tail take."""
+    x0, y0, x1, y1 = shape.bounds
+    strip = shapely.box(x0, y1 - 6.5, x1, y1) if y0 > 0 else shapely.box(x0, y0, x1, y0 + 6.5)
+    rest = parts_of(shape.difference(strip))
+    return rest[0] if rest else shape
+
+
+def _inner_box(shape: shapely.Polygon) -> tuple[float, float, float, float]:
+    """A roomy upright rectangle inside a block, grown from its widest spot."""
+    spot = shapely.maximum_inscribed_circle(shape, tolerance=0.5)
+    x, y = spot.coords[0]
+    r = float(spot.length) / np.sqrt(2)
+    box = [x - r, y - r, x + r, y + r]
+    for _ in range(80):
+        moved = False
+        for side in (0, 2, 1, 3):
+            longer = list(box)
+            longer[side] += -1.0 if side < 2 else 1.0
+            if shape.contains(shapely.box(*longer)):
+                box, moved = longer, True
+        if not moved:
+            break
+    return box[0], box[1], box[2], box[3]

@@ -1,0 +1,117 @@
+"""The print at any place of the mat, blurred as the photo blurs it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import erf
+
+from profiler.scene.record import PlacedPanel
+from profiler.silhouette.ground import Lighting, Plan
+from profiler.target.panel import Cluster, Ink, Rect
+
+Array = NDArray[np.float64]
+
+#: so far round a target its blurred print still shows, in sigmas
+_ROUND = 3.0
+#: a sheet's cut edge lies this near to where its print says, mm
+_CUT_MM = 0.8
+
+
+def print_divisor(
+    sheets: Sequence[PlacedPanel], lighting: Lighting, plan: Plan
+) -> Callable[[Array], tuple[Array, NDArray[np.bool_]]]:
+    """The light of the print beside bare tint, as the photo shows it.
+
+    Returns:
+        from places (..., 2) mm, mat frame, to that light (..., 3), 1 on bare tint; and where a
+        sheet's end is too near for the print to be known (...).
+    """
+    sigma = plan.cell * plan.blur
+
+    def divisor(points: Array) -> tuple[Array, NDArray[np.bool_]]:
+        white, black, doubtful = ink_at(sheets, points, sigma)
+        light = (
+            (1 - white - black)[..., None]
+            + white[..., None] * lighting.white
+            + black[..., None] * lighting.black
+        )
+        return light, doubtful
+
+    return divisor
+
+
+def ink_at(
+    sheets: Sequence[PlacedPanel], points: Array, sigma: float
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Share of white and of black print at places of the mat.
+
+    Args:
+        sheets: solved; each lies on top of those after it.
+        points: (..., 2) mm, mat frame.
+        sigma: mm, of the blur.
+
+    Returns:
+        white and black share (...), and where a sheet ends within its cut's slack (...).
+    """
+    flat = points.reshape(-1, 2)
+    white, black = np.zeros(len(flat)), np.zeros(len(flat))
+    doubtful = np.zeros(len(flat), dtype=bool)
+    open_ = np.ones(len(flat), dtype=bool)  # no sheet yet lies here
+    for sheet in sheets:
+        panel = sheet.panel
+        local = _on_sheet(sheet, flat)
+        paper = Rect(0.0, 0.0, panel.width, panel.height)
+        mine = open_ & _inside(paper.grown(_CUT_MM), local)
+        if not mine.any():
+            continue
+        doubtful |= mine & ~_inside(paper.grown(-_CUT_MM), local)
+        here = np.flatnonzero(mine & _inside(paper, local))
+        open_[here] = False
+        white[here] = 1.0 - _blurred(panel.tinted, local[here], sigma)
+        for cluster in panel.clusters:
+            near = here[_inside(cluster.footprint().grown(_ROUND * sigma), local[here])]
+            if len(near):
+                white[near], black[near] = _shares(cluster, local[near], sigma)
+    shape = points.shape[:-1]
+    return white.reshape(shape), black.reshape(shape), doubtful.reshape(shape)
+
+
+def _inside(rect: Rect, at: Array) -> NDArray[np.bool_]:
+    return np.asarray(
+        (at[:, 0] > rect.x0) & (at[:, 0] < rect.x1) & (at[:, 1] > rect.y0) & (at[:, 1] < rect.y1)
+    )
+
+
+def _on_sheet(sheet: PlacedPanel, points: Array) -> Array:
+    """(N, 2) mm, mat frame, to (N, 2) designed mm on the sheet."""
+    back = sheet.mat_from_panel.inverse()
+    lying = back.apply(np.column_stack([points, np.zeros(len(points))]))[:, :2]
+    scaled: Array = lying / np.array([sheet.scale.x, sheet.scale.y])
+    return scaled
+
+
+def _shares(cluster: Cluster, at: Array, sigma: float) -> tuple[Array, Array]:
+    """White and black share at (N, 2) mm on the sheet: black lies on white, and never overlaps."""
+    covered, black = np.zeros(len(at)), np.zeros(len(at))
+    for rect, ink in cluster.ink():
+        share = _blurred(rect, at, sigma)
+        if ink is Ink.WHITE:
+            covered += share
+        else:
+            black += share
+    black = np.minimum(black, 1.0)
+    return np.clip(np.minimum(covered, 1.0) - black, 0.0, 1.0), black
+
+
+def _blurred(rect: Rect, at: Array, sigma: float) -> Array:
+    k = 1 / (np.sqrt(2.0) * sigma)
+    x, y = at[:, 0], at[:, 1]
+    share: Array = (
+        0.25
+        * (erf(k * (x - rect.x0)) - erf(k * (x - rect.x1)))
+        * (erf(k * (y - rect.y0)) - erf(k * (y - rect.y1)))
+    )
+    return share

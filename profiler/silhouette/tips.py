@@ -1,0 +1,266 @@
+"""Where needles end, to a fraction of a pixel, in linear light.
+
+In each needle's own profile every clear step of the light near the silhouette's edge may be its
+tip; a printed edge beside it or a gleam on it makes one too. Which step it is is decided for all
+needles together: their ends run on smoothly, but where the wood begins they do not, so a bend
+costs no more than a certain amount (the best chain by Viterbi's recursion, 1967). All needles
+being about as long, a step that has its counterpart at the needle's other end is believed more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from profiler.silhouette.level import Level
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Choice = tuple[Array, Array]
+
+#: a tip is sought so far inside and outside the silhouette's edge, mm: the silhouette fills in
+#: what is narrower than a needle or two
+_INWARD, _OUTWARD = 2.6, 2.4
+#: change of linear light per mm that a tip makes at least
+_LEAST_STEP = 0.03
+#: a step counts if it is this strong beside the profile's strongest
+_LEAST_SHARE = 0.25
+#: steps that are looked at in each profile
+_MOST = 8
+#: costs: of a printed edge, of each step outside, per mm from where the silhouette ends, of
+#: weakness, of having no counterpart at the other end
+_PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
+#: what the other end says where it lies beside a print
+_BESIDE_PRINT = 0.3
+#: of saying nothing
+_NOTHING = 4.5
+#: cost of a bend between neighbours per mm, the most of it, and of one that is not known
+_BEND, _MOST_BEND, _UNKNOWN_BEND = 1.6, 1.5, 0.8
+#: needles are as long as each other within this, mm; so many of them must be
+_LENGTH_MM, _LEAST_ALIKE = 0.6, 0.4
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One end of the row, turned so that outside is up.
+
+    Attributes:
+        slope: (H, K) step of light per mm in each needle's profile.
+        printed: (H, K) whether the print below changes there.
+        last: (K,) row at which the silhouette ends, -1 where it is not met.
+    """
+
+    slope: Array
+    printed: NDArray[np.bool_]
+    last: Index
+
+
+def rough_ends(level: Level, up: bool) -> Array:
+    """(W,) mm along v of the strongest step in each column near the silhouette's end; NaN for none.
+
+    Args:
+        up: the upper end, else the lower one.
+    """
+    side = _side(level, level.light, level.ink, level.mask, up)
+    offsets = np.arange(-round(_INWARD / level.cell), round(_OUTWARD / level.cell) + 1)
+    window = np.clip(side.last[None, :] + offsets[:, None], 2, len(side.slope) - 3)
+    columns = np.arange(side.slope.shape[1])
+    printed = side.printed[window, columns] & (offsets > 1)[:, None]
+    strength = np.where(printed, 0.0, side.slope[window, columns])
+    at = np.argmax(strength, axis=0)
+    row = window[at, columns]
+    found = (side.last >= 0) & (strength[at, columns] > _LEAST_STEP)
+    return np.where(found, _to_v(level, _refined(side.slope, row, columns), up), np.nan)
+
+
+def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
+    """(K,) mm along v where each needle ends above and below, NaN where that cannot be told.
+
+    Args:
+        level: laid flat at the needles' height, v along the needles.
+        places: (K,) mm, u of the needles' middles.
+        core: mm on each side of a middle that are averaged.
+    """
+    u = level.u()
+    columns = [np.flatnonzero(np.abs(u - place) <= core) for place in places]
+    light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
+    ink = np.stack([level.ink[:, c].any(axis=1) for c in columns], axis=1)
+    mask = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
+    sides = [_side(level, light, ink, mask, up) for up in (True, False)]
+    count = len(places)
+    rows = [
+        _best_chain([_choice(s, k, [int(s.last[k])], level.cell) for k in range(count)], level.cell)
+        for s in sides
+    ]
+    # each end's row is counted outwards, so that their sum is the same for all needles
+    length = _usual(rows[0] + rows[1], _LENGTH_MM / level.cell)
+    if length is not None:
+        choices = []
+        for one, other in (sides, sides[::-1]):
+            mirrored = [
+                [int(one.last[k])] + ([round(length - other.last[k])] if other.last[k] >= 0 else [])
+                for k in range(count)
+            ]
+            choices.append([_choice(one, k, mirrored[k], level.cell) for k in range(count)])
+        rows = [
+            _best_chain(
+                [
+                    _believed(
+                        mine,
+                        length - theirs[0],
+                        _LENGTH_MM / level.cell,
+                        1.0 if plain else _BESIDE_PRINT,
+                    )
+                    for mine, theirs, plain in zip(
+                        choices[i], choices[1 - i], _plain(sides[1 - i], level.cell), strict=True
+                    )
+                ],
+                level.cell,
+            )
+            for i in (0, 1)
+        ]
+        clear = [_plain(s, level.cell, r) for s, r in zip(sides, rows, strict=True)]
+        rows = list(_agreed(rows, clear, length, _LENGTH_MM / level.cell))
+    return _to_v(level, rows[0], True), _to_v(level, rows[1], False)
+
+
+def _side(
+    level: Level,
+    light: NDArray[np.float32],
+    ink: NDArray[np.bool_],
+    mask: NDArray[np.bool_],
+    up: bool,
+) -> _Side:
+    if not up:
+        light, ink, mask = light[::-1], ink[::-1], mask[::-1]
+    soft = gaussian_filter1d(light, 0.12 / level.cell, axis=0, order=1, mode="nearest")
+    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / level.cell
+    last = mask.shape[0] - 1 - np.argmax(mask[::-1], axis=0)
+    return _Side(steep, ink, np.where(mask.any(axis=0), last, -1))
+
+
+def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:
+    """Rows that may be the tip of one needle, outermost first, NaN for none of them; and costs.
+
+    Args:
+        centres: rows near which it is sought.
+    """
+    height = len(side.slope)
+    wanted = np.zeros(height, dtype=bool)
+    for centre in centres:
+        if centre >= 0:
+            low = centre - round(_INWARD / cell)
+            wanted[max(low, 0) : max(centre + round(_OUTWARD / cell) + 1, 0)] = True
+    wanted[:2] = wanted[-2:] = False
+    if not wanted.any():
+        return np.array([np.nan]), np.array([0.0])
+    s = side.slope[:, k]
+    # a printed edge beside it must not make a tip look weak
+    plain = wanted & ~side.printed[:, k]
+    strongest = float(s[plain if plain.any() else wanted].max())
+    peak = wanted.copy()
+    peak[1:-1] &= (s[1:-1] >= s[:-2]) & (s[1:-1] > s[2:])
+    peak &= s > max(_LEAST_STEP, _LEAST_SHARE * strongest)
+    at = np.flatnonzero(peak)
+    at = np.sort(at[np.argsort(s[at])[::-1][:_MOST]])[::-1]
+    known = np.array([c for c in centres if c >= 0])
+    away = np.abs(at[:, None] - known[None, :]).min(axis=1) if len(at) else np.zeros(0)
+    cost = (
+        _WEAK * (1 - np.minimum(s[at] / max(strongest, 1e-9), 1.0))
+        + _AWAY * away * cell
+        + _PRINTED * side.printed[at, k]
+        + _OUTSIDE * np.arange(len(at))
+    )
+    place = _refined(side.slope, at, np.full(len(at), k))
+    return np.append(place, np.nan), np.append(cost, _NOTHING)
+
+
+def _plain(side: _Side, cell: float, rows: Array | None = None) -> NDArray[np.bool_]:
+    """(K,) whether nothing is printed where an end is, or where the silhouette ends."""
+    at = np.where(side.last >= 0, side.last, 0).astype(np.float64) if rows is None else rows
+    inward, outward = round(0.6 / cell), round(1.5 / cell)
+    plain = np.zeros(len(at), dtype=bool)
+    for k, row in enumerate(at):
+        if np.isfinite(row):
+            low = max(int(row) - inward, 0)
+            plain[k] = not side.printed[low : int(row) + outward, k].any()
+    return plain
+
+
+def _believed(mine: Choice, counterparts: Array, within: float, weight: float) -> Choice:
+    """A choice whose steps cost more where the needle's other end shows no counterpart; `weight`
+    is how well that end can be seen."""
+    rows, cost = mine
+    known = counterparts[np.isfinite(counterparts)]
+    if not len(known):
+        return mine
+    off = np.abs(rows[:, None] - known[None, :]).min(axis=1)
+    lonely = np.where(np.isnan(rows), 0.0, np.clip(off / within - 0.3, 0.0, 1.0))
+    return rows, cost + weight * _LONELY * lonely
+
+
+def _agreed(
+    rows: list[Array], clear: list[NDArray[np.bool_]], length: float, within: float
+) -> tuple[Array, Array]:
+    """Both ends of each needle; where they contradict each other by the one that has no print
+    beside it, or else by the one that its neighbours bear out. An end that was not seen follows
+    from the other."""
+    first, second = rows[0].copy(), length - rows[1]
+    for k in np.flatnonzero(~(np.abs(first - second) <= within)):
+        told = [float(v) for v in (first[k], second[k]) if np.isfinite(v)]
+        if len(told) == 2 and clear[0][k] != clear[1][k]:
+            told = told[:1] if clear[0][k] else told[1:]
+        beside = np.concatenate([first[max(k - 2, 0) : k], first[k + 1 : k + 3]])
+        beside = beside[np.isfinite(beside)]
+        if not told or not len(beside):
+            continue
+        low, high = float(beside.min()), float(beside.max())
+        away = [max(low - v, v - high, 0.0) for v in told]
+        first[k] = second[k] = told[int(np.argmin(away))]
+    return first, length - second
+
+
+def _usual(lengths: Array, within: float) -> float | None:
+    """The length that most needles have; None where they differ."""
+    known = np.sort(lengths[np.isfinite(lengths)])
+    if len(known) < 8:
+        return None
+    alike = np.searchsorted(known, known + within, side="right") - np.arange(len(known))
+    start = int(np.argmax(alike))
+    if alike[start] < _LEAST_ALIKE * len(lengths):
+        return None
+    return float(np.median(known[start : start + int(alike[start])]))
+
+
+def _refined(slope: Array, row: Index, column: Index) -> Array:
+    """Rows of peaks with the vertex of the parabola through each and its neighbours."""
+    a, b, c = (slope[row + d, column] for d in (-1, 0, 1))
+    bend = a - 2 * b + c
+    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1.0, bend), 0.0)
+    refined: Array = row + np.clip(shift, -0.5, 0.5)
+    return refined
+
+
+def _to_v(level: Level, rows: Array, up: bool) -> Array:
+    values: Array = level.corner[1] + (rows if up else len(level.v()) - 1 - rows) * level.cell
+    return values
+
+
+def _best_chain(choices: list[Choice], cell: float) -> Array:
+    """(K,) the rows of the chain that costs least: of each needle's choice, and of each bend."""
+    total = choices[0][1][:, None] + choices[1][1][None, :]  # of the last two choices
+    back: list[Index] = []
+    for (a, _), (b, _), (c, cost) in zip(choices, choices[1:], choices[2:], strict=False):
+        bend = cell * np.abs(a[:, None, None] - 2 * b[None, :, None] + c[None, None, :])
+        price = np.where(np.isnan(bend), _UNKNOWN_BEND, np.minimum(_BEND * bend, _MOST_BEND))
+        whole = total[:, :, None] + price
+        back.append(np.argmin(whole, axis=0))
+        total = whole.min(axis=0) + cost[None, :]
+    i, j = np.unravel_index(int(np.argmin(total)), total.shape)
+    chosen = [int(j), int(i)]
+    for step in reversed(back):
+        chosen.append(int(step[chosen[-1], chosen[-2]]))
+    return np.array([choices[k][0][i] for k, i in enumerate(reversed(chosen))])

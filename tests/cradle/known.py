@@ -1,0 +1,225 @@
+"""What a careful maker would know of a studio instrument, read off its true solid.
+
+The outline is the true projection or a photo's; sections are what a contour gauge with needles
+1.27 mm apart would show, heights what a rule would read. The solid itself never leaves this file
+for the code under test.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from profiler.instrument.lofts import HeightLine
+from profiler.instrument.record import Frame2D, Measurement, Quantity, missing
+from profiler.instrument.sections import Section
+from profiler.instrument.shaping import BodySides, ButtonShape, HeadShape
+from tests.studio.bodies import named
+from tests.studio.bodies.body import Body
+from tests.studio.truth import outline_of, section
+
+Array = np.ndarray
+#: common pitch of a contour gauge's needles, mm (trade pages; see reference-values.md)
+PITCH_MM = 1.27
+#: how far behind the nut the second section is taken, mm
+NEAR_NUT_MM, NEAR_BODY_MM = 25.0, 75.0
+
+
+@dataclass(frozen=True)
+class Known:
+    """Everything that `build_solid` is given, and the body that it came from."""
+
+    body: Body
+    measurement: Measurement
+    sections: tuple[Section, ...]
+    head: HeadShape | None
+    button: ButtonShape | None
+    sides: BodySides
+
+
+def known(name: str, seed: int | None = None) -> Known:
+    """A studio instrument; with a seed, readings have a careful maker's errors."""
+    body = named(name)
+    rng = None if seed is None else np.random.default_rng(seed)
+    measurement = true_measurement(body)
+    join, nut = body.stations["body join"], body.stations["nut"]
+    sections = tuple(
+        gauge(body, x, rng) for x in (join + NEAR_BODY_MM, nut - NEAR_NUT_MM) if x < nut
+    )
+    return Known(
+        body, measurement, sections, head_of(body, rng), button_of(body, rng), sides_of(body)
+    )
+
+
+def true_measurement(body: Body) -> Measurement:
+    """The true outline with its parts, as a perfect photo would give it."""
+    ring = np.array(shapely.segmentize(outline_of(body), 1.0).exterior.coords)[:-1]
+    return measured_as(body, ring)
+
+
+def measured_as(body: Body, ring: Array, u95: float = 0.05) -> Measurement:
+    x, y = ring.T
+    join, nut = body.stations["body join"], body.stations["nut"]
+    part = np.where(x < join, "body", np.where(x < nut + 2, "neck", "headstock")).astype("<U9")
+    plain = _plan(body, "headstock", "pegbox", "scroll", "nut")
+    far = shapely.distance(shapely.points(ring), plain) > 0.3
+    part[far & (x > nut + 2)] = "tuners"
+    tail = _plan(body, *BODY)
+    part[(shapely.distance(shapely.points(ring), tail) > 0.3) & (x < 30)] = "button"
+    length, width = np.ptp(x), np.ptp(y)
+    return Measurement(
+        outline=ring,
+        outline_u95=np.full(len(ring), u95),
+        outline_part=tuple(map(str, part)),
+        doubtful=(),
+        length=Quantity(float(length), u95),
+        width=Quantity(float(width), u95),
+        height=Quantity(float(max(p.points[:, 2].max() for p in body.parts)), 0.5),
+        widths={"nut": Quantity(40.0, 1.0, x=float(nut))},
+        box=(Quantity(float(length), u95), Quantity(float(width), u95)),
+        area=missing("not taken"),
+        heights=(),
+        frame=Frame2D(0.0, (0.0, 0.0)),
+        symmetric=True,
+    )
+
+
+BODY = ("binding", "sides", "bowl", "top", "back", "ribs")
+
+
+def _plan(body: Body, *names: str) -> shapely.Polygon:
+    from tests.studio.truth import projection
+
+    return projection([p for p in body.parts if p.name in names])
+
+
+def gauge(body: Body, x: float, rng: np.random.Generator | None) -> Section:
+    """A cut through neck and fingerboard: as it is, or as a gauge's needles sample it."""
+    ring = np.array(section(body.parts, x, ("neck", "fingerboard")))
+    face = float(ring[:, 1].max())
+    hull = shapely.Polygon(ring)
+    y0, y1 = hull.bounds[0], hull.bounds[2]
+    pitch = PITCH_MM if rng is not None else 0.02
+    ys = np.concatenate([[y0], np.arange(y0 + pitch / 2, y1, pitch), [y1]])
+    low = []
+    for y in ys:
+        met = hull.intersection(shapely.LineString([(y, -1e3), (y, 1e3)]))
+        low.append(met.bounds[1])
+    z = np.array(low) - face
+    if rng is not None:
+        z = z + rng.normal(0.0, 0.08, len(z))
+        face += rng.normal(0.0, 0.15)
+    points = np.column_stack([ys, z])
+    points = np.vstack([[y0, 0.0], points, [y1, 0.0]])
+    depth = float(-z.min())
+    return Section(
+        f"neck at {x:.0f} mm",
+        float(x),
+        points,
+        Quantity(float(y1 - y0), 0.2),
+        Quantity(depth, 0.2),
+        missing("not taken"),
+        np.full(len(points), 0.2),
+        Quantity(face, 0.3),
+        "gauge",
+    )
+
+
+def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
+    """Lowest point, tilt and thickness of a flat headstock; None for a carved scroll."""
+    parts = [p for p in body.parts if p.name == "headstock"]
+    if not parts:
+        return None
+    head = parts[0]
+    up = head.normals[:, 2]
+    face = head.points[up > 0.95]
+    back = head.points[up < -0.95]
+    slope = np.polyfit(back[:, 0], back[:, 1 + 1], 1)
+    over = np.polyfit(face[:, 0], face[:, 2], 1)
+    tilt = float(np.degrees(np.arctan(-slope[0])))
+    x = float(back[:, 0].mean())
+    thick = float(np.polyval(over, x) - np.polyval(slope, x)) * np.cos(np.radians(tilt))
+    tip = float(head.points[:, 0].max())
+    lowest = float(np.polyval(slope, tip))
+    tuner = [
+        p.points[:, 2] for p in body.parts if p.name == "button" and p.points[:, 0].min() > 100
+    ]
+    middle = float(np.mean([(z.min() + z.max()) / 2 for z in tuner])) if tuner else None
+    if rng is not None:
+        lowest += rng.normal(0.0, 0.25)
+        tilt += rng.normal(0.0, 0.1)
+        thick += rng.normal(0.0, 0.1)
+    # the studio rounds the edges of its headstocks to 1 mm
+    return HeadShape(lowest, tilt, float(thick), 0.5, middle, edge=1.0 if rng is None else 0.0)
+
+
+def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None:
+    """The strap button at the tail."""
+    found = [p for p in body.parts if p.name == "button" and p.points[:, 0].max() < 40]
+    if not found:
+        return None
+    points = found[0].points
+    tail = min(p.points[:, 0].min() for p in body.parts if p.name in BODY)
+    y0, y1 = points[:, 1].min(), points[:, 1].max()
+    z0, z1 = points[:, 2].min(), points[:, 2].max()
+    error = np.zeros(3) if rng is None else rng.normal(0.0, 0.15, 3)
+    middle = np.array([(y0 + y1) / 2, (z0 + z1) / 2])
+    radius = np.hypot(*(points[:, 1:] - middle).T)
+    # its mesh is made of rings, one after the other
+    ends = np.flatnonzero(np.abs(np.diff(radius)) > 0.25) + 1
+    rings = [r for r in np.split(np.arange(len(points)), ends) if len(r) > 30]
+    profile = sorted(
+        (float(tail - points[r, 0].mean()), float(radius[r].mean()))
+        for r in rings
+        if points[r, 0].mean() < tail
+    )
+    return ButtonShape(
+        float(max(y1 - y0, z1 - z0) + error[0]),
+        float(tail - points[:, 0].min() + error[1]),
+        float((z0 + z1) / 2 + error[2]),
+        float((y0 + y1) / 2),
+        tuple(profile) if rng is None else (),
+    )
+
+
+def sides_of(body: Body) -> BodySides:
+    """The side's lower and upper edge at tail and neck, off the true rims."""
+
+    def line(pick: Sequence[tuple[float, float, float]]) -> HeightLine:
+        return HeightLine(tuple(pick))
+
+    bowl = _has(body, "bowl")
+    lower = ("binding",) if bowl else ("sides", "top", "back")
+    outline = outline_of(body)
+
+    def near(names: Sequence[str]) -> Array:
+        outer = np.vstack([p.points for p in body.parts if p.name in names])
+        away = shapely.distance(shapely.points(outer[:, :2]), outline.exterior)
+        # an arched plate falls away from its very edge
+        return outer[away < (1.4 if _has(body, "ribs") else 5.0)]
+
+    down, up = near([n for n in lower if _has(body, n)]), near(_rims(body))
+    join = body.stations["body join"]
+    low, high = [], []
+    for a, b in ((0.0, 40.0), (join - 45.0, join - 5.0)):
+        x = (a + b) / 2
+        under, over = (q[(q[:, 0] > a) & (q[:, 0] < b)] for q in (down, up))
+        low.append((x, float(under[:, 2].min()), 0.5))
+        # the highest point of a slope lies at its end
+        i = int(np.argmax(over[:, 2]))
+        high.append((float(over[i, 0]), float(over[i, 2]), 0.5))
+    if _has(body, "ribs"):  # plates over ribs
+        return BodySides(line(low), line(high), 3.0, 4.2, 0.9)
+    return BodySides(line(low), line(high))
+
+
+def _rims(body: Body) -> list[str]:
+    """The binding of a flat top; the edges of an arched plate."""
+    return ["binding"] if _has(body, "binding") else ["top"]
+
+
+def _has(body: Body, name: str) -> bool:
+    return any(p.name == name for p in body.parts)

@@ -1,0 +1,75 @@
+"""Which part of a traced curve is the back: open, beside a straight line, closed, notched."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Point, Polygon
+
+from profiler.instrument.traced import SeenBack
+from profiler.instrument.tracing import NoProfile, back_from_curve
+from tests.painted_necks import profile
+
+Array = NDArray[np.float64]
+
+
+def dense(points: Array, closed: bool = False) -> Array:
+    line = LineString(np.vstack([points, points[:1]]) if closed else points)
+    at = np.arange(0.0, line.length, 0.25)
+    return np.array([line.interpolate(d).coords[0] for d in at])
+
+
+def turned(points: Array, degrees: float) -> Array:
+    a = np.radians(degrees)
+    return points @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) + (30.0, -12.0)
+
+
+def off(back: SeenBack) -> float:
+    true = LineString(profile())
+    return max(true.distance(Point(p)) for p in back.curve)
+
+
+def seen(points: Array, closed: bool) -> SeenBack:
+    return back_from_curve(points, closed, 0.05, 0.001, "the tracing", "t.jpg")
+
+
+@pytest.mark.parametrize("degrees", [0.0, 77.0, 180.0, -130.0])
+def test_an_open_curve_is_the_back(degrees: float) -> None:
+    back = seen(turned(dense(profile()), degrees), False)
+    assert off(back) < 0.3
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.2)
+
+
+def test_a_traced_gauge_has_lines_beside_it() -> None:
+    u = profile()
+    whole = np.vstack([(-60.0, 0.0), u, (60.0, 0.0)])
+    back = seen(turned(dense(whole), 20.0), False)
+    assert off(back) < 0.35
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.3)
+
+
+def test_a_closed_curve_has_its_face_on_the_straight_side() -> None:
+    back = seen(turned(dense(profile(), closed=True), 140.0), True)
+    assert off(back) < 0.5
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.6)
+
+
+def test_a_notch_in_a_card() -> None:
+    card = Polygon([(-50, 0), (50, 0), (50, -45), (-50, -45)]).difference(Polygon(profile()))
+    edge = np.asarray(card.exterior.coords)[:-1]
+    back = seen(turned(dense(edge, closed=True), 65.0), True)
+    assert off(back) < 0.4
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.4)
+
+
+def test_other_curves_are_refused() -> None:
+    circle = 20 * np.column_stack(
+        [np.cos(np.arange(0, 6.28, 0.02)), np.sin(np.arange(0, 6.28, 0.02))]
+    )
+    with pytest.raises(NoProfile, match="straight"):
+        seen(circle, True)
+    with pytest.raises(NoProfile, match="straight"):
+        seen(np.column_stack([np.arange(0, 50, 0.3), np.zeros(167)]), False)
+    with pytest.raises(NoProfile, match="wide"):
+        seen(dense(profile(half=4.0)), False)

@@ -1,0 +1,99 @@
+"""Outlines laid into one: weights, one photo's mistake, what another photo cannot see."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from shapely import distance, points
+from shapely.geometry import LinearRing, Polygon
+
+from profiler.geometry.curves import evenly_spaced
+from profiler.outline.local import local_shift
+from profiler.outline.merge import OwnOutline, merge_outlines
+
+Array = NDArray[np.float64]
+
+
+def circle(radius: float, bump: float = 0.0, wide: float = 0.15) -> Array:
+    """A circle round the origin, with a bump at angle 0."""
+    a = np.linspace(0, 2 * np.pi, 800, endpoint=False)
+    near = np.angle(np.exp(1j * a))
+    r = radius + bump * (np.abs(near) < wide)
+    return evenly_spaced(np.column_stack([r * np.cos(a), r * np.sin(a)]), 1.0)
+
+
+def own(curve: Array, count: int, sigma: float = 0.15) -> OwnOutline:
+    n = len(curve)
+    none = np.zeros((n, count), dtype=bool)
+    return OwnOutline(curve, np.full(n, sigma), np.full(n, sigma), none, none.copy())
+
+
+def off(curve: Array, radius: float) -> Array:
+    return np.asarray(np.hypot(*curve.T) - radius)
+
+
+def test_weights_go_with_the_square_of_the_uncertainty() -> None:
+    merged = merge_outlines([own(circle(100.0), 2, 0.2), own(circle(100.15), 2, 0.1)])
+    assert off(merged.points, 100 + 0.15 * 0.8) == pytest.approx(0.0, abs=0.02)
+    assert merged.share.sum(axis=0) == pytest.approx(1.0)
+
+
+def test_the_same_outline_twice_is_that_outline() -> None:
+    curve = evenly_spaced(np.array([(0.0, 0), (120, 0), (120, 60), (70, 60), (70, 90), (0, 90)]), 1)
+    merged = merge_outlines([own(curve, 2), own(curve, 2)])
+    away = distance(points(merged.points), LinearRing(curve))
+    assert np.percentile(away, 95) < 0.05
+    assert Polygon(merged.points).area == pytest.approx(Polygon(curve).area, rel=1e-3)
+
+
+@pytest.mark.parametrize("bump", [2.0, -2.0])
+def test_two_outvote_one_that_strays(bump: float) -> None:
+    merged = merge_outlines(
+        [own(circle(100.0), 3), own(circle(100.0, bump), 3), own(circle(100.0), 3)]
+    )
+    assert np.abs(off(merged.points, 100.0)).max() < 0.3
+    # and the mean of the three, which is what it must not be
+    assert np.abs(bump) / 3 > 0.6
+
+
+def test_what_a_photo_cannot_see_it_does_not_deny() -> None:
+    shows, hides = own(circle(100.0, 3.0), 2), own(circle(100.0), 2)
+    outside = np.hypot(*shows.points.T) > 101.0
+    blind = shows.blind.copy()
+    blind[outside, 1] = True
+    seen = merge_outlines(
+        [OwnOutline(shows.points, shows.sigma, shows.own, blind, shows.denied), hides]
+    )
+    assert off(seen.points, 103.0).max() == pytest.approx(0.0, abs=0.3)
+    both = merge_outlines([shows, hides])
+    assert off(both.points, 103.0).max() < -1.0
+
+
+def test_a_place_where_bare_mat_is_seen_is_no_place_for_an_outline() -> None:
+    shows, bare = own(circle(100.0, 3.0), 2), own(circle(100.0), 2)
+    denied = shows.denied.copy()
+    denied[np.hypot(*shows.points.T) > 101.0, 1] = True
+    merged = merge_outlines(
+        [OwnOutline(shows.points, shows.sigma, shows.own, shows.blind, denied), bare]
+    )
+    assert off(merged.points, 100.0).max() < 0.6
+
+
+def test_three_lines_of_sight_meet_at_a_height_of_its_own() -> None:
+    """Edges of a thing 10 mm lower than was thought, seen along three slopes."""
+    count = 300
+    slopes = np.repeat(np.array([[-0.10], [-0.25], [-0.45]]), count, axis=1)
+    own_sigma, fair = np.full((3, count), 0.15), np.ones((3, count), dtype=bool)
+    here = (np.arange(count) > 100) & (np.arange(count) < 160)
+    # lifted 10 mm too high, each edge lies too far in by its slope
+    apart = np.where(here, 1.5 + 10 * slopes, 0.0)
+    shift, doubt = local_shift(apart, slopes, own_sigma, fair)
+    assert shift[115:145] == pytest.approx(1.5, abs=0.1)
+    assert np.abs(shift[:85]).max() < 0.01
+    assert doubt[130] > 0
+    # two photos can always be explained so, and are left alone
+    assert not local_shift(apart[:2], slopes[:2], own_sigma[:2], fair[:2])[0].any()
+    # neither is one photo's mistake a height
+    wrong = np.where(here, np.array([[0.0], [1.5], [0.0]]), 0.0)
+    assert np.abs(local_shift(wrong, slopes, own_sigma, fair)[0]).max() < 0.05

@@ -96,6 +96,12 @@ def shoot(page: Page, address: str, job: str, save: Path) -> None:
     page.get_by_role("button", name="Check a printer").first.click()
     keep("printer")
 
+    page.keyboard.press("Escape")
+    page.goto(address + "/tour")
+    page.get_by_role("button", name=re.compile("^Begin")).click()
+    keep("guide")
+    page.get_by_role("button", name="End the round").click()
+
     page.goto(address + f"{job}/look")
     until(page, lambda: marked(page, "whole-photo"))
     keep("look")
@@ -113,13 +119,17 @@ def shoot(page: Page, address: str, job: str, save: Path) -> None:
     page.get_by_role("button", name=re.compile("^Lengths in")).click()
 
     page.goto(address + f"{job}/choose")
+    until(page, lambda: page.get_by_role("radio", name="Case").count())
+    page.get_by_role("radio", name="Case").check(force=True)
     until(page, lambda: page.locator("svg.plan").count(), 120)
     keep("choose")
-    lid = page.get_by_label("Air at the sides")
-    lid.fill("90 stones")
-    page.wait_for_timeout(1500)
+    page.get_by_text("Hardware", exact=True).click()
+    latch = page.get_by_label("Latch, up × down")
+    latch.fill("18x140mm")
+    until(page, lambda: page.locator(".misfit").count())
+    page.locator("svg.front").scroll_into_view_if_needed()
     keep("choose-refused")
-    lid.fill("")
+    latch.fill("")
     page.wait_for_timeout(1200)
 
 

@@ -129,9 +129,12 @@ def test_from_drop_to_paper(chrome: Browser, bench: str, size: tuple[int, int]) 
         until(page, lambda: finished(page) and figures(page)["Thickest height"].startswith("80.0"))
 
         page.get_by_role("button", name="Choose the case and template").click()
-        plan = until(page, lambda: page.locator("svg.plan").first)
+        until(page, lambda: page.get_by_role("radio", name="Case").count())
+        page.get_by_role("radio", name="Case").check(force=True)
+        plan = page.locator("svg.plan").first
         until(page, lambda: plan.count() == 1)
         assert "Plan of the case" in (plan.get_attribute("aria-label") or "")
+        page.get_by_role("radio", name="Template").check(force=True)
         page.get_by_role("button", name="To the pages").click()
         until(page, lambda: page.locator(".pages img").count() >= 1)
         data = download(page, "template.pdf")

@@ -63,6 +63,8 @@ def test_reload_loses_nothing(sample: Page) -> None:
     until(sample, lambda: marked(sample, "outline"))
     until(sample, lambda: sample.locator(".corrections li").count() == 1)
     sample.get_by_role("link", name="Choose").click()
+    until(sample, lambda: sample.get_by_role("radio", name="Case").count())
+    sample.get_by_role("radio", name="Case").check(force=True)
     air = sample.get_by_label("Air at the sides")
     until(sample, lambda: air.count())
     air.fill("9mm")

@@ -18,10 +18,11 @@ import { go } from "../state/route";
 import { bench, jobs, touched, units } from "../state/store";
 import { Cards } from "./Archive";
 import { ByShape } from "./ByShape";
+import { EditEntry } from "./EditEntry";
 
 export function OneEntry({ number }: { number: string }) {
   const [entry, setEntry] = useState<FullEntry | null>(null);
-  const [doing, setDoing] = useState<"print" | "compare" | null>(null);
+  const [doing, setDoing] = useState<"print" | "compare" | "edit" | null>(null);
   const [like, setLike] = useState<{ said: string; found: Found[] } | null>(null);
   const [missing, setMissing] = useState<string | null>(null);
   const path = `/api/archive/${part(number)}`;
@@ -111,6 +112,9 @@ export function OneEntry({ number }: { number: string }) {
               <button type="button" onClick={() => setDoing("compare")}>
                 Compare …
               </button>
+              <button type="button" onClick={() => setDoing("edit")}>
+                Change …
+              </button>
             </div>
             <ByShape of={{ number: entry.number }} found={setLike} />
           </section>
@@ -141,6 +145,13 @@ export function OneEntry({ number }: { number: string }) {
         </section>
       )}
       {doing === "print" && <PrintAgain path={path} close={() => setDoing(null)} />}
+      {doing === "edit" && (
+        <EditEntry
+          entry={entry}
+          changed={() => void request<FullEntry>("GET", path).then(setEntry).catch(sayTrouble)}
+          close={() => setDoing(null)}
+        />
+      )}
       {doing === "compare" && <Compare entry={entry} close={() => setDoing(null)} />}
     </div>
   );

@@ -1,7 +1,7 @@
 /** The steel rule along the top (on the phone: the foot), with a mark for each step. */
 
 import type { ComponentChildren } from "preact";
-import { setSettings, bench, job, openId, units } from "../state/store";
+import { bench, change, job, openId, setSettings, units } from "../state/store";
 import { go, pathOf, route, type Route } from "../state/route";
 import { Icon } from "./icons";
 
@@ -97,7 +97,12 @@ export function Head() {
           type="button"
           aria-label={`Lengths in ${units.value === "mm" ? "millimetres" : "inches"}. Change`}
           title="Millimetres or inches"
-          onClick={() => void setSettings({ units: units.value === "mm" ? "in" : "mm" })}
+          onClick={() => {
+            const now = units.value === "mm" ? "in" : "mm";
+            void setSettings({ units: now });
+            // the job's own pages are worded in it too
+            if (open && !open.work && open.units !== now) void change("PATCH", "", { units: now });
+          }}
         >
           {units.value}
         </button>

@@ -26,27 +26,9 @@ export function Set({ children }: { children: string }) {
 /** The line under the least sure number, rem. */
 const LONGEST_REM = 9;
 
-/**
- * A message of the program as this page says it: what is an option on the command line is a field
- * here.
- */
-export function here(message: string): string {
-  return message
-    .replace(/[Gg]ive (?:it as )?--height (\w+)=…/g, (words, part: string) => {
-      const verb = words.startsWith("G") ? "Type" : "type";
-      return `${verb} it as “${capital(part)}” under “Heights above the bench”`;
-    })
-    .replace(/--height (\w+)(?:=\S*)?/g, (_, part: string) => `“${capital(part)}”`)
-    .replace(/--([a-z][a-z-]+)/g, (_, name: string) => `“${capital(name.replaceAll("-", " "))}”`);
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
-}
-
 /** A number with its ±, and below it a line as long as the ± is beside the others. */
 export function Figure({ q, units, widest }: { q: Quantity; units: Units; widest: number }) {
-  if (q.value === null) return <span class="unknown">not known: {here(q.reason)}</span>;
+  if (q.value === null) return <span class="unknown">not known: {q.reason}</span>;
   const [value = "", u95 = ""] = q[units].split(" ± ");
   const share = q.u95 === null || widest <= 0 ? 0 : Math.min(1, q.u95 / widest);
   return (
@@ -75,7 +57,7 @@ export function Remarks({ findings }: { findings: readonly Finding[] }) {
       {findings.map((f, i) => (
         <li key={i} class={f.level}>
           <span class="level">{LEVELS[f.level]}</span>
-          {here(f.message)} <span class="faint small">[{f.code}]</span>
+          {f.message} <span class="faint small">[{f.code}]</span>
         </li>
       ))}
     </ul>

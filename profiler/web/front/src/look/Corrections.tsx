@@ -1,10 +1,24 @@
 /** Each correction, listed; any of them can be taken out again. */
 
-import type { Job } from "../api/types";
+import type { Correction, Job, Pair } from "../api/types";
 import { Icon } from "../kit/icons";
 import { change } from "../state/store";
 
-export function Corrections({ job }: { job: Job }) {
+/** Where it was done, px of the view; a height has no place. */
+function placesOf(correction: Correction): Pair[] {
+  switch (correction.kind) {
+    case "move":
+      return [correction.at, correction.to];
+    case "redraw":
+      return correction.path;
+    case "exclude":
+      return correction.area;
+    default:
+      return [];
+  }
+}
+
+export function Corrections({ job, show }: { job: Job; show: (places: Pair[]) => void }) {
   const { done } = job.corrections;
   return (
     <section aria-labelledby="corrections-title">
@@ -15,7 +29,18 @@ export function Corrections({ job }: { job: Job }) {
         <ol class="corrections">
           {done.map((correction, n) => (
             <li key={n}>
-              <span>{correction.words}</span>
+              {correction.kind === "height" ? (
+                <span>{correction.words}</span>
+              ) : (
+                <button
+                  type="button"
+                  class="quiet where"
+                  title="Show the place"
+                  onClick={() => show(placesOf(correction).filter(Boolean))}
+                >
+                  {correction.words}
+                </button>
+              )}
               <button
                 type="button"
                 class="quiet"

@@ -11,6 +11,7 @@ import { change, jobPath, take, units, view } from "../state/store";
 import { Board, type Tool } from "./board";
 import { Corrections } from "./Corrections";
 import { Heights } from "./Heights";
+import { Keys } from "./Keys";
 import { Numbers } from "./Numbers";
 import { Tools } from "./Tools";
 
@@ -30,6 +31,7 @@ export function Look({ job }: { job: Job }) {
   const [line, setLine] = useState("");
   const [zoom, setZoom] = useState(1);
   const [open, setOpen] = useState(false);
+  const [keys, setKeys] = useState(false);
 
   const shown = view.value;
   const locked = !job.can.correct && job.work?.kind !== "correct";
@@ -98,7 +100,9 @@ export function Look({ job }: { job: Job }) {
         setBare={setBare}
         nearer={(f) => board.current?.nearer(f)}
         whole={() => board.current?.instrument()}
+        help={() => setKeys(true)}
       />
+      {keys && <Keys close={() => setKeys(false)} />}
       <div class="board">
         <div class="paper">
           <canvas ref={picture} aria-hidden="true" />
@@ -141,7 +145,13 @@ export function Look({ job }: { job: Job }) {
       </button>
       <aside class="figures" id="figures" aria-label="Numbers and corrections">
         <Numbers job={job} />
-        <Corrections job={job} />
+        <Corrections
+          job={job}
+          show={(places) => {
+            setOpen(false);
+            board.current?.bringUp(places);
+          }}
+        />
         <Heights job={job} />
         <div class="row">
           <button type="button" class="next" onClick={() => go({ view: "job", id: job.id, step: "choose" })}>

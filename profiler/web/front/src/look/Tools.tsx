@@ -23,6 +23,7 @@ export function Tools(props: {
   setBare: (on: boolean) => void;
   nearer: (factor: number) => void;
   whole: () => void;
+  help: () => void;
 }) {
   const { corrections } = props.job;
   const last = corrections.done.at(-1);
@@ -82,6 +83,9 @@ export function Tools(props: {
         onClick={() => props.setBare(!props.bare)}
       >
         <Icon sign="camera" />
+      </button>
+      <button type="button" aria-label="Keys" title="Keys" onClick={props.help}>
+        <span aria-hidden="true">Keys</span>
       </button>
     </div>
   );

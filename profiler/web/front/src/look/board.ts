@@ -15,7 +15,7 @@ import {
 import { Picture } from "./picture";
 import { shown as shownText } from "../kit/lengths";
 import { distance, onInstrument } from "./space";
-import { onBoard, quarterFor, toServer, turnedPicture, type Quarter } from "./turn";
+import { onBoard, quarterFor, toBoard, toServer, turnedPicture, type Quarter } from "./turn";
 import { fit, fitBox, kept, moved, toPhoto, zoomed, type Point, type Size, type View } from "./view";
 
 export type Tool = "push" | "move" | "redraw" | "exclude";
@@ -152,6 +152,23 @@ export class Board implements Hands {
         [Math.max(...xs), Math.max(...ys)],
         this.window,
         RULE_PX + 24,
+      ),
+    );
+  }
+
+  /** A place that something was done to, as the server knows it. */
+  bringUp(points: readonly Pair[]): void {
+    if (!this.raw || points.length === 0) return;
+    const there = points.map((p) => toBoard(this.raw!.size, this.quarter, p));
+    const xs = there.map((p) => p[0]);
+    const ys = there.map((p) => p[1]);
+    const around = 40;
+    this.look(
+      fitBox(
+        [Math.min(...xs) - around, Math.min(...ys) - around],
+        [Math.max(...xs) + around, Math.max(...ys) + around],
+        this.window,
+        RULE_PX + 40,
       ),
     );
   }

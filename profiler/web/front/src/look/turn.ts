@@ -38,6 +38,11 @@ export function toServer(size: Pair, quarter: Quarter, at: Pair): Pair {
   return mapped(viewFromBoard(size, quarter), at);
 }
 
+/** And back. */
+export function toBoard(size: Pair, quarter: Quarter, at: Pair): Pair {
+  return mapped(boardFromView(size, quarter), at);
+}
+
 export function onBoard(photo: PhotoView, quarter: Quarter): PhotoView {
   const m = boardFromView(photo.size, quarter);
   const back = viewFromBoard(photo.size, quarter);

@@ -31,6 +31,9 @@ _LONGEST_BRIDGE = 65
 _FARTHEST_BRIDGE_MM = 3.2
 #: an edge measured this near to a bridge confirms it, mm
 _SAME_MM = 0.35
+#: an edge on print that nothing confirms may be that of the print beside it, a white button's on a
+#: white check: standard uncertainty, mm
+_ALONE_ON_PRINT_MM = 0.8
 #: profiles across the edge are sampled this finely, px
 _STEP_PX = 0.4
 #: a change per px below this is noise or shadow: linear light, and log light
@@ -105,6 +108,7 @@ def trace_edge(
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
+    sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
     return Edge(pixels, curve, measured, sigma)
 
 

@@ -9,7 +9,7 @@ import { Field, Select } from "../kit/field";
 import { shown } from "../kit/lengths";
 import { useMaking } from "../kit/making";
 import { Thumb } from "../kit/Thumb";
-import { Figure, Remarks } from "../kit/words";
+import { Figures, Remarks } from "../kit/words";
 import { Files } from "../print/Files";
 import { Pages } from "../print/Pages";
 import { PrinterChoice } from "../print/Printers";
@@ -51,7 +51,6 @@ export function OneEntry({ number }: { number: string }) {
       </div>
     );
   if (!entry) return <p role="status">Opening …</p>;
-  const widest = Math.max(0, ...entry.rows.map((row) => row.u95 ?? 0));
   return (
     <div class="column">
       <Back />
@@ -64,16 +63,7 @@ export function OneEntry({ number }: { number: string }) {
             <Thumb shape={entry.outline} drawn={entry.thumbnail} />
           </div>
           <div class="numbers">
-            <dl>
-              {entry.rows.map((row) => (
-                <div key={row.key}>
-                  <dt>{row.label}</dt>
-                  <dd>
-                    <Figure q={row} units={units.value} widest={widest} />
-                  </dd>
-                </div>
-              ))}
-            </dl>
+            <Figures rows={entry.rows} units={units.value} />
           </div>
           <Remarks findings={entry.findings} />
         </section>

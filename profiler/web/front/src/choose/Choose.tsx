@@ -2,6 +2,7 @@
 
 import { request } from "../api/http";
 import type { Job, Made } from "../api/types";
+import { NoOutline } from "../kit/NoOutline";
 import { Choices, Field } from "../kit/field";
 import { Remarks } from "../kit/words";
 import { useMaking } from "../kit/making";
@@ -14,23 +15,7 @@ export function Choose({ job }: { job: Job }) {
   const which = wishesOf(job.id).which;
   const setWhich = (now: Which) => wish(job.id, { which: now });
   if (!job.can.template && !job.can.case)
-    return (
-      <div class="column">
-        <section class="sheet marked">
-          <h1>Nothing to choose yet</h1>
-          <p>Choices come after measuring: there has to be an outline first.</p>
-          <div>
-            <button
-              type="button"
-              class="next"
-              onClick={() => go({ view: "job", id: job.id, step: job.photos.length ? "look" : "photos" })}
-            >
-              {job.photos.length ? "To the outline" : "To the photos"}
-            </button>
-          </div>
-        </section>
-      </div>
-    );
+    return <NoOutline job={job} title="Nothing to choose yet" why="Choices come after measuring: there has to be an outline first." />;
   return (
     <div class="column wide">
       <div class="onward">

@@ -1,7 +1,7 @@
 /** Figures and remarks, set. */
 
 import type { ComponentChildren } from "preact";
-import type { Finding, Quantity, Units } from "../api/types";
+import type { Finding, Quantity, Row, Units } from "../api/types";
 
 const FRACTION = /(\d+)\/(\d+)/g;
 
@@ -27,7 +27,7 @@ export function Set({ children }: { children: string }) {
 const LONGEST_REM = 9;
 
 /** A number with its ±, and below it a line as long as the ± is beside the others. */
-export function Figure({ q, units, widest }: { q: Quantity; units: Units; widest: number }) {
+function Figure({ q, units, widest }: { q: Quantity; units: Units; widest: number }) {
   if (q.value === null) return <span class="unknown">not known: {q.reason}</span>;
   const [value = "", u95 = ""] = q[units].split(" ± ");
   const share = q.u95 === null || widest <= 0 ? 0 : Math.min(1, q.u95 / widest);
@@ -41,6 +41,23 @@ export function Figure({ q, units, widest }: { q: Quantity; units: Units; widest
       </span>
       <span class="span" aria-hidden="true" style={{ width: `${(share * LONGEST_REM).toFixed(2)}rem` }} />
     </span>
+  );
+}
+
+/** Numbers by name, each with its ± drawn against the largest of them. */
+export function Figures({ rows, units }: { rows: readonly Row[]; units: Units }) {
+  const widest = Math.max(0, ...rows.map((row) => row.u95 ?? 0));
+  return (
+    <dl>
+      {rows.map((row) => (
+        <div key={row.key}>
+          <dt>{row.label}</dt>
+          <dd>
+            <Figure q={row} units={units} widest={widest} />
+          </dd>
+        </div>
+      ))}
+    </dl>
   );
 }
 

@@ -1,13 +1,12 @@
 /** The numbers with their ±, worst remarks below. */
 
 import type { Job } from "../api/types";
-import { Figure, Remarks } from "../kit/words";
+import { Figures, Remarks } from "../kit/words";
 import { measurement, units } from "../state/store";
 
 export function Numbers({ job }: { job: Job }) {
   const numbers = measurement.value;
   const busy = job.work !== null;
-  const widest = Math.max(0, ...(numbers?.rows ?? []).map((row) => row.u95 ?? 0));
   return (
     <section aria-labelledby="numbers-title" aria-busy={busy} class="numbers">
       <div class="section-head">
@@ -18,16 +17,7 @@ export function Numbers({ job }: { job: Job }) {
       </div>
       {numbers ? (
         <>
-          <dl>
-            {numbers.rows.map((row) => (
-              <div key={row.key}>
-                <dt>{row.label}</dt>
-                <dd>
-                  <Figure q={row} units={units.value} widest={widest} />
-                </dd>
-              </div>
-            ))}
-          </dl>
+          <Figures rows={numbers.rows} units={units.value} />
           <p class="small faint">
             ± is what a number may be out by, 95 times in 100. The line under it shows which are least
             sure.

@@ -3,11 +3,11 @@
 import { useState } from "preact/hooks";
 import { request } from "../api/http";
 import type { Job, Made } from "../api/types";
+import { NoOutline } from "../kit/NoOutline";
 import { Choices, Select } from "../kit/field";
 import { useMaking } from "../kit/making";
 import { Remarks } from "../kit/words";
 import { say, sayTrouble } from "../state/notices";
-import { go } from "../state/route";
 import { bench, jobPath, loadJob, units } from "../state/store";
 import { wish, wishesOf, type Which } from "../state/kept";
 import { KeepIt } from "../archive/KeepIt";
@@ -54,23 +54,7 @@ export function Sheets({ job }: { job: Job }) {
     }
   };
   if (!job.can.template && !job.can.case)
-    return (
-      <div class="column">
-        <section class="sheet marked">
-          <h1>Nothing to print yet</h1>
-          <p>There has to be an outline first.</p>
-          <div>
-            <button
-              type="button"
-              class="next"
-              onClick={() => go({ view: "job", id: job.id, step: job.photos.length ? "look" : "photos" })}
-            >
-              {job.photos.length ? "To the outline" : "To the photos"}
-            </button>
-          </div>
-        </section>
-      </div>
-    );
+    return <NoOutline job={job} title="Nothing to print yet" why="There has to be an outline first." />;
   return (
     <div class="column wide">
       <div class="print">

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from profiler.errors import RequestError
+
+T = TypeVar("T")
 
 MM_PER_INCH = 25.4
 #: millimetres in one of each unit that a user may write
@@ -104,12 +107,7 @@ def optional_length(text: str | None, default_unit: str, option: str) -> float |
     Raises:
         RequestError: it cannot be read.
     """
-    if text is None:
-        return None
-    try:
-        return parse_length(text, default_unit)
-    except RequestError as error:
-        raise RequestError(f"{option}: {error}") from None
+    return _named(option, lambda t: parse_length(t, default_unit), text)
 
 
 def optional_measured(
@@ -120,10 +118,15 @@ def optional_measured(
     Raises:
         RequestError: it cannot be read.
     """
+    return _named(option, lambda t: parse_measured(t, default_unit), text)
+
+
+def _named(option: str, read: Callable[[str], T], text: str | None) -> T | None:
+    """What was read; the sentence names the option where it cannot be."""
     if text is None:
         return None
     try:
-        return parse_measured(text, default_unit)
+        return read(text)
     except RequestError as error:
         raise RequestError(f"{option}: {error}") from None
 

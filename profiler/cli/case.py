@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from profiler.cli.options import Force, InchStep, Units, UnitsOption
+from profiler.cli.options import Force, InchStep, Units, UnitsOption, text_option
 
 SIZES = "Sizes, where nothing was measured"
 ROOM = "Room inside"
@@ -17,11 +17,6 @@ HARDWARE = "Hardware"
 STORAGE = "Compartments beside the neck"
 CRADLE = "Cradle"
 PAGES = "Pages"
-
-
-def _length(text: str, panel: str, metavar: str = "LENGTH") -> Any:
-    """An option that takes a length, or two."""
-    return typer.Option(help=text, metavar=metavar, show_default=False, rich_help_panel=panel)
 
 
 Length = str | None
@@ -36,31 +31,32 @@ def case(
         ),
     ] = None,
     height: Annotated[
-        Length, _length("Thickest height above the bench, strings and bridge included.", ROOM)
+        Length, text_option("Thickest height above the bench, strings and bridge included.", ROOM)
     ] = None,
-    length: Annotated[Length, _length("Of the whole instrument.", SIZES)] = None,
-    width: Annotated[Length, _length("At its widest.", SIZES)] = None,
+    length: Annotated[Length, text_option("Of the whole instrument.", SIZES)] = None,
+    width: Annotated[Length, text_option("At its widest.", SIZES)] = None,
     body_length: Annotated[
-        Length, _length("Of the body alone; with the neck's width, compartments are found.", SIZES)
+        Length,
+        text_option("Of the body alone; with the neck's width, compartments are found.", SIZES),
     ] = None,
-    neck_width: Annotated[Length, _length("Of the neck at its widest.", SIZES)] = None,
-    head_width: Annotated[Length, _length("Of the headstock with its tuners.", SIZES)] = None,
-    head_length: Annotated[Length, _length("From the nut to the tip.", SIZES)] = None,
+    neck_width: Annotated[Length, text_option("Of the neck at its widest.", SIZES)] = None,
+    head_width: Annotated[Length, text_option("Of the headstock with its tuners.", SIZES)] = None,
+    head_length: Annotated[Length, text_option("From the nut to the tip.", SIZES)] = None,
     clearance: Annotated[
-        Length, _length("Air on either side. Default 6 mm or 1/4 in.", ROOM)
+        Length, text_option("Air on either side. Default 6 mm or 1/4 in.", ROOM)
     ] = None,
     clearance_ends: Annotated[
-        Length, _length("Air at either end. Default 8 mm or 3/8 in.", ROOM)
+        Length, text_option("Air at either end. Default 8 mm or 3/8 in.", ROOM)
     ] = None,
     above: Annotated[
-        Length, _length("Air over the thickest place. Default 6 mm or 1/4 in.", ROOM)
+        Length, text_option("Air over the thickest place. Default 6 mm or 1/4 in.", ROOM)
     ] = None,
     lining: Annotated[
         Length,
-        _length("Flock, felt or foam on every inside face. Default 2 mm or 1/16 in.", ROOM),
+        text_option("Flock, felt or foam on every inside face. Default 2 mm or 1/16 in.", ROOM),
     ] = None,
     foam: Annotated[
-        Length, _length("Foam under the instrument. Default 10 mm or 3/8 in.", ROOM)
+        Length, text_option("Foam under the instrument. Default 10 mm or 3/8 in.", ROOM)
     ] = None,
     line_first: Annotated[
         bool,
@@ -72,91 +68,103 @@ def case(
         ),
     ] = False,
     boards: Annotated[
-        Length, _length("What the shop calls the boards' sheet. Default 12 mm or 1/2 in.", WOOD)
+        Length, text_option("What the shop calls the boards' sheet. Default 12 mm or 1/2 in.", WOOD)
     ] = None,
-    boards_actual: Annotated[Length, _length("What it measures.", WOOD)] = None,
+    boards_actual: Annotated[Length, text_option("What it measures.", WOOD)] = None,
     panels: Annotated[
-        Length, _length("Sheet of top and bottom. Default 6.5 mm or 1/4 in.", WOOD)
+        Length, text_option("Sheet of top and bottom. Default 6.5 mm or 1/4 in.", WOOD)
     ] = None,
-    panels_actual: Annotated[Length, _length("What it measures.", WOOD)] = None,
+    panels_actual: Annotated[Length, text_option("What it measures.", WOOD)] = None,
     walls: Annotated[
-        Length, _length("Sheet of the walls inside. Default 6.5 mm or 1/4 in.", WOOD)
+        Length, text_option("Sheet of the walls inside. Default 6.5 mm or 1/4 in.", WOOD)
     ] = None,
-    walls_actual: Annotated[Length, _length("What it measures.", WOOD)] = None,
+    walls_actual: Annotated[Length, text_option("What it measures.", WOOD)] = None,
     sheet: Annotated[
         list[str] | None,
-        _length(
+        text_option(
             "A sheet at hand, along × across its grain: 1250x625mm, or boards=48x24in. Repeatable.",
             WOOD,
             "[USE=]LxW",
         ),
     ] = None,
-    trim: Annotated[Length, _length("Cut off every edge of a sheet.", WOOD)] = None,
-    saw_kerf: Annotated[Length, _length("Of the saw that cuts the sheets.", WOOD)] = None,
+    trim: Annotated[Length, text_option("Cut off every edge of a sheet.", WOOD)] = None,
+    saw_kerf: Annotated[Length, text_option("Of the saw that cuts the sheets.", WOOD)] = None,
     kerf: Annotated[
-        Length, _length("Of the saw that parts the lid. Default 3.2 mm or 1/8 in.", BOX)
+        Length, text_option("Of the saw that parts the lid. Default 3.2 mm or 1/8 in.", BOX)
     ] = None,
     finger: Annotated[
-        Length, _length("Width of the corner fingers. Default: near the boards' thickness.", BOX)
+        Length,
+        text_option("Width of the corner fingers. Default: near the boards' thickness.", BOX),
     ] = None,
     board_width: Annotated[
-        Length, _length("Of the boards at hand; without --finger the fingers follow.", BOX)
+        Length, text_option("Of the boards at hand; without --finger the fingers follow.", BOX)
     ] = None,
     proud: Annotated[
-        Length, _length("What the panels stand out of their rabbets. Default 0.", BOX)
+        Length, text_option("What the panels stand out of their rabbets. Default 0.", BOX)
     ] = None,
-    rabbet_width: Annotated[Length, _length("Into the board. Default: half of it.", BOX)] = None,
+    rabbet_width: Annotated[
+        Length, text_option("Into the board. Default: half of it.", BOX)
+    ] = None,
     bit_radius: Annotated[
-        Length, _length("Of the bit that makes the rabbet. Default 6 mm or 1/4 in.", BOX)
+        Length, text_option("Of the bit that makes the rabbet. Default 6 mm or 1/4 in.", BOX)
     ] = None,
     groove_depth: Annotated[
-        Length, _length("Of the grooves in the boards. Default: a third of the board.", BOX)
+        Length, text_option("Of the grooves in the boards. Default: a third of the board.", BOX)
     ] = None,
     groove_width: Annotated[
-        Length, _length("Of the cutter at hand. Default: the wall and 0.2 mm.", BOX)
+        Length, text_option("Of the cutter at hand. Default: the wall and 0.2 mm.", BOX)
     ] = None,
     latch: Annotated[
         Length,
-        _length("Latch above and below the parting line. Default 18x28mm.", HARDWARE, "UPxDOWN"),
+        text_option(
+            "Latch above and below the parting line. Default 18x28mm.", HARDWARE, "UPxDOWN"
+        ),
     ] = None,
     hinge: Annotated[
-        Length, _length("Hinge leaves, likewise. Default 16x16mm.", HARDWARE, "UPxDOWN")
+        Length, text_option("Hinge leaves, likewise. Default 16x16mm.", HARDWARE, "UPxDOWN")
     ] = None,
     edge: Annotated[
-        Length, _length("Between a leaf and the edge. Default 3 mm or 1/8 in.", HARDWARE)
+        Length, text_option("Between a leaf and the edge. Default 3 mm or 1/8 in.", HARDWARE)
     ] = None,
-    leaf: Annotated[Length, _length("Thickness of a leaf. Default 1.2 mm.", HARDWARE)] = None,
-    screw: Annotated[Length, _length("Length of the screws that came with it.", HARDWARE)] = None,
+    leaf: Annotated[Length, text_option("Thickness of a leaf. Default 1.2 mm.", HARDWARE)] = None,
+    screw: Annotated[
+        Length, text_option("Length of the screws that came with it.", HARDWARE)
+    ] = None,
     hardware_width: Annotated[
-        Length, _length("Of the widest latch or hinge. Default 40 mm or 1 1/2 in.", HARDWARE)
+        Length, text_option("Of the widest latch or hinge. Default 40 mm or 1 1/2 in.", HARDWARE)
     ] = None,
-    handle: Annotated[Length, _length("Length. Default 120 mm or 5 in.", HARDWARE)] = None,
+    handle: Annotated[Length, text_option("Length. Default 120 mm or 5 in.", HARDWARE)] = None,
     lid: Annotated[
-        Length, _length("Height of the lid outside. Default: what the hardware needs.", HARDWARE)
+        Length,
+        text_option("Height of the lid outside. Default: what the hardware needs.", HARDWARE),
     ] = None,
     hardware_mass: Annotated[
-        Length, _length("All of it together, as 300g or 12oz.", HARDWARE, "MASS")
+        Length, text_option("All of it together, as 300g or 12oz.", HARDWARE, "MASS")
     ] = None,
-    mass: Annotated[Length, _length("Of the instrument, as 450g or 4lb.", HARDWARE, "MASS")] = None,
+    mass: Annotated[
+        Length, text_option("Of the instrument, as 450g or 4lb.", HARDWARE, "MASS")
+    ] = None,
     compartments: Annotated[
         Length,
-        _length("auto takes what there is; both, front, back insist; none.", STORAGE, "SIDES"),
+        text_option("auto takes what there is; both, front, back insist; none.", STORAGE, "SIDES"),
     ] = None,
     compartment_length: Annotated[
-        Length, _length("The least that is useful. Default 60 mm.", STORAGE)
+        Length, text_option("The least that is useful. Default 60 mm.", STORAGE)
     ] = None,
     compartment_width: Annotated[
-        Length, _length("The least that is useful. Default 25 mm.", STORAGE)
+        Length, text_option("The least that is useful. Default 25 mm.", STORAGE)
     ] = None,
     cover: Annotated[
         Length,
-        _length(
+        text_option(
             "plywood, none, or a solid wood: black cherry, walnut, hard maple, red oak.",
             STORAGE,
             "WOOD",
         ),
     ] = None,
-    closure: Annotated[Length, _length("hole for a finger, or magnet.", STORAGE, "KIND")] = None,
+    closure: Annotated[
+        Length, text_option("hole for a finger, or magnet.", STORAGE, "KIND")
+    ] = None,
     quarter_sawn: Annotated[
         bool,
         typer.Option(
@@ -174,11 +182,11 @@ def case(
             show_default=False,
         ),
     ] = None,
-    finger_hole: Annotated[Length, _length("Diameter. Default 22 mm.", STORAGE)] = None,
-    magnet: Annotated[Length, _length("Diameter. Default 5 mm.", STORAGE)] = None,
+    finger_hole: Annotated[Length, text_option("Diameter. Default 22 mm.", STORAGE)] = None,
+    magnet: Annotated[Length, text_option("Diameter. Default 5 mm.", STORAGE)] = None,
     washer: Annotated[
         Length,
-        _length("Diameters, inner and outer. Default 6.4x18mm.", STORAGE, "INxOUT"),
+        text_option("Diameters, inner and outer. Default 6.4x18mm.", STORAGE, "INxOUT"),
     ] = None,
     cradle: Annotated[
         Path | None,

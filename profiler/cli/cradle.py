@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from profiler.cli.options import Force, InchStep, Units, UnitsOption, optional_length
+from profiler.cli.options import Force, InchStep, Units, UnitsOption, optional_length, text_option
 
 CONTACT = "Linings and clearances (WHERE: body, neck, headstock, tail, button, blocks)"
 WOOD = "Wood (PIECE: neck, headstock, tail, blocks; without it, for all)"
 SHAPE = "What the job does not know yet"
 PAGES = "Sheets"
 ROOM = "The case around it"
-
-
-def _text(text: str, panel: str, metavar: str = "LENGTH") -> Any:
-    return typer.Option(help=text, metavar=metavar, show_default=False, rich_help_panel=panel)
 
 
 Text = str | None
@@ -39,7 +35,7 @@ def cradle(
     ] = None,
     lining: Annotated[
         Texts,
-        _text(
+        text_option(
             "As neck=leather, neck=felt:4mm or body=foam:15mm:30% (what it gives under the"
             " weight). Linings: felt, flock, foam, leather, none. Repeatable.",
             CONTACT,
@@ -47,33 +43,34 @@ def cradle(
         ),
     ] = None,
     clearance: Annotated[
-        Texts, _text("Air beside the lining, as tail=3mm. Repeatable.", CONTACT, "WHERE=LENGTH")
+        Texts,
+        text_option("Air beside the lining, as tail=3mm. Repeatable.", CONTACT, "WHERE=LENGTH"),
     ] = None,
     stock: Annotated[
         Texts,
-        _text(
+        text_option(
             "What the shop calls the sheet. Default 12 mm or 1/2 in. Repeatable.",
             WOOD,
             "[PIECE=]LENGTH",
         ),
     ] = None,
     stock_actual: Annotated[
-        Texts, _text("What your caliper says of it. Repeatable.", WOOD, "[PIECE=]LENGTH")
+        Texts, text_option("What your caliper says of it. Repeatable.", WOOD, "[PIECE=]LENGTH")
     ] = None,
     let_in: Annotated[
         Texts,
-        _text(
+        text_option(
             "glued (on the floor, between the sides), groove (ends in grooves of the side boards)"
             " or dado (lower edge in a channel across the floor). Default: glued. Repeatable.",
             WOOD,
             "[PIECE=]HOW",
         ),
     ] = None,
-    groove_depth: Annotated[Text, _text("Of such grooves. Default 4 mm.", WOOD)] = None,
-    dado_depth: Annotated[Text, _text("Of such a dado. Default 2 mm.", WOOD)] = None,
+    groove_depth: Annotated[Text, text_option("Of such grooves. Default 4 mm.", WOOD)] = None,
+    dado_depth: Annotated[Text, text_option("Of such a dado. Default 2 mm.", WOOD)] = None,
     at: Annotated[
         Texts,
-        _text(
+        text_option(
             "Middle of the neck rest or headstock block from the instrument's tail, as neck=496mm."
             " Default: at the section nearest to the headstock; where tuners leave room.",
             WOOD,
@@ -90,36 +87,39 @@ def cradle(
     ] = None,
     bit_radius: Annotated[
         Text,
-        _text(
+        text_option(
             "Smallest inside corner that your bit or scroll saw makes; tighter ones are opened."
             " Default 3 mm or 1/8 in; 0 leaves them.",
             WOOD,
         ),
     ] = None,
     wood_beside: Annotated[
-        Text, _text("Least width of a horn beside a notch. Default 12 mm.", WOOD)
+        Text, text_option("Least width of a horn beside a notch. Default 12 mm.", WOOD)
     ] = None,
-    wood_under: Annotated[Text, _text("Least wood under a notch. Default 12 mm.", WOOD)] = None,
+    wood_under: Annotated[
+        Text, text_option("Least wood under a notch. Default 12 mm.", WOOD)
+    ] = None,
     inside_width: Annotated[
         Text,
-        _text(
+        text_option(
             "Between the side boards. Default: instrument, 6 mm of air and 2 mm of lining a side.",
             ROOM,
         ),
     ] = None,
     neck_at: Annotated[
-        Text, _text("A place of the neck from the tail, for a section without a photo.", SHAPE)
+        Text,
+        text_option("A place of the neck from the tail, for a section without a photo.", SHAPE),
     ] = None,
     neck_shape: Annotated[
-        Text, _text("round, D, V, 'soft V' or 'flat oval'. Default: round.", SHAPE, "WORD")
+        Text, text_option("round, D, V, 'soft V' or 'flat oval'. Default: round.", SHAPE, "WORD")
     ] = None,
     neck_depth: Annotated[
-        Text, _text("From the top of the fingerboard, with calipers.", SHAPE)
+        Text, text_option("From the top of the fingerboard, with calipers.", SHAPE)
     ] = None,
-    neck_width: Annotated[Text, _text("There. Default: the outline's.", SHAPE)] = None,
+    neck_width: Annotated[Text, text_option("There. Default: the outline's.", SHAPE)] = None,
     neck_height: Annotated[
         Text,
-        _text(
+        text_option(
             "From the bench to the neck's underside at the rest, the instrument on its back, as"
             " 47 or 47±0.3: the number that counts most.",
             SHAPE,
@@ -127,31 +127,36 @@ def cradle(
     ] = None,
     side: Annotated[
         Text,
-        _text(
+        text_option(
             "Lower and upper edge of the body's side above the bench. Default: the job's.",
             SHAPE,
             "LOWxHIGH",
         ),
     ] = None,
     overhang: Annotated[
-        Text, _text("How far plates stand out over the ribs. Default 0.", SHAPE)
+        Text, text_option("How far plates stand out over the ribs. Default 0.", SHAPE)
     ] = None,
-    plate: Annotated[Text, _text("Thickness of such a plate's edge. Default 4 mm.", SHAPE)] = None,
+    plate: Annotated[
+        Text, text_option("Thickness of such a plate's edge. Default 4 mm.", SHAPE)
+    ] = None,
     button: Annotated[
-        Text, _text("Strap button at the tail: its diameter and length.", SHAPE, "DIAxLONG")
+        Text, text_option("Strap button at the tail: its diameter and length.", SHAPE, "DIAxLONG")
     ] = None,
     button_height: Annotated[
         Text,
-        _text("From the bench to its middle; a button that the photo saw needs no more.", SHAPE),
+        text_option(
+            "From the bench to its middle; a button that the photo saw needs no more.", SHAPE
+        ),
     ] = None,
     tuner_height: Annotated[
-        Text, _text("From the bench to the middle of the tuner buttons.", SHAPE)
+        Text, text_option("From the bench to the middle of the tuner buttons.", SHAPE)
     ] = None,
     housing: Annotated[
-        Text, _text("What tuners stand out behind the headstock. Default 7 mm.", SHAPE)
+        Text, text_option("What tuners stand out behind the headstock. Default 7 mm.", SHAPE)
     ] = None,
     paper: Annotated[
-        Text, _text("A4, Letter, A3 and so on. Default A4, with --units in Letter.", PAGES, "NAME")
+        Text,
+        text_option("A4, Letter, A3 and so on. Default A4, with --units in Letter.", PAGES, "NAME"),
     ] = None,
     one_page: Annotated[
         bool,
@@ -164,14 +169,14 @@ def cradle(
     ] = False,
     trace: Annotated[
         Text,
-        _text(
+        text_option(
             "A second line this far inside the cut, for a template that a pencil or a bearing"
             " runs round.",
             PAGES,
         ),
     ] = None,
     tool_offset: Annotated[
-        Text, _text("A second line this far outside the cut, for a machine's tool.", PAGES)
+        Text, text_option("A second line this far outside the cut, for a machine's tool.", PAGES)
     ] = None,
     formats: Annotated[
         str,
@@ -180,11 +185,12 @@ def cradle(
         ),
     ] = "pdf,svg,dxf",
     printer_x: Annotated[
-        Text, _text("What your rule reads on the 100 mm bar across a page printed before.", PAGES)
+        Text,
+        text_option("What your rule reads on the 100 mm bar across a page printed before.", PAGES),
     ] = None,
-    printer_y: Annotated[Text, _text("The same for the bar up the page.", PAGES)] = None,
-    customer: Annotated[Text, _text("Default: the job's.", PAGES, "NAME")] = None,
-    instrument: Annotated[Text, _text("Default: the job's.", PAGES, "NAME")] = None,
+    printer_y: Annotated[Text, text_option("The same for the bar up the page.", PAGES)] = None,
+    customer: Annotated[Text, text_option("Default: the job's.", PAGES, "NAME")] = None,
+    instrument: Annotated[Text, text_option("Default: the job's.", PAGES, "NAME")] = None,
     output: Annotated[
         Path | None,
         typer.Option(

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from profiler.cli.options import Force, Units, UnitsOption, optional_measured
+from profiler.cli.options import Force, Units, UnitsOption, optional_measured, text_option
 from profiler.errors import RequestError
 
 
@@ -18,26 +18,19 @@ def headstock(
     ],
     tilt: Annotated[
         str | None,
-        typer.Option(
-            metavar="DEGREES",
-            help="How far its face falls from the nut to its end, against the bench, as 14 or"
+        text_option(
+            "How far its face falls from the nut to its end, against the bench, as 14 or"
             " 14±1. Default: what a card on it showed.",
-            show_default=False,
+            metavar="DEGREES",
         ),
     ] = None,
     thickness: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH", help="Of the wood, as 12.5 or 12.5±0.3.", show_default=False
-        ),
+        text_option("Of the wood, as 12.5 or 12.5±0.3."),
     ] = None,
     lowest: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="Lowest point above the bench, tuners' housings included, with a rule.",
-            show_default=False,
-        ),
+        text_option("Lowest point above the bench, tuners' housings included, with a rule."),
     ] = None,
     units: UnitsOption = Units.MM,
     force: Force = False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -32,6 +32,11 @@ InchStep = Annotated[
         "--inch-step", help="Inches are shown to the nearest 1/N.", metavar="N", min=1, max=128
     ),
 ]
+
+
+def text_option(text: str, panel: str | None = None, metavar: str = "LENGTH") -> Any:
+    """An option whose text is read later: a length, or what `metavar` says."""
+    return typer.Option(help=text, metavar=metavar, show_default=False, rich_help_panel=panel)
 
 
 def optional_length(text: str | None, units: Units, option: str) -> float | None:

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from profiler.cli.options import Force, Units, UnitsOption, optional_length, optional_measured
+from profiler.cli.options import (
+    Force,
+    Units,
+    UnitsOption,
+    optional_length,
+    optional_measured,
+    text_option,
+)
 from profiler.cli.progress import shown_progress
 from profiler.errors import RequestError
 from profiler.units import parse_length
@@ -29,10 +36,8 @@ def section(
     ],
     at: Annotated[
         str | None,
-        typer.Option(
-            metavar="PLACE",
-            help="Station along the centreline, from the tail: 421mm, 16 1/2in, or nut.",
-            show_default=False,
+        text_option(
+            "Station along the centreline, from the tail: 421mm, 16 1/2in, or nut.", metavar="PLACE"
         ),
     ] = None,
     from_end: Annotated[
@@ -68,12 +73,10 @@ def section(
     ] = "tail",
     needle_height: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="Middle of the needles above the mat. Default: half of a card that lies on the"
+        text_option(
+            "Middle of the needles above the mat. Default: half of a card that lies on the"
             " gauge's bar, or 6 mm.",
-            rich_help_panel=PHOTO,
-            show_default=False,
+            PHOTO,
         ),
     ] = None,
     tips: Annotated[
@@ -81,12 +84,7 @@ def section(
     ] = "round",
     pitch: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="From needle to needle. Default: found in the photo.",
-            rich_help_panel=PHOTO,
-            show_default=False,
-        ),
+        text_option("From needle to needle. Default: found in the photo.", PHOTO),
     ] = None,
     flush: Annotated[
         bool,
@@ -105,47 +103,30 @@ def section(
     ] = None,
     side: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="Height of the fingerboard's straight side. Default: 5 mm.",
-            rich_help_panel=WORD,
-            show_default=False,
-        ),
+        text_option("Height of the fingerboard's straight side. Default: 5 mm.", WORD),
     ] = None,
     apex: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="How far the lowest point lies to the left of the middle, seen from the tail;"
+        text_option(
+            "How far the lowest point lies to the left of the middle, seen from the tail;"
             " below zero: to the right.",
-            rich_help_panel=WORD,
-            show_default=False,
+            WORD,
         ),
     ] = None,
     depth: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="The neck's thickness there, from the top of the fingerboard, with calipers.",
-            rich_help_panel=SIZES,
+        text_option(
+            "The neck's thickness there, from the top of the fingerboard, with calipers.", SIZES
         ),
     ] = None,
     width: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="Width at the face. Default: the outline's.",
-            rich_help_panel=SIZES,
-            show_default=False,
-        ),
+        text_option("Width at the face. Default: the outline's.", SIZES),
     ] = None,
     face_height: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help="Of the fingerboard's top above the bench. Default: what a card on it showed.",
-            rich_help_panel=SIZES,
-            show_default=False,
+        text_option(
+            "Of the fingerboard's top above the bench. Default: what a card on it showed.", SIZES
         ),
     ] = None,
     mat: Annotated[
@@ -164,15 +145,11 @@ def section(
     ] = None,
     bar_x: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH", help="Your rule's reading of bar X.", rich_help_panel=RECORDS
-        ),
+        text_option("Your rule's reading of bar X.", RECORDS),
     ] = None,
     bar_y: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH", help="Your rule's reading of bar Y.", rich_help_panel=RECORDS
-        ),
+        text_option("Your rule's reading of bar Y.", RECORDS),
     ] = None,
     accept_crop: Annotated[
         bool,
@@ -182,15 +159,13 @@ def section(
     ] = False,
     sheet: Annotated[
         str | None,
-        typer.Option(
-            metavar="NAME",
-            help="Draw a section of the job at full size: PDF, SVG and DXF.",
-            rich_help_panel=DONE,
+        text_option(
+            "Draw a section of the job at full size: PDF, SVG and DXF.", DONE, metavar="NAME"
         ),
     ] = None,
     remove: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Take a section out again.", rich_help_panel=DONE),
+        text_option("Take a section out again.", DONE, metavar="NAME"),
     ] = None,
     units: UnitsOption = Units.MM,
     force: Force = False,

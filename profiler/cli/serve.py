@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from profiler.cli.shelf.common import ArchiveOption
 from profiler.errors import RequestError
 
 DEFAULT_PORT = 8765
@@ -38,17 +39,7 @@ def serve(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")
     ] = True,
-    archive: Annotated[
-        str | None,
-        typer.Option(
-            "--archive",
-            metavar="PLACE",
-            envvar="PROFILER_ARCHIVE",
-            help="Folder of the archive, or postgresql://user@host/name. Default: a folder in your"
-            " user data.",
-            show_default=False,
-        ),
-    ] = None,
+    archive: ArchiveOption = None,
 ) -> None:
     """Open the bench page: photos in, look, correct, choose, print, keep.
 

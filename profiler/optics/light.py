@@ -5,6 +5,7 @@ Thresholding gamma-coded values moves an edge by up to 0.8 of the blur's sigma.
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -31,6 +32,30 @@ def channels(colour: NDArray[np.float32]) -> tuple[NDArray[np.float32], ...]:
     same sums take a quarter of the time.
     """
     return tuple(colour[..., k] for k in range(3))
+
+
+def remap_linear(
+    photo: NDArray[np.uint8], pixels: NDArray[np.float32], border: int = cv2.BORDER_CONSTANT
+) -> NDArray[np.float32]:
+    """A picture of the places `pixels`, turning only that window of the photo into linear light.
+
+    Faster than `sample_linear` for whole pictures: OpenCV's, to 1/32 px.
+
+    Args:
+        photo: (H, W, 3) 8 bit.
+        pixels: (h, w, 2) px, x and y.
+        border: what lies beyond the photo, as OpenCV counts it; black at first.
+
+    Returns:
+        (h, w, 3) linear light.
+    """
+    h, w = photo.shape[:2]
+    first = np.clip(np.floor(pixels.min(axis=(0, 1))) - 2, 0, (w - 1, h - 1)).astype(int)
+    last = np.clip(np.ceil(pixels.max(axis=(0, 1))) + 3, 1, (w, h)).astype(int)
+    window = to_linear(photo[first[1] : last[1], first[0] : last[0]])
+    at = pixels - first.astype(np.float32)
+    light = cv2.remap(window, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=border)
+    return np.asarray(light, dtype=np.float32)
 
 
 def sample_linear(photo: NDArray[np.uint8], points: NDArray[np.float64]) -> NDArray[np.float32]:

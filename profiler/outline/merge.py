@@ -22,7 +22,7 @@ from scipy.ndimage import label as ndlabel
 from scipy.spatial import cKDTree
 from skimage.measure import find_contours
 
-from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
+from profiler.geometry.curves import evenly_spaced, signed_area
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -275,8 +275,3 @@ def _described(points: Array, outlines: Sequence[OwnOutline], sigmas: Sequence[A
     # far from the merged outline nothing of a photo's own is in it
     weight[np.abs(apart) >= _BAND_MM] *= 1e-6
     return Merged(points, weight / weight.sum(axis=0), source, apart)
-
-
-def normals_of(points: Array) -> Array:
-    """(M, 2) outward unit normals for taking displacements across."""
-    return outward_normals(points, 3.0)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.optics.camera import Camera
-from profiler.optics.light import to_linear
+from profiler.optics.light import remap_linear
 from profiler.scene.record import PlacedPanel
 from profiler.silhouette.ground import Plan, coverage, inked, pixel_grid
 
@@ -43,7 +43,6 @@ def closer_look(
     """
     targets = inked(sheets)
     low, high = targets[0].min(axis=1), targets[0].max(axis=1)
-    h, w = photo.shape[:2]
 
     def look(box: Box) -> Plan:
         rows, columns = (s.stop - s.start for s in box)
@@ -53,18 +52,12 @@ def closer_look(
         shape = (rows * TIMES, columns * TIMES)
         end = origin + cell * np.array(shape[::-1])
         pixels = pixel_grid(camera, origin, cell, shape[1], shape[0])
-        # only the window of the photo that is looked at is turned into linear light
-        first = np.clip(np.floor(pixels.min(axis=(0, 1))) - 2, 0, (w - 1, h - 1)).astype(int)
-        last = np.clip(np.ceil(pixels.max(axis=(0, 1))) + 3, 1, (w, h)).astype(int)
-        window = to_linear(photo[first[1] : last[1], first[0] : last[0]])
-        at = pixels - first.astype(np.float32)
-        light = cv2.remap(window, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
         near = ((high > origin - 1) & (low < end + 1)).all(axis=1)
         here = targets[0][near], [ink for ink, n in zip(targets[1], near, strict=True) if n]
         white, black = coverage(here, origin, cell, shape)
         px_per_cell = float(np.mean(np.hypot(*(pixels[0, -1] - pixels[0, 0]).T))) / shape[1]
         return Plan(
-            np.asarray(light, dtype=np.float32),
+            remap_linear(photo, pixels),
             magnified(plan.printed[box]),
             white,
             black,

@@ -98,7 +98,7 @@ def trace_edge(
         normals = outward_normals(curve, 2.5)
         offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
         agreed = found & _agrees(offsets)
-        clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
+        clear = _clear_of_print(plan, curve, normals)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
         # white binding on white paper shows its inner edge only: across a print a smooth stretch
         # is carried on. Where the edge turns, as round a tuner button, it is measured
@@ -134,7 +134,7 @@ def snap_to_edge(
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
         offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
-        clear = ~_on_print(plan, curve + normals * 1.2) & ~_on_print(plan, curve)
+        clear = _clear_of_print(plan, curve, normals)
         agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
     return curve, agreed
@@ -152,9 +152,10 @@ def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array,
     return pixels[:n], per_mm, float(np.median(np.hypot(*per_mm.T)))
 
 
-def _on_print(plan: Plan, points: Array) -> NDArray[np.bool_]:
-    """(N,) whether anything but bare tint is printed at each point (N, 2), mat frame."""
-    return np.asarray(plan.at(plan.printed, points) != TINT)
+def _clear_of_print(plan: Plan, curve: Array, normals: Array) -> NDArray[np.bool_]:
+    """(N,) whether only bare tint is printed at each point (N, 2) mm and just outside it."""
+    both = np.stack([curve, curve + normals * 1.2])
+    return np.asarray((plan.at(plan.printed, both) == TINT).all(axis=0))
 
 
 def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:

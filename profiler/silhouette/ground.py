@@ -219,18 +219,15 @@ def _printed(
     return printed
 
 
-def print_light(
-    plan: Plan, white: float, black: float, box: tuple[slice, slice] = np.s_[:, :]
-) -> Image:
-    """(h, w) light of the targets' print beside bare tint, in one colour.
+def print_light(plan: Plan, white: float, black: float) -> Image:
+    """(H, W) light of the targets' print beside bare tint, in one colour.
 
     Args:
         plan: the photo laid flat.
         white, black: white paper's and black ink's light over tint's, in that colour.
-        box: the cells wanted.
     """
-    whites, blacks = plan.white[box], plan.black[box]
-    share = (1.0 - whites - blacks) + whites * np.float32(white) + blacks * np.float32(black)
+    bare = 1.0 - plan.white - plan.black
+    share = bare + plan.white * np.float32(white) + plan.black * np.float32(black)
     # the photo is blurred, and so is the print then
     return np.asarray(cv2.GaussianBlur(share, (0, 0), plan.blur), dtype=np.float32)
 

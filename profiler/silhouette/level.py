@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.optics.camera import Camera
-from profiler.optics.light import LINEAR
+from profiler.optics.light import remap_linear
 from profiler.silhouette.ground import TINT, WHITE, Plan
 
 Array = NDArray[np.float64]
@@ -108,24 +108,13 @@ def lay_level(
         )
 
     at = grid(pixels)
-    # only the piece of the photo that is looked at becomes linear
-    first = np.maximum(np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0)
-    last = np.ceil(at.reshape(-1, 2).max(axis=0)).astype(int) + 3
-    piece = LINEAR[photo[first[1] : last[1], first[0] : last[0]]]
-    light = cv2.remap(
-        piece,
-        at[..., 0] - np.float32(first[0]),
-        at[..., 1] - np.float32(first[1]),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
     cells = grid(ground)
 
     def layer(values: NDArray[np.uint8]) -> Mask:
         return cv2.remap(values, cells[..., 0], cells[..., 1], cv2.INTER_NEAREST, borderValue=0) > 0
 
     return Level(
-        np.asarray(light, dtype=np.float32),
+        remap_linear(photo, at, cv2.BORDER_REPLICATE),
         layer(mask.astype(np.uint8)),
         layer(_print_changes(plan)),
         low,

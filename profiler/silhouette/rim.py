@@ -81,8 +81,8 @@ def lower_rim_told(
         as_upper = _unlike(here[asked], usual)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
         tell = 2 * max(spread, _LEAST_DIFFERENCE)
-        told[asked] = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
-        told[asked] = _by_the_wall(here[asked], told[asked], usual, as_upper, tell)
+        plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
+        told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
     return told
 
 
@@ -97,8 +97,8 @@ def _by_the_wall(here: Array, told: Array, usual: Array, as_upper: Array, tell: 
     open_ = np.flatnonzero((told > 1 - _SURE) & (told < _SURE))
     if len(wall) < _NEIGHBOURS // 2 or len(open_) == 0:
         return told
-    like_wall = _unlike(here[open_], _usual_look(here, wall, open_))
-    apart = _unlike(usual[open_], _usual_look(here, wall, open_))
+    walls = _usual_look(here, wall, open_)
+    like_wall, apart = _unlike(here[open_], walls), _unlike(usual[open_], walls)
     difference = median_filter(as_upper[open_] - like_wall, size=9, mode="nearest")
     again = told.copy()
     again[open_] = np.where(

@@ -18,13 +18,18 @@ from profiler.optics.light import sample_linear
 from profiler.silhouette.edge import Edge, across
 
 Array = NDArray[np.float64]
+#: (M, D, 3) each: on either side along the edge
+Looks = tuple[Array, Array]
 
 #: how deep inside the rim the look reaches, and in which steps, mm
 _FROM_MM, _TO_MM, _STEP_MM = 0.4, 4.0, 0.2
-#: how far the other rim may be from where the heights put it, mm
-_SLACK_MM = 1.6
-#: nearer than this the two rims' looks overlap, mm
-_LEAST_APART_MM = 1.5
+#: how far the other rim may be from where the heights put it, mm, and as a share of how far that
+#: is inside the silhouette
+_SLACK_MM, _SLACK = 1.6, 0.6
+#: nearer than this the two rims' looks cannot be told apart, mm
+_LEAST_APART_MM = 0.8
+#: how far beyond the other rim the look is compared, mm
+_BEYOND_MM = 1.0
 #: points on either side whose look is expected
 _NEIGHBOURS = 20
 #: log light: the wall's shadow or a burst may shade the look as a whole by this much
@@ -69,16 +74,22 @@ def lower_rim_told(
         asked = np.flatnonzero(~sure & (labels == part) & (inside > _LEAST_APART_MM))
         if len(known) < _NEIGHBOURS or len(asked) == 0:
             continue
-        usual = _usual_look(here, known, asked)
-        itself = _usual_look(here, known, known)
-        spread = float(np.median(_unlike(here[known], itself)))
+        usual = _usual_looks(here, known, asked)
+        itself = _usual_looks(here, known, known)
+        spread = float(np.median(_unlike_either(here[known], itself)))
         there = _look(photo, camera, places[asked], normals[asked], reach)
         windows = np.lib.stride_tricks.sliding_window_view(there, len(depth), axis=1)
-        as_lower = np.min(
-            [_unlike(np.moveaxis(windows[:, k], 2, 1), usual) for k in range(windows.shape[1])],
-            axis=0,
-        )
-        as_upper = _unlike(here[asked], usual)
+        shifts = np.abs(np.arange(windows.shape[1]) * _STEP_MM - _SLACK_MM)
+        # what lies deeper looks alike whichever rim it is
+        weigh = (depth < np.maximum(inside[asked], _LEAST_APART_MM)[:, None] + _BEYOND_MM) * 1.0
+        as_lower = np.full(len(asked), np.inf)
+        for k, shift in enumerate(shifts):
+            near = shift <= _SLACK * inside[asked] + _STEP_MM / 2
+            unlike = _unlike_either(
+                np.moveaxis(windows[near, k], 2, 1), (usual[0][near], usual[1][near]), weigh[near]
+            )
+            as_lower[near] = np.minimum(as_lower[near], unlike)
+        as_upper = _unlike_either(here[asked], usual, weigh)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
         tell = 2 * max(spread, _LEAST_DIFFERENCE)
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
@@ -86,7 +97,7 @@ def lower_rim_told(
     return told
 
 
-def _by_the_wall(here: Array, told: Array, usual: Array, as_upper: Array, tell: float) -> Array:
+def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: float) -> Array:
     """(M,) told again, where the rims' looks are too alike, by the look of the wall itself.
 
     On a black headstock the place of the upper rim looks the same whether it is one or not. But
@@ -97,8 +108,9 @@ def _by_the_wall(here: Array, told: Array, usual: Array, as_upper: Array, tell: 
     open_ = np.flatnonzero((told > 1 - _SURE) & (told < _SURE))
     if len(wall) < _NEIGHBOURS // 2 or len(open_) == 0:
         return told
-    walls = _usual_look(here, wall, open_)
-    like_wall, apart = _unlike(here[open_], walls), _unlike(usual[open_], walls)
+    walls = _usual_looks(here, wall, open_)
+    like_wall = _unlike_either(here[open_], walls)
+    apart = np.minimum(*(_unlike_either(look[open_], walls) for look in usual))
     difference = median_filter(as_upper[open_] - like_wall, size=9, mode="nearest")
     again = told.copy()
     again[open_] = np.where(
@@ -116,17 +128,27 @@ def _look(
     return np.asarray(np.log(sample_linear(photo, at) + _DARK), dtype=np.float64)
 
 
-def _usual_look(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Array:
-    """(M, D, 3) the middle look of the nearest known points on either side of each asked one."""
+def _usual_looks(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Looks:
+    """(M, D, 3) each: the middle look of the nearest known points before each asked one, and of
+    those after it: they differ where a soundboard's binding ends at a fingerboard."""
     place = np.searchsorted(known, asked)
-    around = (place[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS)) % len(known)
-    middle: Array = np.median(looks[known[around]], axis=1)
-    return middle
+    before, after = (
+        np.median(looks[known[(place[:, None] + side) % len(known)]], axis=1)
+        for side in (np.arange(-_NEIGHBOURS, 0), np.arange(_NEIGHBOURS))
+    )
+    return before, after
 
 
-def _unlike(looks: Array, usual: Array) -> Array:
-    """(M,) mean difference of looks (M, D, 3), apart from a common shade."""
+def _unlike_either(looks: Array, usual: Looks, weigh: Array | None = None) -> Array:
+    """(M,) how unlike looks (M, D, 3) are to the more alike of two usual ones."""
+    closer: Array = np.minimum(*(_unlike(looks, look, weigh) for look in usual))
+    return closer
+
+
+def _unlike(looks: Array, usual: Array, weigh: Array | None = None) -> Array:
+    """(M,) mean difference of looks (M, D, 3), apart from a common shade; weights (M, D)."""
     difference = looks - usual
     gain = np.clip(difference.mean(axis=(1, 2), keepdims=True), -_GAIN, _GAIN)
-    apart: Array = np.abs(difference - gain).mean(axis=(1, 2))
-    return apart
+    apart = np.abs(difference - gain).mean(axis=2)
+    mean: Array = np.average(apart, axis=1, weights=weigh)
+    return mean

@@ -41,6 +41,9 @@ _HEADSTOCK_THICKNESS = (14.0, 3.0)
 #: from the headstock's face down to the middle of its tuner buttons: pegs about 7, geared ones
 #: behind the headstock about 20
 _TUNERS_BELOW_FACE = (16.0, 6.0)
+#: how far a strap button's tip is from the wall, and how far up or down the wall it strays from
+#: where it usually is, as a share of the rim's height
+_BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
 #: a fretboard's face above the soundboard
 _FRETBOARD_OVER_BODY = (6.0, 3.0)
 _BODY_OF_WIDTH = 0.3
@@ -83,6 +86,19 @@ class CardPlace:
             and float(np.sqrt(self.covariance[0, 0])) < _MOST_DOUBT_MM
             and float(np.hypot(self.slope_x, self.slope_y)) < _STEEPEST
         )
+
+
+@dataclass(frozen=True)
+class ButtonSeen:
+    """How far a strap button stands out of the tail's wall, if its tip is at height z.
+
+    Attributes:
+        level: mm, were the tip on the mat.
+        by_height: mm more for each mm of height; negative where the camera looks from the inside.
+    """
+
+    level: float
+    by_height: float
 
 
 @dataclass(frozen=True)
@@ -217,6 +233,7 @@ def edge_heights(
     parts: Parts,
     cards: Sequence[CardPlace],
     typed: Mapping[str, tuple[float, float]],
+    button: ButtonSeen | None = None,
 ) -> dict[str, PartEdges]:
     """The height of every part's visible edges.
 
@@ -224,6 +241,7 @@ def edge_heights(
         parts: the split.
         cards: from `place_cards`.
         typed: part to (height mm, standard uncertainty mm).
+        button: what a photo says of the strap button, if it does.
 
     Returns:
         part to edges, for body, neck, headstock, tuners and button.
@@ -239,16 +257,25 @@ def edge_heights(
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
         "tuners": _single("tuners", typed, _below(head, _TUNERS_BELOW_FACE, "tuners")),
-        "button": _single("button", typed, _strap_button(sides, float(middle))),
+        "button": _single("button", typed, _strap_button(sides, float(middle), button)),
     }
 
 
-def _strap_button(sides: PartEdges, rim: float) -> EdgeHeight:
-    """Half way up a wall; a round back has its tail block right below the rim."""
+def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> EdgeHeight:
+    """Half way up a wall; a round back has its tail block right below the rim. Where a photo shows
+    how far it would stand out, the usual length of a button weighs in."""
     share, words = 0.5, "assumed half way up the side"
     if sides.lower is sides.upper:
         share, words = 0.8, "assumed a little below the rim"
-    return EdgeHeight(0.0, share * rim, 0.0, max(rim / 8, 3.0), 0.0, words, False)
+    z, u = share * rim, max(_BUTTON_STRAYS * rim, 4.0)
+    if seen is not None and abs(seen.by_height) > 1e-3:
+        length, u_length = _BUTTON_LENGTH
+        by_length = (length - seen.level) / seen.by_height
+        weight = (seen.by_height * u / u_length) ** 2
+        z, u = (z + weight * by_length) / (1 + weight), u / float(np.sqrt(1 + weight))
+        if weight > 1:
+            words = f"assumed so that a button of the usual {length:.0f} mm is seen"
+    return EdgeHeight(0.0, float(np.clip(z, 0.0, rim)), 0.0, u, 0.0, words, False)
 
 
 def _typed(part: str, typed: Mapping[str, tuple[float, float]], x0: float) -> EdgeHeight | None:

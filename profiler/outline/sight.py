@@ -12,8 +12,8 @@ from scipy.spatial import cKDTree
 
 from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera
-from profiler.outline.heights import PartEdges
-from profiler.outline.lift import lift_points
+from profiler.outline.heights import ButtonSeen, PartEdges
+from profiler.outline.lift import EDGE_RADIUS_MM, lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import edge_z
 from profiler.scene.record import Scene
@@ -46,6 +46,7 @@ class Sight:
         told: (N,) 0 for surely the upper rim to 1 for surely the lower, from the look inside it.
         sure: (N,) where the wall faces away, so that only the upper rim can be seen.
         rim: (N,) share of the way up from lower to upper rim.
+        button: what it says of the strap button, if it does.
     """
 
     photo: str
@@ -55,10 +56,14 @@ class Sight:
     told: Array
     sure: NDArray[np.bool_]
     rim: Array
+    button: ButtonSeen | None = None
 
-    def upper_edge(self, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
-        """(N, 2) mm, mat frame: each point at its height, carried to the upper edge."""
-        return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights)
+    def upper_edge(
+        self, camera: Camera, heights: Mapping[str, PartEdges], radius: float = EDGE_RADIUS_MM
+    ) -> Array:
+        """(N, 2) mm, mat frame: each point at its height, carried to the upper edge and over its
+        rounding of that radius, mm."""
+        return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights, radius)
 
     def in_frame(self, frame: Frame2D) -> Sight:
         """The same with another rough frame, in which heights are then given."""

@@ -18,7 +18,7 @@ from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera
 from profiler.outline.agreement import agreement
 from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
-from profiler.outline.lift import Lifted, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, Lifted, with_lean
 from profiler.outline.local import local_shift
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
 from profiler.outline.parts import Parts
@@ -43,11 +43,12 @@ from profiler.pipeline.shape import (
     height_findings,
     known_heights,
     measured_alone,
+    roundness,
     see,
 )
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
-from profiler.silhouette.edge import ROUNDED_MM, Edge
+from profiler.silhouette.edge import Edge
 from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
@@ -109,7 +110,8 @@ class _Joint:
         """Heights from cards, typed numbers and custom, in a scene that may be moved."""
         parts = self.sights[self.reference].parts
         lying = place_cards(scene, parts.frame, self.thickness, self.lying)
-        return edge_heights(parts, lying, self.typed)
+        button = next((s.button for s in self.sights if s.button is not None), None)
+        return edge_heights(parts, lying, self.typed, button)
 
 
 def measure_shape_together(
@@ -317,7 +319,15 @@ def _measured(
         )
         for source, shift, _ in shifts
     ]
-    fields.append(Field("how round the edge is", ROUNDED_MM * outward_normals(merged.points, 5.0)))
+    rounder = sum(
+        (
+            merged.share[k][:, None]
+            * _rounder(s, joint, heights)[joined[k].source][merged.source[k]]
+            for k, s in enumerate(sights)
+        ),
+        start=np.zeros_like(merged.points),
+    )
+    fields.append(roundness(merged.points, rounder))
     plan = _plan(sights, joined, merged, heights, fields)
     plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts
@@ -328,6 +338,13 @@ def _measured(
         )
     thickest = joint.typed.get("top") or joint.typed.get("bridge")
     return assemble(plan, parts, heights, thickest)
+
+
+def _rounder(sight: Sight, joint: _Joint, heights: Heights) -> Array:
+    """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
+    camera = joint.scene.cameras[sight.index]
+    larger = sight.upper_edge(camera, heights, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
+    return larger - sight.upper_edge(camera, heights)
 
 
 def _shifts(

@@ -13,6 +13,7 @@ from profiler.findings import Finding, Level
 from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
+from profiler.outline.button import button_seen
 from profiler.outline.heights import (
     CardPlace,
     EdgeHeight,
@@ -21,7 +22,7 @@ from profiler.outline.heights import (
     edge_heights,
     place_cards,
 )
-from profiler.outline.lift import lift_points, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points, with_lean
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
@@ -206,18 +207,20 @@ def see(
 
     parts = parts_of(edge.on_mat)
     rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
-    heights = flat_heights()
+    heights, button = flat_heights(), None
     sure = np.ones(len(edge.on_mat), dtype=bool)
     # the split and the heights lean on each other: the picture is larger than the plan
     for _ in range(1 if ignore_heights else 3):
         if not ignore_heights:
-            heights = edge_heights(parts, place_cards(scene, parts.frame, card_thickness), typed)
+            lying = place_cards(scene, parts.frame, card_thickness)
+            heights = edge_heights(parts, lying, typed, button)
             places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
             sure = surely_upper(edge.on_mat, camera, parts, heights)
             told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
-    return Sight(photo, index, edge, parts, told, sure, rim)
+        button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
+    return Sight(photo, index, edge, parts, told, sure, rim, button)
 
 
 def see_edge(
@@ -363,8 +366,9 @@ def measured_alone(
     """The measurement from one photo's sight; what is noticed is added to the findings."""
     edge, parts, rim = sight.edge, sight.parts, sight.rim
     lying = place_cards(scene, parts.frame, thickness)
-    heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed)
-    upper_edge = sight.upper_edge(scene.cameras[sight.index], heights)
+    heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed, sight.button)
+    camera = scene.cameras[sight.index]
+    upper_edge = sight.upper_edge(camera, heights)
     joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
@@ -373,14 +377,19 @@ def measured_alone(
             use = (
                 heights
                 if ignore_heights
-                else edge_heights(parts, place_cards(other, parts.frame, thickness, lying), typed)
+                else edge_heights(
+                    parts,
+                    place_cards(other, parts.frame, thickness, lying),
+                    typed,
+                    sight.button,
+                )
             )
         moved = sight.upper_edge(other.cameras[sight.index], use)
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
-    outward = outward_normals(joined.points, 5.0)
-    fields.append(Field("how round the edge is", ROUNDED_MM * outward))
+    rounder = sight.upper_edge(camera, heights, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM) - upper_edge
+    fields.append(roundness(joined.points, rounder[joined.source]))
     labels = parts.labels[joined.source]
     # what a hand drew is said in other words
     sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
@@ -398,6 +407,17 @@ def measured_alone(
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = typed.get("top") or typed.get("bridge")
     return assemble(outline, parts, heights, thickest)
+
+
+def roundness(points: Array, rounder: Array) -> Field:
+    """What is not known of the edges' rounding.
+
+    Args:
+        points: (M, 2) mm, mat frame, closed, anticlockwise.
+        rounder: (M, 2) mm: how a radius larger by its uncertainty would move them.
+    """
+    away = np.hypot(ROUNDED_MM, np.hypot(*rounder.T))
+    return Field("how round the edge is", away[:, None] * outward_normals(points, 5.0))
 
 
 def flat_heights() -> dict[str, PartEdges]:

@@ -38,9 +38,9 @@ _NECK_EDGE_DROP = (8.0, 3.0)
 #: the headstock's face, where it begins, below the fretboard's edge: the fretboard's thickness
 _FACE_BELOW_FRETBOARD = (5.0, 2.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
-#: from the headstock's face down to the middle of its tuner buttons: pegs about 7, geared ones
-#: behind the headstock about 20
-_TUNERS_BELOW_FACE = (16.0, 6.0)
+#: from the headstock's face down to the middle of its tuner buttons: through pegs about 7, geared
+#: ones behind the headstock about 20; and through the walls of a pegbox of the violin family
+_TUNERS_BELOW_FACE, _PEGS_BELOW_EDGE = (16.0, 6.0), (8.0, 4.0)
 #: how far a strap button's tip is from the wall, and how far up or down the wall it strays from
 #: where it usually is, as a share of the rim's height
 _BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
@@ -252,11 +252,15 @@ def edge_heights(
     head = _headstock(parts, by_part["headstock"], neck, typed, arched=arch > 0)
     middle = body.at(np.array([0.0]))[0]
     sides = _sides(body, arch, typed)
+    if arch > 0 and not by_part["headstock"]:
+        tuners = _below(head, _PEGS_BELOW_EDGE, "pegs")
+    else:
+        tuners = _below(head, _TUNERS_BELOW_FACE, "tuners")
     return {
         "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
-        "tuners": _single("tuners", typed, _below(head, _TUNERS_BELOW_FACE, "tuners")),
+        "tuners": _single("tuners", typed, tuners),
         "button": _single("button", typed, _strap_button(sides, float(middle), button)),
     }
 
@@ -413,11 +417,12 @@ def _headstock(
     at_nut = float(neck.at(np.array([parts.nut]))[0])
     if not cards:
         slope, u_slope = _PEGBOX_SLOPE if arched else _HEAD_SLOPE
+        below, u = _FACE_BELOW_FRETBOARD
         return EdgeHeight(
             parts.nut,
-            at_nut,
+            at_nut - below,
             slope,
-            float(np.hypot(neck.u, 2.0)),
+            float(np.hypot(neck.u, u)),
             u_slope,
             "assumed tilted a little",
             False,

@@ -26,6 +26,11 @@ _HUE_SLACK = 0.17
 _HUE_DRIFT = 0.4
 #: a sharp step where the print changes says this much about what lies there
 _SEAM_TELLS = 0.1
+#: share of the drift that bounced light mostly causes
+_MILD = 0.3
+#: share of a patch's border that tells, below which its hue alone decides; share of it that must
+#: then be of the ground's hue
+_UNTOLD, _MOSTLY = 0.35, 0.7
 #: step of log light from cell to cell that no soft shadow makes
 _SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
@@ -112,8 +117,9 @@ def departure(
     flooded = watershed(plain, np.where(unsettled, markers, 0), mask=unsettled & on_mat)
     labels = np.where(unsettled, flooded, markers).astype(np.int32)
     # a patch may reach the sure ground only across another that does
+    tinted = distance < slack + _MILD * drift
     for _ in range(3):
-        passes = _passes_into_ground(labels, steps, telling)
+        passes = _passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
     return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)), closer)
 
@@ -124,15 +130,19 @@ def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _passes_into_ground(
-    labels: NDArray[np.int32], steps: NDArray[np.float32], telling: NDArray[np.float64]
+    labels: NDArray[np.int32],
+    steps: NDArray[np.float32],
+    telling: NDArray[np.float64],
+    tinted: NDArray[np.bool_],
 ) -> NDArray[np.bool_]:
     """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
 
-    `telling` says how much each cell's step says about what lies on the mat.
+    A patch that meets the ground at a printed edge only, shut in by it and by pegs, has no border
+    that tells; it is ground if most of it is of the ground's hue. `telling` says how much each
+    cell's step says about what lies on the mat, `tinted` which cells are of the ground's hue.
     """
     count = int(labels.max()) + 1
-    border = np.zeros(count)
-    sharpness = np.zeros(count)
+    border, sharpness, length = np.zeros(count), np.zeros(count), np.zeros(count)
     patch, ground = labels > 2, labels == 1
     for here, there in (
         (np.s_[:, :-1], np.s_[:, 1:]),
@@ -145,8 +155,14 @@ def _passes_into_ground(
         step = np.maximum(steps[here][meets], steps[there][meets])
         say = np.minimum(telling[here][meets], telling[there][meets])
         border += np.bincount(which, weights=say, minlength=count)
+        length += np.bincount(which, minlength=count)
         sharpness += np.bincount(which, weights=say * step, minlength=count)
     smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * border)
+    shut_in = (length > 0) & (border < _UNTOLD * length)
+    if shut_in[3:].any():
+        area = np.bincount(labels.ravel(), minlength=count)
+        alike = np.bincount(labels[tinted], minlength=count)
+        smooth |= shut_in & (alike > _MOSTLY * area)
     smooth[:3] = (False, True, False)[:count]
     return smooth
 

@@ -46,6 +46,8 @@ _PART_WAY, _ACROSS_THE_WALL = 0.02, 0.35
 _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.02
 #: parts have heights of their own, so the plan may jump where they meet
 _BETWEEN_PARTS = 0.05
+#: points after which the second lap is compared with the first, and cost that is none
+_LOOK_BACK, _SAME_COST = 50, 1e-9
 
 
 def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
@@ -196,13 +198,23 @@ def _cheapest(
         + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
     )
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
-    # twice round the closed curve; the second lap no longer knows where the first began
-    total = unary[0].copy()
+    # twice round the closed curve; the second lap no longer knows where the first began. From where
+    # it has come to the first lap's costs again, less what all choices share, it would repeat it
     back = np.zeros((2 * n, levels), dtype=np.intp)
+    costs = np.zeros((n, levels))
+    costs[0] = total = unary[0]
+    rows = levels * np.arange(levels)
     for i in range(1, 2 * n):
-        options = pair[(i - 1) % n] + total
-        back[i] = options.argmin(axis=1)
-        total = options.min(axis=1) + unary[i % n]
+        at = i % n
+        options = pair[at - 1] + total
+        best = options.argmin(axis=1, out=back[i])
+        total = options.take(rows + best) + unary[at]
+        if i < n:
+            costs[at] = total
+        elif i % _LOOK_BACK == 0 and _same_apart_from_level(total, costs[at]):
+            back[i + 1 :] = back[at + 1 : n]
+            total = costs[-1]
+            break
     state = int(np.argmin(total))
     path = np.zeros(2 * n, dtype=np.intp)
     for i in range(2 * n - 1, 0, -1):
@@ -211,3 +223,8 @@ def _cheapest(
     half = n // 2
     chosen = path[half : half + n]
     return np.roll(chosen, half)
+
+
+def _same_apart_from_level(one: Array, other: Array) -> bool:
+    difference = one - other
+    return float(np.ptp(difference)) < _SAME_COST

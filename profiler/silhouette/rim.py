@@ -118,10 +118,14 @@ def _look(
 
 def _usual_look(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Array:
     """(M, D, 3) the middle look of the nearest known points on either side of each asked one."""
-    place = np.searchsorted(known, asked)
+    # asked points between the same known ones share their neighbours
+    place, which = np.unique(np.searchsorted(known, asked), return_inverse=True)
     around = (place[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS)) % len(known)
-    middle: Array = np.median(looks[known[around]], axis=1)
-    return middle
+    # short rows side by side in memory are sorted in a third of the time that medians across take
+    flat = np.ascontiguousarray(looks[known].reshape(len(known), -1).T)
+    lined_up = np.sort(flat[:, around], axis=2)
+    middle: Array = lined_up[..., _NEIGHBOURS - 1 : _NEIGHBOURS + 1].mean(axis=2).T
+    return middle[which].reshape(-1, *looks.shape[1:])
 
 
 def _unlike(looks: Array, usual: Array) -> Array:

@@ -99,29 +99,34 @@ def bridge_runs(
     kept = members[(told & ~near)[members]]
     if len(kept) < 8:
         kept = members
-    points: list[Array] = []
-    source: list[int] = []
-    bridged: list[bool] = []
-    for i, a in enumerate(kept):
-        points.append(plan[a])
-        source.append(int(a))
-        bridged.append(False)
-        if i == len(kept) - 1 and not closed:
-            break
-        b = kept[(i + 1) % len(kept)]
-        same = rim[a] == rim[b] and labels[a] == labels[b] and (b - a) % len(plan) <= 3
-        chord = float(np.hypot(*(plan[b] - plan[a])))
-        if same or chord < 1.5 or labels[a] != labels[b]:
-            continue  # parts meet in a corner
+    following = np.roll(kept, -1)
+    chords = np.hypot(*(plan[following] - plan[kept]).T)
+    same_part = labels[kept] == labels[following]  # parts meet in a corner
+    same = (rim[kept] == rim[following]) & ((following - kept) % len(plan) <= 3)
+    carried = same_part & ~same & (chords >= 1.5)
+    carried[-1] &= closed
+    pieces: list[Lifted] = []
+    first = 0
+    for i in np.flatnonzero(carried).tolist():
+        pieces.append(_as_lifted(plan, kept[first : i + 1]))
+        first = i + 1
+        a, b = int(kept[i]), int(following[i])
         leave = _direction(plan, kept, i, -1)
         arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
-        steps = np.arange(1, int(chord) + 1) / (int(chord) + 1)
-        between = hermite_at(plan[a], plan[b], leave, arrive, steps)
-        for k, p in enumerate(between):
-            points.append(p)
-            source.append(int(a if k < len(between) / 2 else b))
-            bridged.append(True)
-    return Lifted(np.array(points), np.array(source), np.array(bridged))
+        count = int(chords[i])
+        between = hermite_at(plan[a], plan[b], leave, arrive, np.arange(1, count + 1) / (count + 1))
+        nearer = np.where(np.arange(count) < count / 2, a, b)
+        pieces.append(Lifted(between, nearer, np.ones(count, dtype=bool)))
+    pieces.append(_as_lifted(plan, kept[first:]))
+    return Lifted(
+        np.concatenate([piece.points for piece in pieces]),
+        np.concatenate([piece.source for piece in pieces]),
+        np.concatenate([piece.bridged for piece in pieces]),
+    )
+
+
+def _as_lifted(plan: Array, members: NDArray[np.intp]) -> Lifted:
+    return Lifted(plan[members], members, np.zeros(len(members), dtype=bool))
 
 
 def _direction(plan: Array, kept: NDArray[np.intp], i: int, side: int) -> Array:

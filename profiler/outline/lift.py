@@ -17,7 +17,7 @@ from profiler.geometry.curves import hermite_at, outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
-from profiler.outline.rims import LOWER, UPPER, edge_z, lean_at
+from profiler.outline.rims import LOWER, UPPER, edge_z_at, lean_at
 
 Array = NDArray[np.float64]
 
@@ -53,13 +53,15 @@ def lift_points(
     Heights depend on the place and the place on the height; the slopes are small, so a few
     rounds settle it.
     """
-    rays = camera.rays(pixels)
-    centre = camera.centre
-    plan = centre[:2] - centre[2] / rays[:, 2:] * rays[:, :2]
+    rays, centre = camera.rays(pixels), camera.centre
+    aside = rays[:, :2] / rays[:, 2:]  # mm on the plan for one mm of height
+    x0 = parts.frame.from_mat(centre[None, :2])[0, 0]
+    along = parts.frame.turned_back(aside)[:, 0]
+    z = np.zeros(len(pixels))
     for _ in range(4):
-        upper, lower = edge_z(plan, parts, heights)
+        upper, lower = edge_z_at(x0 + along * (z - centre[2]), parts, heights)
         z = lower + rim * (upper - lower)
-        plan = centre[:2] + ((z - centre[2]) / rays[:, 2])[:, None] * rays[:, :2]
+    plan = centre[:2] + (z - centre[2])[:, None] * aside
     upper_edge: Array = plan - (1 - rim)[:, None] * lean_at(plan, parts, heights)
     return upper_edge
 

@@ -52,12 +52,17 @@ _LOOK_BACK, _SAME_COST = 50, 1e-9
 
 def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
     """(N,) upper and (N,) lower edge height at plan points (N, 2), mat frame."""
-    x = parts.frame.from_mat(points)[:, 0]
-    upper, lower = np.zeros(len(points)), np.zeros(len(points))
+    return edge_z_at(parts.frame.from_mat(points)[:, 0], parts, heights)
+
+
+def edge_z_at(x: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
+    """The same at places (N,) along the instrument."""
+    upper, lower = np.zeros(len(x)), np.zeros(len(x))
     for name, edges in heights.items():
         mine = parts.members(name)
-        upper[mine] = edges.upper.at(x[mine])
-        lower[mine] = edges.lower.at(x[mine])
+        at = x[mine]
+        upper[mine] = z = edges.upper.at(at)
+        lower[mine] = z if edges.lower is edges.upper else edges.lower.at(at)
     return upper, lower
 
 
@@ -66,8 +71,9 @@ def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Ar
     x = parts.frame.from_mat(points)[:, 0]
     lean = np.zeros((len(points), 2))
     for name, edges in heights.items():
-        mine = parts.members(name)
-        lean[mine, 0] = edges.lean(x[mine])
+        if edges.lower is not edges.upper:
+            mine = parts.members(name)
+            lean[mine, 0] = edges.lean(x[mine])
     return parts.frame.turned(lean)
 
 

@@ -133,17 +133,17 @@ def _passes_into_ground(
     count = int(labels.max()) + 1
     border = np.zeros(count)
     sharpness = np.zeros(count)
-    patch, ground = labels > 2, labels == 1
-    for here, there in (
-        (np.s_[:, :-1], np.s_[:, 1:]),
-        (np.s_[:, 1:], np.s_[:, :-1]),
-        (np.s_[:-1], np.s_[1:]),
-        (np.s_[1:], np.s_[:-1]),
-    ):
-        meets = patch[here] & ground[there]
-        which = labels[here][meets]
-        step = np.maximum(steps[here][meets], steps[there][meets])
-        say = np.minimum(telling[here][meets], telling[there][meets])
+    h, w = labels.shape
+    ground = (labels == 1).astype(np.uint8)
+    beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
+    rows, columns = np.nonzero(beside & (labels > 2))
+    for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
+        meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
+        here, there = (rows[meets], columns[meets]), (there[0][meets], there[1][meets])
+        which = labels[here]
+        step = np.maximum(steps[here], steps[there])
+        say = np.minimum(telling[here], telling[there])
         border += np.bincount(which, weights=say, minlength=count)
         sharpness += np.bincount(which, weights=say * step, minlength=count)
     smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * border)
@@ -296,14 +296,14 @@ def find_silhouette(
     areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * plan.cell**2
     main = int(np.argmax(areas)) + 1
     body = _filled(labels == main)
-    # small pieces at arm's length of it are its own: a tuner behind a bright shaft
-    near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
-    # at the mat's own rim the light is least known, and nobody lays a second thing half off it
-    rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
     others: list[tuple[float, bool]] = []
-    for label in range(1, count):
-        if label == main or areas[label - 1] < 12.0:
-            continue
+    pieces = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
+    if pieces:
+        # small pieces at arm's length of it are its own: a tuner behind a bright shaft
+        near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
+        # at the mat's own rim the light is least known, and nobody lays a second thing half off it
+        rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
+    for label in pieces:
         piece = labels == label
         if (piece & body).any():
             continue

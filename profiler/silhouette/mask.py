@@ -7,6 +7,7 @@ cell is asked whether any mixture of what may be printed there, in any shade, ex
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import reduce
 
@@ -76,7 +77,11 @@ def departure(
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     """
-    shade, distance, slack, impossible = _misfit(plan, lighting)
+    # neither asks the other: each takes a core
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        stepping = beside.submit(_steps, plan)
+        shade, distance, slack, impossible = _misfit(plan, lighting)
+        steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
     drift = _drift(shade)
@@ -99,7 +104,6 @@ def departure(
     ground &= ~(paper & (shade < local - _PAPER_SHADE))
     markers[ground | (target & ~covered & on_mat)] = 1
     markers[other | (covered & on_mat)] = 2
-    steps = _steps(plan)
     # printed edges say nothing about what lies on the print
     seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
     telling = np.where(seam & (steps > 0.5 * _SHARP_STEP), _SEAM_TELLS, 1.0)

@@ -46,14 +46,17 @@ def lift_points(
     rim: Array,
     parts: Parts,
     heights: Mapping[str, PartEdges],
+    directions: Array | None = None,
 ) -> Array:
     """(N, 2) px to (N, 2) mm, mat frame, each at the height of its rim (its share of the way up).
 
     Points seen on the lower edge are carried along a leaning side to the upper one.
     Heights depend on the place and the place on the height; the slopes are small, so a few
-    rounds settle it.
+    rounds settle it. `directions`: what the camera's lens makes of the pixels, where it is known.
     """
-    rays, centre = camera.rays(pixels), camera.centre
+    if directions is None:
+        directions = camera.lens.unproject(pixels)
+    rays, centre = camera.turned_to_mat(directions), camera.centre
     aside = rays[:, :2] / rays[:, 2:]  # mm on the plan for one mm of height
     x0 = parts.frame.from_mat(centre[None, :2])[0, 0]
     along = parts.frame.turned_back(aside)[:, 0]

@@ -56,9 +56,14 @@ class Sight:
     sure: NDArray[np.bool_]
     rim: Array
 
-    def upper_edge(self, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
-        """(N, 2) mm, mat frame: each point at its height, carried to the upper edge."""
-        return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights)
+    def upper_edge(
+        self, camera: Camera, heights: Mapping[str, PartEdges], directions: Array | None = None
+    ) -> Array:
+        """(N, 2) mm, mat frame: each point at its height, carried to the upper edge.
+
+        `directions` is what the camera's lens makes of the edge's pixels, where that is known.
+        """
+        return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights, directions)
 
     def in_frame(self, frame: Frame2D) -> Sight:
         """The same with another rough frame, in which heights are then given."""

@@ -364,7 +364,9 @@ def measured_alone(
     edge, parts, rim = sight.edge, sight.parts, sight.rim
     lying = place_cards(scene, parts.frame, thickness)
     heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed)
-    upper_edge = sight.upper_edge(scene.cameras[sight.index], heights)
+    camera = scene.cameras[sight.index]
+    directions = camera.lens.unproject(edge.pixels)
+    upper_edge = sight.upper_edge(camera, heights, directions)
     joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
@@ -375,7 +377,10 @@ def measured_alone(
                 if ignore_heights
                 else edge_heights(parts, place_cards(other, parts.frame, thickness, lying), typed)
             )
-        moved = sight.upper_edge(other.cameras[sight.index], use)
+        moved_camera = other.cameras[sight.index]
+        # most doubts leave the lens as it is
+        through = directions if moved_camera.lens == camera.lens else None
+        moved = sight.upper_edge(moved_camera, use, through)
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)

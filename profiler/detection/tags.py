@@ -11,9 +11,6 @@ from profiler.target.tags import dictionary
 #: a tag of fewer pixels than this to the module is not read reliably at half size
 _HALF_SIZE_FROM_PX = 2900
 _FEW = 6
-#: px: what is dark is told in windows of 3, 13 and 23; on all sample photos the middle one found no
-#: tag that the other two had not, and takes a third of the time
-_WINDOWS_STEP, _TWO_WINDOWS_STEP = 10, 20
 #: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that
 _LEAST_ROUND_PX = 44.0
 
@@ -33,17 +30,16 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     """
     if max(gray.shape) >= _HALF_SIZE_FROM_PX:
         half = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        found = _detect(np.asarray(half, dtype=np.uint8), _TWO_WINDOWS_STEP)
+        found = _detect(np.asarray(half, dtype=np.uint8))
         if len(found) >= _FEW:
             return {code: corners * 2.0 + 0.5 for code, corners in found.items()}
-    return _detect(gray, _WINDOWS_STEP)
+    return _detect(gray)
 
 
-def _detect(gray: NDArray[np.uint8], windows_step: int) -> dict[int, NDArray[np.float64]]:
+def _detect(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     parameters.cornerRefinementWinSize = 3
-    parameters.adaptiveThreshWinSizeStep = windows_step
     parameters.minMarkerPerimeterRate = _LEAST_ROUND_PX / max(gray.shape)
     detector = cv2.aruco.ArucoDetector(dictionary(), parameters)
     corners, codes, _ = detector.detectMarkers(gray)

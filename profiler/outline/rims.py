@@ -48,6 +48,8 @@ _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.02
 _BETWEEN_PARTS = 0.05
 #: points after which the second lap is compared with the first, and cost that is none
 _LOOK_BACK, _SAME_COST = 50, 1e-9
+#: points whose jumps are reckoned together: they fit into a processor's nearest memory
+_AT_ONCE = 64
 
 
 def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
@@ -191,18 +193,10 @@ def _cheapest(
 ) -> NDArray[np.intp]:
     n, levels = unary.shape
     after = np.roll(plans, -1, axis=0)
-    # (N, to, from) each: what is compared lies side by side in memory
-    x, y = (after[:, :, None, k] - plans[:, None, :, k] for k in (0, 1))
-    travel_x, travel_y = (travel[:, k, None, None] for k in (0, 1))
-    along = x * travel_x + y * travel_y
-    aside = np.abs(x * travel_y - y * travel_x)
-    slack = np.minimum(steps, 2.0)[:, None, None]
-    pair = (
-        # a jump ahead need not follow the edge's own direction: it crosses what is hidden
-        _ASIDE * np.maximum(aside - 0.5 * slack - 0.7 * np.maximum(along, 0.0), 0.0)
-        + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
-        + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
-    )
+    pair = np.empty((n, levels, levels))
+    for k in range(0, n, _AT_ONCE):
+        some = slice(k, k + _AT_ONCE)
+        pair[some] = _jumps(plans[some], after[some], travel[some], steps[some])
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
     # twice round the closed curve; the second lap no longer knows where the first began. From where
     # it has come to the first lap's costs again, less what all choices share, it would repeat it
@@ -229,6 +223,23 @@ def _cheapest(
     half = n // 2
     chosen = path[half : half + n]
     return np.roll(chosen, half)
+
+
+def _jumps(plans: Array, after: Array, travel: Array, steps: Array) -> Array:
+    """(N, to, from) cost of what the plan jumps from each choice here to each at the next point."""
+    # what is compared lies side by side in memory
+    x, y = (after[:, :, None, k] - plans[:, None, :, k] for k in (0, 1))
+    travel_x, travel_y = (travel[:, k, None, None] for k in (0, 1))
+    along = x * travel_x + y * travel_y
+    aside = np.abs(x * travel_y - y * travel_x)
+    slack = np.minimum(steps, 2.0)[:, None, None]
+    cost: Array = (
+        # a jump ahead need not follow the edge's own direction: it crosses what is hidden
+        _ASIDE * np.maximum(aside - 0.5 * slack - 0.7 * np.maximum(along, 0.0), 0.0)
+        + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
+        + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
+    )
+    return cost
 
 
 def _same_apart_from_level(one: Array, other: Array) -> bool:

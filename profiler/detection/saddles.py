@@ -57,30 +57,22 @@ def looks_like_check(
         (N,) bool.
     """
     h, w = gray.shape
-
-    def sample(points: Array) -> Array:
-        x = np.clip(np.rint(points[:, 0]).astype(int), 0, w - 1)
-        y = np.clip(np.rint(points[:, 1]).astype(int), 0, h - 1)
-        values: Array = gray[y, x].astype(np.float64)
-        return values
-
+    # near the point and near the squares' outer corners: the cover may lie on any part of it
+    reach = np.array([0.38, 0.66])[:, None, None]
+    towards = np.stack([up - across, across - up, up + across, -(up + across)])  # (4, N, 2)
+    places = np.rint(centres + reach * towards[:, None]).astype(int)  # (4, 2, N, 2)
+    x, y = np.clip(places[..., 0], 0, w - 1), np.clip(places[..., 1], 0, h - 1)
+    up_left, down_right, up_right, down_left = gray[y, x].astype(np.float64)
+    dark = np.maximum(up_left, down_right)
+    light = np.minimum(up_right, down_left)
+    contrast = (up_right + down_left - up_left - down_right) / 2
+    spread = np.maximum(np.abs(up_left - down_right), np.abs(up_right - down_left))
+    ok = ((light - dark > _LEAST_CONTRAST) & (spread < 0.6 * contrast)).all(axis=0)
     inside = (
         (centres[:, 0] > 2)
         & (centres[:, 1] > 2)
         & (centres[:, 0] < w - 3)
         & (centres[:, 1] < h - 3)
     )
-    ok = np.ones(len(centres), dtype=bool)
-    # near the point and near the squares' outer corners: the cover may lie on any part of it
-    for reach in (0.38, 0.66):
-        up_left = sample(centres + reach * (up - across))
-        down_right = sample(centres + reach * (across - up))
-        up_right = sample(centres + reach * (up + across))
-        down_left = sample(centres - reach * (up + across))
-        dark = np.maximum(up_left, down_right)
-        light = np.minimum(up_right, down_left)
-        contrast = (up_right + down_left - up_left - down_right) / 2
-        spread = np.maximum(np.abs(up_left - down_right), np.abs(up_right - down_left))
-        ok &= (light - dark > _LEAST_CONTRAST) & (spread < 0.6 * contrast)
     good: NDArray[np.bool_] = inside & ok
     return good

@@ -176,7 +176,7 @@ class _Doubts:
         by_source["the paper"] = (_PAPER * value) ** 2
         if x is None:
             # the outermost point need not stay the outermost: what that adds is no one source's
-            straight = sum(by_source[source] for source in set(self.sources))
+            straight = sum(by_source[source] for source in dict.fromkeys(self.sources))
             bent = self._extent_u(axis) ** 2
             if bent > _BENT * straight:
                 by_source[_WHICH_POINT] = bent - straight

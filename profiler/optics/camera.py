@@ -60,8 +60,12 @@ class Camera:
 
     def rays(self, pixels: Array) -> Array:
         """(N, 2) px to (N, 3) directions in the mat frame (not unit length)."""
-        directions: Array = self.lens.unproject(pixels) @ self.camera_from_mat.rotation
-        return directions
+        return self.turned_to_mat(self.lens.unproject(pixels))
+
+    def turned_to_mat(self, directions: Array) -> Array:
+        """(N, 3) directions in the camera's frame to the same in the mat frame."""
+        turned: Array = directions @ self.camera_from_mat.rotation
+        return turned
 
     def at_height(self, pixels: Array, height: float | Array) -> Array:
         """Where the ray through each pixel meets the plane z = height.

@@ -17,7 +17,7 @@ from profiler.geometry.curves import hermite_at, outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
-from profiler.outline.rims import LOWER, UPPER, edge_z, lean_at
+from profiler.outline.rims import LOWER, UPPER, edge_z_at, lean_at
 
 Array = NDArray[np.float64]
 
@@ -51,6 +51,7 @@ def lift_points(
     rim: Array,
     parts: Parts,
     heights: Mapping[str, PartEdges],
+    directions: Array | None = None,
     radius: float = EDGE_RADIUS_MM,
 ) -> Array:
     """(N, 2) px to (N, 2) mm, mat frame, each at the height of its rim (its share of the way up).
@@ -58,17 +59,21 @@ def lift_points(
     Points seen on the lower edge are carried along a leaning side to the upper one, and points on
     an upper edge over its rounding, of that radius in mm, to where it is widest.
     Heights depend on the place and the place on the height; the slopes are small, so a few
-    rounds settle it.
+    rounds settle it. `directions`: what the camera's lens makes of the pixels, where it is known.
     """
-    rays = camera.rays(pixels)
-    centre = camera.centre
-    plan = centre[:2] - centre[2] / rays[:, 2:] * rays[:, :2]
+    if directions is None:
+        directions = camera.lens.unproject(pixels)
+    rays, centre = camera.turned_to_mat(directions), camera.centre
+    aside = rays[:, :2] / rays[:, 2:]  # mm on the plan for one mm of height
+    x0 = parts.frame.from_mat(centre[None, :2])[0, 0]
+    along = parts.frame.turned_back(aside)[:, 0]
+    z = np.zeros(len(pixels))
     for _ in range(4):
-        upper, lower = edge_z(plan, parts, heights)
+        upper, lower = edge_z_at(x0 + along * (z - centre[2]), parts, heights)
         z = lower + rim * (upper - lower)
-        plan = centre[:2] + ((z - centre[2]) / rays[:, 2])[:, None] * rays[:, :2]
+    plan = centre[:2] + (z - centre[2])[:, None] * aside
     normals = outward_normals(plan, 5.0)
-    slope = ((plan - centre[:2]) * normals).sum(axis=1) / (centre[2] - z)
+    slope = -(aside * normals).sum(axis=1)
     edged = np.isin(parts.labels, _EDGED) & (rim == UPPER)
     widen = np.where(edged, radius * _hidden_by_rounding(slope), 0.0)
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
@@ -124,29 +129,34 @@ def bridge_runs(
     kept = members[(told & ~near)[members]]
     if len(kept) < 8:
         kept = members
-    points: list[Array] = []
-    source: list[int] = []
-    bridged: list[bool] = []
-    for i, a in enumerate(kept):
-        points.append(plan[a])
-        source.append(int(a))
-        bridged.append(False)
-        if i == len(kept) - 1 and not closed:
-            break
-        b = kept[(i + 1) % len(kept)]
-        same = rim[a] == rim[b] and labels[a] == labels[b] and (b - a) % len(plan) <= 3
-        chord = float(np.hypot(*(plan[b] - plan[a])))
-        if same or chord < 1.5 or labels[a] != labels[b]:
-            continue  # parts meet in a corner
+    following = np.roll(kept, -1)
+    chords = np.hypot(*(plan[following] - plan[kept]).T)
+    same_part = labels[kept] == labels[following]  # parts meet in a corner
+    same = (rim[kept] == rim[following]) & ((following - kept) % len(plan) <= 3)
+    carried = same_part & ~same & (chords >= 1.5)
+    carried[-1] &= closed
+    pieces: list[Lifted] = []
+    first = 0
+    for i in np.flatnonzero(carried).tolist():
+        pieces.append(_as_lifted(plan, kept[first : i + 1]))
+        first = i + 1
+        a, b = int(kept[i]), int(following[i])
         leave = _direction(plan, kept, i, -1)
         arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
-        steps = np.arange(1, int(chord) + 1) / (int(chord) + 1)
-        between = hermite_at(plan[a], plan[b], leave, arrive, steps)
-        for k, p in enumerate(between):
-            points.append(p)
-            source.append(int(a if k < len(between) / 2 else b))
-            bridged.append(True)
-    return Lifted(np.array(points), np.array(source), np.array(bridged))
+        count = int(chords[i])
+        between = hermite_at(plan[a], plan[b], leave, arrive, np.arange(1, count + 1) / (count + 1))
+        nearer = np.where(np.arange(count) < count / 2, a, b)
+        pieces.append(Lifted(between, nearer, np.ones(count, dtype=bool)))
+    pieces.append(_as_lifted(plan, kept[first:]))
+    return Lifted(
+        np.concatenate([piece.points for piece in pieces]),
+        np.concatenate([piece.source for piece in pieces]),
+        np.concatenate([piece.bridged for piece in pieces]),
+    )
+
+
+def _as_lifted(plan: Array, members: NDArray[np.intp]) -> Lifted:
+    return Lifted(plan[members], members, np.zeros(len(members), dtype=bool))
 
 
 def _direction(plan: Array, kept: NDArray[np.intp], i: int, side: int) -> Array:

@@ -168,10 +168,10 @@ def _without_protrusions(points: Array) -> tuple[NDArray[np.uint8], Array]:
 def _widths(trunk: tuple[NDArray[np.uint8], Array], count: int) -> Array:
     """Width (mm) of a raster at x = 0.5, 1.5, …"""
     image, low = trunk
-    rows = np.arange(image.shape[0])[:, None]
-    any_row = image.any(axis=0)
-    bottom = np.where(image > 0, rows, 10**6).min(axis=0)
-    top = np.where(image > 0, rows, -1).max(axis=0)
+    filled = image > 0
+    any_row = filled.any(axis=0)
+    bottom = filled.argmax(axis=0)
+    top = image.shape[0] - 1 - filled[::-1].argmax(axis=0)
     at = np.rint((np.arange(count) + 0.5 - low[0]) / _CELL).astype(int)
     widths: Array = np.where(any_row, (top - bottom + 1) * _CELL, 0.0)[
         np.clip(at, 0, image.shape[1] - 1)

@@ -46,16 +46,25 @@ _PART_WAY, _ACROSS_THE_WALL = 0.02, 0.35
 _ASIDE, _BACK, _AHEAD = 1.0, 1.0, 0.02
 #: parts have heights of their own, so the plan may jump where they meet
 _BETWEEN_PARTS = 0.05
+#: points after which the second lap is compared with the first, and cost that is none
+_LOOK_BACK, _SAME_COST = 50, 1e-9
+#: points whose jumps are reckoned together: they fit into a processor's nearest memory
+_AT_ONCE = 64
 
 
 def edge_z(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
     """(N,) upper and (N,) lower edge height at plan points (N, 2), mat frame."""
-    x = parts.frame.from_mat(points)[:, 0]
-    upper, lower = np.zeros(len(points)), np.zeros(len(points))
+    return edge_z_at(parts.frame.from_mat(points)[:, 0], parts, heights)
+
+
+def edge_z_at(x: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, Array]:
+    """The same at places (N,) along the instrument."""
+    upper, lower = np.zeros(len(x)), np.zeros(len(x))
     for name, edges in heights.items():
         mine = parts.members(name)
-        upper[mine] = edges.upper.at(x[mine])
-        lower[mine] = edges.lower.at(x[mine])
+        at = x[mine]
+        upper[mine] = z = edges.upper.at(at)
+        lower[mine] = z if edges.lower is edges.upper else edges.lower.at(at)
     return upper, lower
 
 
@@ -64,8 +73,9 @@ def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Ar
     x = parts.frame.from_mat(points)[:, 0]
     lean = np.zeros((len(points), 2))
     for name, edges in heights.items():
-        mine = parts.members(name)
-        lean[mine, 0] = edges.lean(x[mine])
+        if edges.lower is not edges.upper:
+            mine = parts.members(name)
+            lean[mine, 0] = edges.lean(x[mine])
     return parts.frame.turned(lean)
 
 
@@ -183,26 +193,28 @@ def _cheapest(
 ) -> NDArray[np.intp]:
     n, levels = unary.shape
     after = np.roll(plans, -1, axis=0)
-    # (N, to, from) each: what is compared lies side by side in memory
-    x, y = (after[:, :, None, k] - plans[:, None, :, k] for k in (0, 1))
-    travel_x, travel_y = (travel[:, k, None, None] for k in (0, 1))
-    along = x * travel_x + y * travel_y
-    aside = np.abs(x * travel_y - y * travel_x)
-    slack = np.minimum(steps, 2.0)[:, None, None]
-    pair = (
-        # a jump ahead need not follow the edge's own direction: it crosses what is hidden
-        _ASIDE * np.maximum(aside - 0.5 * slack - 0.7 * np.maximum(along, 0.0), 0.0)
-        + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
-        + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
-    )
+    pair = np.empty((n, levels, levels))
+    for k in range(0, n, _AT_ONCE):
+        some = slice(k, k + _AT_ONCE)
+        pair[some] = _jumps(plans[some], after[some], travel[some], steps[some])
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
-    # twice round the closed curve; the second lap no longer knows where the first began
-    total = unary[0].copy()
+    # twice round the closed curve; the second lap no longer knows where the first began. From where
+    # it has come to the first lap's costs again, less what all choices share, it would repeat it
     back = np.zeros((2 * n, levels), dtype=np.intp)
+    costs = np.zeros((n, levels))
+    costs[0] = total = unary[0]
+    rows = levels * np.arange(levels)
     for i in range(1, 2 * n):
-        options = pair[(i - 1) % n] + total
-        back[i] = options.argmin(axis=1)
-        total = options.min(axis=1) + unary[i % n]
+        at = i % n
+        options = pair[at - 1] + total
+        best = options.argmin(axis=1, out=back[i])
+        total = options.take(rows + best) + unary[at]
+        if i < n:
+            costs[at] = total
+        elif i % _LOOK_BACK == 0 and _same_apart_from_level(total, costs[at]):
+            back[i + 1 :] = back[at + 1 : n]
+            total = costs[-1]
+            break
     state = int(np.argmin(total))
     path = np.zeros(2 * n, dtype=np.intp)
     for i in range(2 * n - 1, 0, -1):
@@ -211,3 +223,25 @@ def _cheapest(
     half = n // 2
     chosen = path[half : half + n]
     return np.roll(chosen, half)
+
+
+def _jumps(plans: Array, after: Array, travel: Array, steps: Array) -> Array:
+    """(N, to, from) cost of what the plan jumps from each choice here to each at the next point."""
+    # what is compared lies side by side in memory
+    x, y = (after[:, :, None, k] - plans[:, None, :, k] for k in (0, 1))
+    travel_x, travel_y = (travel[:, k, None, None] for k in (0, 1))
+    along = x * travel_x + y * travel_y
+    aside = np.abs(x * travel_y - y * travel_x)
+    slack = np.minimum(steps, 2.0)[:, None, None]
+    cost: Array = (
+        # a jump ahead need not follow the edge's own direction: it crosses what is hidden
+        _ASIDE * np.maximum(aside - 0.5 * slack - 0.7 * np.maximum(along, 0.0), 0.0)
+        + _BACK * np.maximum(-along - 1.6 * slack, 0.0)
+        + _AHEAD * np.maximum(along - 1.5 * slack, 0.0)
+    )
+    return cost
+
+
+def _same_apart_from_level(one: Array, other: Array) -> bool:
+    difference = one - other
+    return float(np.ptp(difference)) < _SAME_COST

@@ -59,11 +59,20 @@ class Sight:
     button: ButtonSeen | None = None
 
     def upper_edge(
-        self, camera: Camera, heights: Mapping[str, PartEdges], radius: float = EDGE_RADIUS_MM
+        self,
+        camera: Camera,
+        heights: Mapping[str, PartEdges],
+        directions: Array | None = None,
+        radius: float = EDGE_RADIUS_MM,
     ) -> Array:
         """(N, 2) mm, mat frame: each point at its height, carried to the upper edge and over its
-        rounding of that radius, mm."""
-        return lift_points(self.edge.pixels, camera, self.rim, self.parts, heights, radius)
+        rounding of that radius, mm.
+
+        `directions` is what the camera's lens makes of the edge's pixels, where that is known.
+        """
+        return lift_points(
+            self.edge.pixels, camera, self.rim, self.parts, heights, directions, radius
+        )
 
     def in_frame(self, frame: Frame2D) -> Sight:
         """The same with another rough frame, in which heights are then given."""

@@ -343,7 +343,7 @@ def _measured(
 def _rounder(sight: Sight, joint: _Joint, heights: Heights) -> Array:
     """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
     camera = joint.scene.cameras[sight.index]
-    larger = sight.upper_edge(camera, heights, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
+    larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
     return larger - sight.upper_edge(camera, heights)
 
 

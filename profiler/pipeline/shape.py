@@ -368,7 +368,8 @@ def measured_alone(
     lying = place_cards(scene, parts.frame, thickness)
     heights = flat_heights() if ignore_heights else edge_heights(parts, lying, typed, sight.button)
     camera = scene.cameras[sight.index]
-    upper_edge = sight.upper_edge(camera, heights)
+    directions = camera.lens.unproject(edge.pixels)
+    upper_edge = sight.upper_edge(camera, heights, directions)
     joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
@@ -384,11 +385,17 @@ def measured_alone(
                     sight.button,
                 )
             )
-        moved = sight.upper_edge(other.cameras[sight.index], use)
+        moved_camera = other.cameras[sight.index]
+        # most doubts leave the lens as it is
+        through = directions if moved_camera.lens == camera.lens else None
+        moved = sight.upper_edge(moved_camera, use, through)
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
-    rounder = sight.upper_edge(camera, heights, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM) - upper_edge
+    rounder = (
+        sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
+        - upper_edge
+    )
     fields.append(roundness(joined.points, rounder[joined.source]))
     labels = parts.labels[joined.source]
     # what a hand drew is said in other words

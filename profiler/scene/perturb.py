@@ -41,16 +41,14 @@ def moved_scene(scene: Scene, step: Array) -> Scene:
 
     def placed(panel: PlacedPanel, kind: str) -> PlacedPanel:
         name = panel.panel.name
+        turn, shift = triple(f"{name} turn"), triple(f"{name} shift")
+        longer, higher = (by_name.get(f"{kind} scale {axis}", 0.0) for axis in "xy")
+        if not (turn.any() or shift.any() or longer or higher):  # most steps move few panels
+            return panel
         return replace(
             panel,
-            mat_from_panel=panel.mat_from_panel.nudged(
-                triple(f"{name} turn"), triple(f"{name} shift")
-            ),
-            scale=replace(
-                panel.scale,
-                x=panel.scale.x + by_name.get(f"{kind} scale x", 0.0),
-                y=panel.scale.y + by_name.get(f"{kind} scale y", 0.0),
-            ),
+            mat_from_panel=panel.mat_from_panel.nudged(turn, shift),
+            scale=replace(panel.scale, x=panel.scale.x + longer, y=panel.scale.y + higher),
         )
 
     return replace(

@@ -176,10 +176,10 @@ class SceneProblem:
         for i, seen in enumerate(self.observations):
             n = len(seen)
             rows = np.zeros((n, 2, columns))
-            is_card = np.array([self.panels[k].role == "card" for k in seen.panel], dtype=bool)
+            is_card = np.array([p.role == "card" for p in self.panels], dtype=bool)[seen.panel]
             factor = np.where(is_card[:, None], state.scales[2:], state.scales[:2])
-            rotations = np.array([state.panels[k].rotation for k in seen.panel])
-            shifts = np.array([state.panels[k].translation for k in seen.panel])
+            rotations = np.array([p.rotation for p in state.panels])[seen.panel]
+            shifts = np.array([p.translation for p in state.panels])[seen.panel]
             flat = seen.local * factor
             # (N, 3) mm, turned into the mat frame but not yet moved there
             arm = rotations[:, :, 0] * flat[:, :1] + rotations[:, :, 1] * flat[:, 1:]

@@ -109,7 +109,8 @@ def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Ma
     mine = asked[box]
     lit = lighting.lit[box][mine] * np.exp(local[box][mine])[:, None]
     ratio = np.log(part.light[mine] / np.maximum(lit, 1e-5) + _INK_DARK)
-    beyond = ratio - np.clip(ratio, low[mine], high[mine])
+    low, high = np.log(low[mine] + _INK_DARK), np.log(high[mine] + _INK_DARK)
+    beyond = ratio - np.clip(ratio, low, high)
     off = np.abs(beyond.mean(axis=1)) > _SHADE_SLACK + 0.5 * _SHADE_LOUD
     patches = np.zeros(asked.shape, dtype=np.uint8)
     patches[box][mine] = off
@@ -162,7 +163,8 @@ def _laid(window: _Window) -> Mask:
     lit = np.maximum(lighting.lit * np.exp(window.shade)[..., None], 1e-5)
     seen = plan.light / lit
     drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
-    ground_cost = _unexplained(np.log(seen + _INK_DARK), low, high, plan.black, drift)
+    seen_log, low, high = (np.log(light + _INK_DARK) for light in (seen, low, high))
+    ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
     bare = np.log(seen + _BARE_DARK) - np.log(share + _BARE_DARK)
     border_cost = _BORDER * _BORDER_MM / plan.cell
@@ -192,22 +194,23 @@ def _share(plan: Plan, lighting: Lighting) -> Image:
 
 
 def _expected(plan: Plan, lighting: Lighting, share: Image) -> tuple[Image, Image]:
-    """(h, w, 3) least and most log light of the print beside bare tint, near each cell."""
+    """(h, w, 3) least and most light of the print beside bare tint, near each cell."""
     printed = plan.printed
     bare = (printed & TARGET) == 0
     # where a sheet ends is known to a fraction of a mm only: tint or paper
-    either = (bare & ((printed & WHITE) > 0))[..., None]
-    paper = (printed == WHITE)[..., None]
+    either = bare & ((printed & WHITE) > 0)
     white = lighting.white.astype(np.float32)
-    least = np.where(either, np.minimum(share, np.minimum(np.float32(1), white)), share)
-    most = np.where(either, np.maximum(share, np.maximum(np.float32(1), white)), share)
-    least, most = np.where(paper, white, least), np.where(paper, white, most)
+    least, most = share.copy(), share.copy()
+    least[either] = np.minimum(share[either], np.minimum(np.float32(1), white))
+    most[either] = np.maximum(share[either], np.maximum(np.float32(1), white))
+    paper = printed == WHITE
+    least[paper] = most[paper] = white
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     # a phone's sharpening digs a ditch along the rim of black
     ditch = cv2.dilate(plan.black, np.ones((3, 3), np.uint8)) > _SOME_BLACK
-    low = np.log(np.where(ditch[..., None], 0.0, cv2.erode(least, cross)) + _INK_DARK)
-    high = np.log(cv2.dilate(most, cross) + _INK_DARK)
-    return np.asarray(low, dtype=np.float32), np.asarray(high, dtype=np.float32)
+    darkest = np.asarray(cv2.erode(least, cross), dtype=np.float32)
+    darkest[ditch] = 0.0
+    return darkest, np.asarray(cv2.dilate(most, cross), dtype=np.float32)
 
 
 def _largest(difference: Image) -> Image:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -96,35 +97,43 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
     # half the photo's resolution averages the noise of four pixels and is fine enough to decide
     # what is ground; where the edge lies is measured in the photo itself
     half = px_per_mm > 1.6
-    picture = (
-        cv2.resize(photo, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) if half else photo
-    )
     cell = (2.0 if half else 1.0) / px_per_mm
     size = high - low
     cell = max(cell, float(np.sqrt(size[0] * size[1] / _MOST_CELLS)))
     columns, rows = (int(np.ceil(v / cell)) + 1 for v in size)
-    pixels = pixel_grid(camera, low, cell, columns, rows)
+    # what was seen does not ask what is printed: each takes a core
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        resampled = beside.submit(_resampled, photo, camera, low, cell, (rows, columns), half)
+        targets = inked(sheets)
+        printed = _printed(sheets, targets, low, cell, (rows, columns))
+        white, black = coverage(targets, low, cell, (rows, columns))
+        light, seen = resampled.result()
+    return Plan(light, printed, white, black, seen, low, cell)
+
+
+def _resampled(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    low: Array,
+    cell: float,
+    shape: tuple[int, int],
+    half: bool,
+) -> tuple[Image, NDArray[np.bool_]]:
+    """(H, W, 3) linear light of each cell, from the photo at half its size or at its own, and
+    (H, W) which cells are inside the photo."""
+    pixels = pixel_grid(camera, low, cell, shape[1], shape[0])
+    picture = photo
     if half:
+        smaller = cv2.resize(photo, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        picture = np.asarray(smaller, dtype=np.uint8)
         pixels = (pixels - np.float32(0.5)) / np.float32(2.0)
     h, w = picture.shape[:2]
-    seen = (
-        (pixels[..., 0] >= 1)
-        & (pixels[..., 1] >= 1)
-        & (pixels[..., 0] <= w - 2)
-        & (pixels[..., 1] <= h - 2)
-    )
+    x, y = pixels[..., 0], pixels[..., 1]
     light = cv2.remap(
-        to_linear(np.asarray(picture, dtype=np.uint8)),
-        pixels[..., 0],
-        pixels[..., 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_CONSTANT,
-        borderValue=0,
+        to_linear(picture), x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0
     )
-    targets = inked(sheets)
-    printed = _printed(sheets, targets, low, cell, (rows, columns))
-    white, black = coverage(targets, low, cell, (rows, columns))
-    return Plan(np.asarray(light, dtype=np.float32), printed, white, black, seen, low, cell)
+    seen = (x >= 1) & (y >= 1) & (x <= w - 2) & (y <= h - 2)
+    return np.asarray(light, dtype=np.float32), seen
 
 
 def pixel_grid(camera: Camera, low: Array, cell: float, columns: int, rows: int) -> Image:

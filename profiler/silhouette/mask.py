@@ -7,6 +7,7 @@ cell is asked whether any mixture of what may be printed there, in any shade, ex
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import reduce
 
@@ -81,7 +82,11 @@ def departure(
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     """
-    shade, distance, slack, impossible = _misfit(plan, lighting)
+    # neither asks the other: each takes a core
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        stepping = beside.submit(_steps, plan)
+        shade, distance, slack, impossible = _misfit(plan, lighting)
+        steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
     drift = _drift(shade)
@@ -104,7 +109,6 @@ def departure(
     ground &= ~(paper & (shade < local - _PAPER_SHADE))
     markers[ground | (target & ~covered & on_mat)] = 1
     markers[other | (covered & on_mat)] = 2
-    steps = _steps(plan)
     # printed edges say nothing about what lies on the print
     seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
     telling = np.where(seam & (steps > 0.5 * _SHARP_STEP), _SEAM_TELLS, 1.0)
@@ -143,17 +147,17 @@ def _passes_into_ground(
     """
     count = int(labels.max()) + 1
     border, sharpness, length = np.zeros(count), np.zeros(count), np.zeros(count)
-    patch, ground = labels > 2, labels == 1
-    for here, there in (
-        (np.s_[:, :-1], np.s_[:, 1:]),
-        (np.s_[:, 1:], np.s_[:, :-1]),
-        (np.s_[:-1], np.s_[1:]),
-        (np.s_[1:], np.s_[:-1]),
-    ):
-        meets = patch[here] & ground[there]
-        which = labels[here][meets]
-        step = np.maximum(steps[here][meets], steps[there][meets])
-        say = np.minimum(telling[here][meets], telling[there][meets])
+    h, w = labels.shape
+    ground = (labels == 1).astype(np.uint8)
+    beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
+    rows, columns = np.nonzero(beside & (labels > 2))
+    for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
+        meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
+        here, there = (rows[meets], columns[meets]), (there[0][meets], there[1][meets])
+        which = labels[here]
+        step = np.maximum(steps[here], steps[there])
+        say = np.minimum(telling[here], telling[there])
         border += np.bincount(which, weights=say, minlength=count)
         length += np.bincount(which, minlength=count)
         sharpness += np.bincount(which, weights=say * step, minlength=count)
@@ -312,14 +316,14 @@ def find_silhouette(
     areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * plan.cell**2
     main = int(np.argmax(areas)) + 1
     body = _filled(labels == main)
-    # small pieces at arm's length of it are its own: a tuner behind a bright shaft
-    near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
-    # at the mat's own rim the light is least known, and nobody lays a second thing half off it
-    rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
     others: list[tuple[float, bool]] = []
-    for label in range(1, count):
-        if label == main or areas[label - 1] < 12.0:
-            continue
+    pieces = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
+    if pieces:
+        # small pieces at arm's length of it are its own: a tuner behind a bright shaft
+        near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
+        # at the mat's own rim the light is least known, and nobody lays a second thing half off it
+        rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
+    for label in pieces:
         piece = labels == label
         if (piece & body).any():
             continue

@@ -131,12 +131,16 @@ def _look(
 def _usual_looks(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Looks:
     """(M, D, 3) each: the middle look of the nearest known points before each asked one, and of
     those after it: they differ where a soundboard's binding ends at a fingerboard."""
-    place = np.searchsorted(known, asked)
-    before, after = (
-        np.median(looks[known[(place[:, None] + side) % len(known)]], axis=1)
-        for side in (np.arange(-_NEIGHBOURS, 0), np.arange(_NEIGHBOURS))
-    )
-    return before, after
+    # asked points between the same known ones share their neighbours
+    place, which = np.unique(np.searchsorted(known, asked), return_inverse=True)
+    # short rows side by side in memory are sorted in a third of the time that medians across take
+    flat = np.ascontiguousarray(looks[known].reshape(len(known), -1).T)
+    sides = []
+    for side in (np.arange(-_NEIGHBOURS, 0), np.arange(_NEIGHBOURS)):
+        lined_up = np.sort(flat[:, (place[:, None] + side) % len(known)], axis=2)
+        middle = lined_up[..., _NEIGHBOURS // 2 - 1 : _NEIGHBOURS // 2 + 1].mean(axis=2).T
+        sides.append(middle[which].reshape(-1, *looks.shape[1:]))
+    return sides[0], sides[1]
 
 
 def _unlike_either(looks: Array, usual: Looks, weigh: Array | None = None) -> Array:

@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.special import erf
 
-from profiler.detection.crossing import Crossings, fit_crossings
+from profiler.detection.crossing import Crossings, blurred_step, fit_crossings
 from profiler.detection.saddles import refine
 
 Array = NDArray[np.float64]
@@ -79,3 +80,10 @@ def test_what_is_no_check_keeps_its_guess(what: str) -> None:
 def test_no_points_are_no_trouble() -> None:
     none = np.zeros((0, 2))
     assert len(fit_crossings(np.zeros((9, 9), dtype=np.uint8), none, none, none).pixels) == 0
+
+
+def test_the_step_and_its_slope_are_those_of_the_library() -> None:
+    d = np.linspace(-6, 6, 4001)
+    step, slope = blurred_step(d)
+    assert np.abs(step - erf(d / np.sqrt(2))).max() < 1.6e-7
+    assert np.abs(slope - np.exp(-(d**2) / 2)).max() < 1e-15

@@ -60,7 +60,9 @@ def test_an_upright_block_comes_back_from_its_silhouette(name, nadir) -> None:
     heights = {"body": PartEdges(upper, lower)}
     rim = choose_rims(on_mat, camera, parts, heights, np.full(len(on_mat), 0.5))
     pixels = camera.project(np.column_stack([on_mat, np.zeros(len(on_mat))]))
-    joined = lay_together(lift_points(pixels, camera, rim, parts, heights), rim, parts.labels)
+    joined = lay_together(
+        lift_points(pixels, camera, rim, parts, heights, radius=0.0), rim, parts.labels
+    )
     away = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in joined.points])
     assert np.percentile(away, 95) < 0.3
     assert away.max() < 1.5
@@ -69,6 +71,36 @@ def test_an_upright_block_comes_back_from_its_silhouette(name, nadir) -> None:
     wrong = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in naive])
     if nadir == (-180.0, 130.0):
         assert wrong.max() > 5.0
+
+
+def test_a_rounded_edge_reaches_further_than_where_a_ray_touches_it() -> None:
+    """A disc with a quarter-round edge: its silhouette is that of all its level slices."""
+    plan, radius = Point(0, 0).buffer(100, quad_segs=256), 3.0
+    up = np.linspace(0, radius, 200)
+    inset = radius - np.sqrt(radius**2 - up**2)
+    slices = [
+        affinity.scale(
+            plan.buffer(-i), *[CAMERA_HEIGHT / (CAMERA_HEIGHT - z)] * 2, origin=Point(0, 0)
+        )
+        for i, z in zip(inset, TOP - radius + up, strict=True)
+    ]
+    ring = np.asarray(unary_union(slices).exterior.coords)[:-1]
+    on_mat = evenly_spaced(ring if signed_area(ring) > 0 else ring[::-1], 1.0)
+    turned = np.diag([1.0, -1.0, -1.0])
+    camera = Camera(
+        Lens(4000, 3000, 3000, 2000, 1500), Pose(turned, -turned @ np.array([0, 0, CAMERA_HEIGHT]))
+    )
+    edge = EdgeHeight(0, TOP, 0.0, 0.3, 0.0, "test", True)
+    n = len(on_mat)
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 400, 400, 400, np.full(n, "body"), np.ones(400))
+    pixels = camera.project(np.column_stack([on_mat, np.zeros(n)]))
+    heights = {"body": PartEdges(edge, edge)}
+    found, sharp = (
+        np.hypot(*lift_points(pixels, camera, np.ones(n), parts, heights, radius=r).T)
+        for r in (radius, 0.0)
+    )
+    assert np.abs(found - 100).max() < 0.02
+    assert (sharp < 99.75).all()
 
 
 def test_a_mirrored_wall_stays_on_the_upper_rim() -> None:

@@ -12,7 +12,7 @@ from profiler.paper import paper_named
 from profiler.pipeline.scene import look, solve_photos
 from profiler.scene.record import LensPrior, PrintScale
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
-from profiler.silhouette.mask import find_silhouette
+from profiler.silhouette.mask import _passes_into_ground, find_silhouette
 from profiler.target.mat import MatDesign, design_mat
 from tests.painter import Slab, camera_over, paint
 
@@ -70,3 +70,19 @@ def test_a_print_half_covered_gives_the_border_of_what_covers_it(
     near = box(cluster.x - 20, cluster.y - 20, cluster.x + 20, cluster.y + 20)
     there = found.intersection(near).symmetric_difference(thing.intersection(near)).area
     assert there / 40.0 < 1.8 * cell
+
+
+def test_a_pocket_shut_in_by_pegs_and_a_printed_edge_is_judged_by_its_hue() -> None:
+    """Ground, a printed edge, a pocket between two pegs: no border tells, the hue does."""
+    labels = np.ones((12, 14), dtype=np.int32)
+    labels[5:] = 2
+    labels[5:10, 5:9] = 3
+    steps = np.full(labels.shape, 0.02, dtype=np.float32)
+    steps[4:6] = 0.4
+    telling = np.ones(labels.shape)
+    telling[4:6] = 0.1
+    tinted = labels == 3
+    assert _passes_into_ground(labels, steps, telling, tinted)[3]
+    assert not _passes_into_ground(labels, steps, telling, ~tinted)[3]
+    # a sharp step on bare tint is the edge of something, whatever its hue
+    assert not _passes_into_ground(labels, steps, np.ones(labels.shape), tinted)[3]

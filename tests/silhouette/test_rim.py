@@ -19,7 +19,7 @@ CAMERA = Camera(
 )
 
 
-def _photo(mirrored: bool) -> np.ndarray:
+def _photo(mirrored: bool, wall: float) -> np.ndarray:
     photo = np.full((1200, 1600, 3), GROUND, np.uint8)
 
     def disc(x: float, radius: float, colour: tuple[int, int, int]) -> None:
@@ -31,7 +31,7 @@ def _photo(mirrored: bool) -> np.ndarray:
             photo, [np.rint(CAMERA.project(points) * 256).astype(np.int32)], colour, shift=8
         )
 
-    disc(WALL_MM, RADIUS, GROUND if mirrored else WALL)
+    disc(wall, RADIUS, GROUND if mirrored else WALL)
     disc(0.0, RADIUS, BINDING)
     disc(0.0, RADIUS - 2.5, WOOD)
     noisy = cv2.GaussianBlur(photo, (0, 0), 0.8) + np.random.default_rng(3).normal(
@@ -40,22 +40,22 @@ def _photo(mirrored: bool) -> np.ndarray:
     return np.clip(noisy, 0, 255).astype(np.uint8)
 
 
-def _told(mirrored: bool) -> tuple[np.ndarray, np.ndarray]:
+def _told(mirrored: bool, wall: float = WALL_MM) -> tuple[np.ndarray, np.ndarray]:
     turn = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
     rim = RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
     shown = rim[:, 0] > 0
-    outer = rim if mirrored else rim + np.where(shown, WALL_MM, 0.0)[:, None] * (1.0, 0.0)
+    outer = rim if mirrored else rim + np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
     curve = evenly_spaced(outer, 1.0)
-    shown = curve[:, 0] > (0 if mirrored else WALL_MM)
+    shown = curve[:, 0] > (0 if mirrored else wall)
     edge = Edge(
         CAMERA.project(np.column_stack([curve, np.zeros(len(curve))])),
         curve,
         np.ones(len(curve), dtype=bool),
         np.full(len(curve), 0.1),
     )
-    places = curve - np.where(shown, WALL_MM, 0.0)[:, None] * (1.0, 0.0)
+    places = curve - np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
     labels = np.full(len(curve), "body")
-    told = lower_rim_told(_photo(mirrored), CAMERA, edge, places, curve[:, 0] < -20, labels)
+    told = lower_rim_told(_photo(mirrored, wall), CAMERA, edge, places, curve[:, 0] < -20, labels)
     return told, curve
 
 
@@ -67,6 +67,12 @@ def test_a_wall_that_is_seen_makes_the_silhouette_the_lower_rim() -> None:
 def test_a_wall_that_mirrors_the_ground_leaves_the_upper_rim() -> None:
     told, curve = _told(mirrored=True)
     assert np.median(told[curve[:, 0] > 70]) < 0.1
+
+
+def test_a_strip_of_wall_narrower_than_the_binding_is_told_too() -> None:
+    for mirrored in (False, True):
+        told, curve = _told(mirrored, wall=1.4)
+        assert abs(np.median(told[curve[:, 0] > 80]) - (not mirrored)) < 0.2
 
 
 def test_where_the_rims_are_close_nothing_is_told() -> None:

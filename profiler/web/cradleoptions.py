@@ -17,7 +17,7 @@ GROUPS: tuple[tuple[str, tuple[Option, ...]], ...] = (
             Option(
                 "at",
                 "Stations",
-                "Middle of neck rest or headstock block from the instrument's tail: neck=496mm.",
+                "Middle of a piece from the instrument's tail: neck=496mm, shoulder left=220mm.",
                 "list",
             ),
             Option(

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 
 from profiler.web.caseoptions import OPTIONS
+from profiler.web.cradleoptions import OPTIONS as CRADLE_OPTIONS
 
 Rule = tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]
 
@@ -13,7 +14,8 @@ _COMMAND = r"'profiler (?:--\w+ )?{}[^']*'"
 
 
 def _label(match: re.Match[str]) -> str:
-    option = OPTIONS.get(match["name"].replace("-", "_"))
+    name = match["name"].replace("-", "_")
+    option = OPTIONS.get(name) or CRADLE_OPTIONS.get(name)
     words = option.label if option is not None else match["name"].replace("-", " ")
     return f"“{words}”"
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from profiler.jobs.reading import read_record
+from profiler.jobs.reading import Record, read_record
 from profiler.jobs.results import record_bytes
-from profiler.jobs.sections import HEADSTOCK, SECTIONS, Record, change_record
+from profiler.jobs.sections import HEADSTOCK, SECTIONS, change_record
 from profiler.jobs.writing import write_atomically
 from profiler.web.answers import Refused
 from profiler.web.folder import JobPlace

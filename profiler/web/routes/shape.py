@@ -16,10 +16,9 @@ from profiler.instrument.neck import neck_span
 from profiler.instrument.record import Measurement
 from profiler.instrument.sections import Section
 from profiler.instrument.shapes import SHAPES
-from profiler.jobs.reading import measurement_from_record, read_record
+from profiler.jobs.reading import Record, measurement_from_record, read_record
 from profiler.jobs.sections import (
     HEADSTOCK,
-    Record,
     face_planes,
     headstock_from_record,
     sections_from_record,

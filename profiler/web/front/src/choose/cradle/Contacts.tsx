@@ -39,7 +39,7 @@ export function Pieces({ chosen, set, units, wrong }: Props) {
       <legend>Pieces and their sheets</legend>
       <div class="contacts">
         {PIECES.map(([key, label]) => (
-          <div key={key} class="contact">
+          <div key={key} class="contact" role="group" aria-label={label}>
             <Tick
               label={label}
               on={wanted.includes(key)}
@@ -52,7 +52,7 @@ export function Pieces({ chosen, set, units, wrong }: Props) {
               }}
             />
             <Field
-              label={`Sheet of the ${label.toLowerCase()}`}
+              label="Sheet"
               value={entry(chosen, "stock", key) ?? ""}
               set={(text) =>
                 set(withEntry(chosen, "stock", key, text.trim() ? text : null), `stock ${key}`)

@@ -50,87 +50,89 @@ export function CradleChoice({ job }: { job: Job }) {
     .filter((g) => g.options.length > 0);
   const own = made?.view.stations.find((s) => s.key === picked)?.own ?? false;
   return (
-    <div class="choose cradle-choice">
-      <section class="sheet form" aria-labelledby="cradle-title">
-        <h1 id="cradle-title">What the cradle is to be</h1>
-        <p class="small faint">
-          An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
-        </p>
-        <div class="row">
-          <button type="button" disabled={past.length === 0} onClick={() => undoCradle(job.id)}>
-            Undo
-          </button>
-          <button type="button" disabled={future.length === 0} onClick={() => redoCradle(job.id)}>
-            Redo
-          </button>
-          {Object.keys(chosen).length > 0 && (
-            <button type="button" class="quiet" onClick={() => set({}, "all")}>
-              Back to the usual values
-            </button>
-          )}
-        </div>
-        <NeckHead job={job} units={units.value} />
-        <Pieces chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
-        <Contacts chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
-        <Options
-          groups={rest}
-          values={chosen}
-          set={(name, value) => set(withOption(chosen, name, value), name)}
-          units={units.value}
-          wrong={wrong}
-          shut
-        />
-      </section>
-      <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
-        <div class="section-head">
-          <h2 id="drawing-title">From above, and cut across</h2>
-          <span class="small faint" role="status">
-            {busy ? "drawing …" : ""}
-          </span>
-        </div>
-        {refusal && (
-          <p class="wrong-box" role="alert">
-            {refusal.message}
-            {made && <span class="faint"> Drawn is the last cradle that was possible.</span>}
+    <>
+      <div class="choose cradle-choice">
+        <section class="sheet form" aria-labelledby="cradle-title">
+          <h1 id="cradle-title">What the cradle is to be</h1>
+          <p class="small faint">
+            An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
           </p>
-        )}
-        {made && (
-          <>
-            <p class="small faint">
-              Drag a piece along the instrument by its mark, or take it with Tab and move it with the arrow
-              keys (with Shift, 10 mm).
-            </p>
-            <CradlePlan
-              plan={made.plan}
-              view={made.view}
-              units={units.value}
-              picked={picked}
-              moved={moved}
-              pick={setPicked}
-              move={move}
-            />
-            <CradleCut made={made} picked={picked} x={moved[picked] ?? null} units={units.value} />
-            {own && (
-              <div>
-                <button
-                  type="button"
-                  class="quiet"
-                  onClick={() => set(withEntry(chosen, "at", picked, null), `back ${picked}`)}
-                >
-                  Put this piece back where the plan has it
-                </button>
-              </div>
+          <div class="row">
+            <button type="button" disabled={past.length === 0} onClick={() => undoCradle(job.id)}>
+              Undo
+            </button>
+            <button type="button" disabled={future.length === 0} onClick={() => redoCradle(job.id)}>
+              Redo
+            </button>
+            {Object.keys(chosen).length > 0 && (
+              <button type="button" class="quiet" onClick={() => set({}, "all")}>
+                Back to the usual values
+              </button>
             )}
-          </>
+          </div>
+          <NeckHead job={job} units={units.value} />
+          <Pieces chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
+          <Contacts chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
+          <Options
+            groups={rest}
+            values={chosen}
+            set={(name, value) => set(withOption(chosen, name, value), name)}
+            units={units.value}
+            wrong={wrong}
+            shut
+          />
+        </section>
+        <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
+          <div class="section-head">
+            <h2 id="drawing-title">From above, and cut across</h2>
+            <span class="small faint" role="status">
+              {busy ? "drawing …" : ""}
+            </span>
+          </div>
+          {refusal && (
+            <p class="wrong-box" role="alert">
+              {refusal.message}
+              {made && <span class="faint"> Drawn is the last cradle that was possible.</span>}
+            </p>
+          )}
+          {made && (
+            <>
+              <CradlePlan
+                plan={made.plan}
+                view={made.view}
+                units={units.value}
+                picked={picked}
+                moved={moved}
+                pick={setPicked}
+                move={move}
+              />
+              <CradleCut made={made} picked={picked} x={moved[picked] ?? null} units={units.value} />
+              <p class="small faint">
+                Drag a piece along the instrument by its mark, or take it with Tab and move it with the arrow
+                keys (with Shift, 10 mm).
+              </p>
+              {own && (
+                <div>
+                  <button
+                    type="button"
+                    class="quiet"
+                    onClick={() => set(withEntry(chosen, "at", picked, null), `back ${picked}`)}
+                  >
+                    Put this piece back where the plan has it
+                  </button>
+                </div>
+              )}
+            </>
         )}
       </section>
+    </div>
       {made && !refusal && (
-        <section class="sheet more" aria-labelledby="fit-title">
+        <section class="sheet" aria-label="Fit check">
           <FitCheck job={job} chosen={chosen} />
           <Keep job={job} chosen={chosen} />
         </section>
       )}
-    </div>
+    </>
   );
 }
 

@@ -1,7 +1,7 @@
 /** The cradle from above: pieces to drag along the instrument, and why a piece cannot be there. */
 
 import { useEffect, useRef, useState } from "preact/hooks";
-import type { CradlePlan as Plan, CradleStation, CradleView, Pair, Units } from "../../api/types";
+import type { CradlePlan as Plan, CradleStation, CradleView, Units } from "../../api/types";
 import { shown } from "../../kit/lengths";
 
 interface Props {
@@ -9,8 +9,7 @@ interface Props {
   view: CradleView;
   units: Units;
   picked: string;
-  /** stations that the hand is just moving, mm from the tail */
-  moved: Readonly<Record<string, number>>;
+  moved: Readonly<Moved>;
   pick: (key: string) => void;
   move: (key: string, x: number) => void;
 }
@@ -81,6 +80,22 @@ export function CradlePlan({ plan, view, units, picked, moved, pick, move }: Pro
           />
         );
       })}
+      {view.stations.map((s) => (
+        <Station
+          key={s.key}
+          station={s}
+          x={moved[s.key] ?? s.x}
+          y0={s.key.endsWith("right") ? 0.68 * inside : 0}
+          y1={s.key.endsWith("left") ? 0.32 * inside : inside}
+          letter={letter}
+          finger={FINGER_PX * px}
+          units={units}
+          picked={picked === s.key}
+          pick={pick}
+          move={move}
+          mmAt={mmAt}
+        />
+      ))}
       {lines.map(({ place, lines: said }, n) => {
         const by = (moved[place.key] ?? stationX(view, place.key)) - stationX(view, place.key);
         const [x0, y0, x1, y1] = place.box;
@@ -105,22 +120,6 @@ export function CradlePlan({ plan, view, units, picked, moved, pick, move }: Pro
           </g>
         );
       })}
-      {view.stations.map((s) => (
-        <Station
-          key={s.key}
-          station={s}
-          x={moved[s.key] ?? s.x}
-          y0={s.key.endsWith("right") ? y(0) : 0}
-          y1={s.key.endsWith("left") ? y(0) : inside}
-          letter={letter}
-          finger={FINGER_PX * px}
-          units={units}
-          picked={picked === s.key}
-          pick={pick}
-          move={move}
-          mmAt={mmAt}
-        />
-      ))}
     </svg>
   );
 }
@@ -225,5 +224,5 @@ function wrapped(text: string, most: number): string[] {
   return lines;
 }
 
+/** Stations that the hand is moving, mm from the tail. */
 export type Moved = Record<string, number>;
-export type { Pair };

@@ -24,11 +24,16 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
     (signal) => request("GET", jobPath(job.id, "/shape"), undefined, signal),
     0,
   );
+  // open for the first section, and then as the hand left it
+  const [open, setOpen] = useState<boolean | null>(null);
   if (!shape) return null;
   const step = (way: "undo" | "redo") => void changeShape(job, `/shape/${way}`, {});
   return (
     <>
-      <details open={shape.sections.length === 0}>
+      <details
+        open={open ?? shape.sections.length === 0}
+        onToggle={(event) => setOpen(event.currentTarget.open)}
+      >
         <summary>
           Neck's sections
           <span class="faint small chosen">{shape.sections.length || "none yet"}</span>

@@ -140,7 +140,8 @@ function Station(props: {
   const { station: s, x, y0, y1, letter, finger, units, picked } = props;
   // where the hand took hold, so that the piece does not jump under it
   const hold = useRef<number | null>(null);
-  const within = (mm: number) => Math.min(s.high, Math.max(s.low, Math.round(mm * 2) / 2));
+  const within = (mm: number, step = 0.5) =>
+    Math.min(s.high, Math.max(s.low, Math.round(mm / step) * step));
   const below = s.key.endsWith("right");
   const words = `${shown(x, units)} from the tail${s.made ? "" : ", it cannot be made"}`;
   return (
@@ -172,7 +173,7 @@ function Station(props: {
         const way = KEYS[event.key];
         if (way === undefined) return;
         event.preventDefault();
-        props.move(s.key, within(Number.isFinite(way) ? x + way * step : way < 0 ? s.low : s.high));
+        props.move(s.key, within(Number.isFinite(way) ? x + way * step : way < 0 ? s.low : s.high, 0.1));
       }}
     >
       <rect class="grip" x={x - finger / 2} y={y0} width={finger} height={y1 - y0} />

@@ -47,7 +47,7 @@ export function CradleCut({ made, picked, x, units }: Props) {
         <p class="wrong-box">
           {view.neck.reason
             ? `No section to show: ${view.neck.reason}.`
-            : "The neck's shape here is not known: its sections do not reach so far. Add one below."}
+            : "The neck's shape here is not known: its sections do not reach so far. Add one under “Neck's sections”."}
         </p>
       )}
     </figure>

@@ -54,7 +54,6 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
                       wide {quantityText(s.width, units)}; deep {quantityText(s.depth, units)}
                     </div>
                     <div class="small faint">face above the bench {quantityText(s.face_height, units)}</div>
-                    <Remarks findings={s.findings.filter((f) => f.level !== "note")} />
                   </div>
                   <button
                     type="button"
@@ -63,6 +62,7 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
                   >
                     Remove<span class="unseen"> {s.name}</span>
                   </button>
+                  <Remarks findings={s.findings.filter((f) => f.level !== "note")} />
                 </li>
               ))}
             </ul>

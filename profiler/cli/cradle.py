@@ -71,8 +71,9 @@ def cradle(
     at: Annotated[
         Texts,
         text_option(
-            "Middle of the neck rest or headstock block from the instrument's tail, as neck=496mm."
-            " Default: at the section nearest to the headstock; where tuners leave room.",
+            "Middle of a piece from the instrument's tail: neck=496mm, headstock=…, or a body"
+            " block as 'shoulder left=220mm'. Default: at the section nearest to the headstock;"
+            " where tuners leave room; in the corners.",
             WOOD,
             "PIECE=LENGTH",
         ),

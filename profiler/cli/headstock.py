@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from profiler.cli.options import Force, Units, UnitsOption, optional_measured, text_option
-from profiler.errors import RequestError
+from profiler.cli.options import Force, Units, UnitsOption, text_option
 
 
 def headstock(
@@ -40,26 +38,17 @@ def headstock(
     What a card on the headstock showed needs no typing; what neither a card nor you say stays
     unknown, with the reason.
     """
-    from profiler.instrument.headstock import MOST_TILT_DEG, THICKNESSES
     from profiler.jobs.reading import measurement_from_record, read_record
     from profiler.jobs.sections import HEADSTOCK, HeadstockTaken, change_record, face_planes
     from profiler.jobs.sections import with_headstock as put
-    from profiler.pipeline.section import headstock_of
+    from profiler.pipeline.headstock import headstock_typed
     from profiler.plates.figures import in_units
 
     record = read_record(job)
     measurement = measurement_from_record(record, job)
-    angle = _degrees(tilt, MOST_TILT_DEG)
-    thick = optional_measured(thickness, units, "--thickness")
-    if thick is not None and not THICKNESSES[0] <= thick[0] <= THICKNESSES[1]:
-        raise RequestError(
-            f"--thickness {thickness} cannot be: a headstock is {THICKNESSES[0]:.0f} to"
-            f" {THICKNESSES[1]:.0f} mm thick. Is the unit right?"
-        )
+    head = headstock_typed(measurement, face_planes(record), units.value, tilt, thickness, lowest)
     if HEADSTOCK in record and not force:
         raise HeadstockTaken
-    low = optional_measured(lowest, units, "--lowest")
-    head = headstock_of(measurement, face_planes(record), angle, thick, low)
     change_record(job, lambda r: put(r, head, force))
     typer.echo(f"{'Along the centreline':<26}{head.start:.1f} to {head.end:.1f} mm")
     if head.tilt.value is None:
@@ -76,22 +65,3 @@ def headstock(
         words = in_units(quantity, units.value) if quantity else f"not known: {quantity.reason}"
         typer.echo(f"{label:<26}{words}")
     typer.echo(f"\nWritten to {job}")
-
-
-def _degrees(text: str | None, most: float) -> tuple[float, float | None] | None:
-    """Degrees with or without their uncertainty.
-
-    Raises:
-        RequestError: no number, or no headstock's tilt.
-    """
-    if text is None:
-        return None
-    plain = re.sub(r"\+/?-", "±", text.replace("°", "").replace("deg", "").replace("−", "-"))
-    value, plus_minus, doubt = plain.partition("±")
-    try:
-        angle, u95 = float(value.replace(",", ".")), float(doubt) if plus_minus else None
-    except ValueError:
-        raise RequestError(f"--tilt {text}: write degrees, as 14 or 14±1.") from None
-    if not abs(angle) <= most or (u95 is not None and not 0 < u95 <= most):
-        raise RequestError(f"--tilt {text}: a headstock is tilted by {most:.0f}° at most.")
-    return angle, u95

@@ -96,6 +96,12 @@ def cradle_files(
     return done, files | kept_cradle(done, labels, options, files)
 
 
+def fit_files(done: Checked, labels: Labels) -> Files:
+    """The pictures of the fit check alone, SVG by name."""
+    drawings = view_drawings(named_views(done), labels.show)
+    return {f"{name}.svg": svg_bytes(drawing) for name, drawing in drawings.items()}
+
+
 def kept_cradle(
     done: Checked, labels: Labels, options: dict[str, Any] | None, files: Iterable[str]
 ) -> Files:

@@ -17,6 +17,7 @@ from profiler.web.routes.corrections import CorrectionRoutes
 from profiler.web.routes.house import HouseRoutes
 from profiler.web.routes.jobs import JobRoutes
 from profiler.web.routes.printers import PrinterRoutes
+from profiler.web.routes.shape import ShapeRoutes
 from profiler.web.routes.sheets import SheetRoutes
 
 
@@ -40,6 +41,7 @@ def make_app(options: Options) -> Starlette:
             *HouseRoutes(bench).routes(),
             *JobRoutes(bench, desks).routes(),
             *CorrectionRoutes(bench, desks).routes(),
+            *ShapeRoutes(bench, desks).routes(),
             *PrinterRoutes(bench).routes(),
             *ArchiveRoutes(bench, desks).routes(),
             *SheetRoutes(bench, desks).routes(),

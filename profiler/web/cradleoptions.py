@@ -17,16 +17,8 @@ GROUPS: tuple[tuple[str, tuple[Option, ...]], ...] = (
             Option(
                 "at",
                 "Stations",
-                "Middle of neck rest or headstock block from the instrument's tail: neck=496mm.",
+                "Middle of a piece from the instrument's tail: neck=496mm, shoulder left=220mm.",
                 "list",
-            ),
-            Option(
-                "hold",
-                "Held deep",
-                "Share of the neck's depth in its notch.",
-                "number",
-                "0.75",
-                "0.75",
             ),
         ),
     ),
@@ -48,6 +40,14 @@ GROUPS: tuple[tuple[str, tuple[Option, ...]], ...] = (
         (
             Option("stock", "Sheet", "As sold: 12mm, or neck=18mm.", "list"),
             Option("stock_actual", "Sheet measures", "What your caliper says of it.", "list"),
+            Option(
+                "hold",
+                "Held deep",
+                "Share of the neck's depth in its notch.",
+                "number",
+                "0.75",
+                "0.75",
+            ),
             Option("let_in", "Let in", "glued, groove or dado; neck=groove.", "list"),
             Option("groove_depth", "Groove depth", "", mm="4 mm", inch="5/32 in"),
             Option("dado_depth", "Dado depth", "", mm="2 mm", inch="5/64 in"),

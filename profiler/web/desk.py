@@ -103,6 +103,10 @@ class Desk:
         self.bench.hub.tell("job", id=self.place.id, revision=new.revision)
         return new
 
+    async def bump(self) -> JobState:
+        """The next revision, for a change of the job's results; the caller holds `lock`."""
+        return await self._change(None, lambda state: state)
+
     async def correct(self, revision: int, how: Callable[[Corrections], Corrections]) -> JobState:
         """Change the corrections and measure again behind.
 

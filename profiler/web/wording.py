@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 
 from profiler.web.caseoptions import OPTIONS
+from profiler.web.cradleoptions import OPTIONS as CRADLE_OPTIONS
 
 Rule = tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]]
 
@@ -13,7 +14,8 @@ _COMMAND = r"'profiler (?:--\w+ )?{}[^']*'"
 
 
 def _label(match: re.Match[str]) -> str:
-    option = OPTIONS.get(match["name"].replace("-", "_"))
+    name = match["name"].replace("-", "_")
+    option = OPTIONS.get(name) or CRADLE_OPTIONS.get(name)
     words = option.label if option is not None else match["name"].replace("-", " ")
     return f"“{words}”"
 
@@ -37,6 +39,16 @@ _RULES: tuple[Rule, ...] = (
     ),
     (re.compile(r", or say --force to\s+replace (?:it|its results)"), ""),
     (re.compile(r" and measure again with --force"), " and measure again"),
+    (re.compile(r"take one with 'profiler section'"), "add one under “Neck's sections”"),
+    (re.compile(r"add them with " + _COMMAND.format("headstock")), "add them under “Headstock”"),
+    (re.compile(r"'profiler case' of the same job"), "The case of the same job"),
+    (re.compile(r" \(--gauge\)\."), ", and take its photo."),
+    (re.compile(r"a photo \(--gauge, --tracing\) or a shape \(--shape\)"), "a photo or a shape"),
+    (re.compile(r"the right station \(--at\)"), "the right station"),
+    (re.compile(r" \(--at (?:'[^']*'|\w+)=…\)"), ""),
+    (re.compile(r"move (one|it) \(--at\)"), r"move \1"),
+    (re.compile(r"\(--lining body=foam:…\)"), "(its thickness under “Under the body”)"),
+    (re.compile(r"a wider case \(--clearance of the case\)"), "a wider case"),
     (re.compile(_COMMAND.format("mat --tint")), "print it where the mat is printed"),
     (re.compile(r"printed by\s+" + _COMMAND.format("mat")), "of this program"),
     (re.compile(_COMMAND.format("archive list") + r" shows all\."), "The list shows all."),

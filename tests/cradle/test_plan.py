@@ -85,6 +85,29 @@ def test_body_blocks_follow_the_outline_at_their_offset() -> None:
         assert block.span[1] == pytest.approx(block.layers * block.thickness)
 
 
+def test_a_body_block_stands_where_it_was_put() -> None:
+    made = Made()
+    usual = {p.name: p for p in planned(made).pieces if p.key == "blocks"}
+    name = "body block, shoulder left"
+    middle = usual[name].middle
+    for by in (-8.0, -20.0):
+        plan = planned(made, CradleWishes(at={"shoulder left": middle + by}))
+        blocks = {p.name: p for p in plan.pieces if p.key == "blocks"}
+        assert blocks[name].middle == pytest.approx(middle + by, abs=0.01)
+        away = blocks[name].shape.distance(made.outline)
+        assert away == pytest.approx(4.5, abs=0.01)
+        rest = [n for n in usual if n != name]
+        assert all(blocks[n].shape.equals(usual[n].shape) for n in rest)
+
+
+def test_a_body_block_far_from_its_place_says_so() -> None:
+    plan = planned(Made(), CradleWishes(at={"tail right": 900.0}))
+    refused = {u.name: u.reason for u in plan.unmade}
+    assert "tail right" in refused["body block, tail right"]
+    with pytest.raises(RequestError, match="--at: 'elbow' cannot be said here"):
+        planned(Made(), CradleWishes(at={"elbow": 100.0}))
+
+
 def test_moving_the_instrument_meets_what_play_says() -> None:
     """The instrument really moved by the play: a lining is touched, and not before."""
     plan = planned(Made())

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from profiler.casework.cradle.boards import Setting
 from profiler.casework.cradle.notch import CannotBe
 from profiler.casework.cradle.pieces import CradlePiece, Unmade
+from profiler.casework.cradle.wishes import BLOCKS
 from profiler.casework.trace import Term, chosen, total
 from profiler.geometry.curves import extent_at
 from profiler.geometry.offset import grown, parts_of
@@ -22,7 +23,6 @@ Array = NDArray[np.float64]
 LONGEST_MM, DEEPEST_MM, SHORTEST_MM = 110.0, 75.0, 25.0
 #: how much of the body's side a block reaches up, as a share, and at least, mm
 SHARE, LEAST_UP_MM = 0.5, 12.0
-CORNERS = (("tail", "left"), ("tail", "right"), ("shoulder", "left"), ("shoulder", "right"))
 
 
 def body_blocks(s: Setting, tail_face: float) -> tuple[list[CradlePiece], list[Unmade]]:
@@ -34,8 +34,9 @@ def body_blocks(s: Setting, tail_face: float) -> tuple[list[CradlePiece], list[U
     """
     made: list[CradlePiece] = []
     unmade: list[Unmade] = []
-    for end, side in CORNERS:
-        name = f"body block, {end} {side}"
+    for which in BLOCKS:
+        end, side = which.split()
+        name = f"body block, {which}"
         try:
             made.append(_block(s, name, end, side, tail_face))
         except CannotBe as why:
@@ -54,7 +55,15 @@ def _block(s: Setting, name: str, end: str, side: str, tail_face: float) -> Crad
     lanes = [lane.x0 for lane in s.berth.lanes if lane.x0 > start]
     stop = min([stop, *lanes])
     wall = s.berth.left if side == "left" else s.berth.right
-    shape = _corner(free, wall, start, stop, end, s.wishes.wood.block, side)
+    at = s.wishes.at.get(f"{end} {side}")
+    shape = _corner(free, wall, start, stop, end, s.wishes.wood.block, side, at)
+    if shape is None and at is not None:
+        raise CannotBe(
+            f"with its middle {at:.0f} mm from the tail it would be shorter than"
+            f" {SHORTEST_MM:g} mm: it can stand between {start:.0f} and {stop:.0f} mm only, and"
+            f" where {s.wishes.wood.block:g} mm of wood fit beside the body"
+            f" (--at '{end} {side}=…')"
+        )
     if shape is None:
         raise CannotBe(
             f"between the body and the {side} side there is no stretch of {SHORTEST_MM:g} mm with"
@@ -113,8 +122,10 @@ def _corner(
     end: str,
     least: float,
     side: str,
+    at: float | None = None,
 ) -> shapely.Polygon | None:
-    """The wood between a long board and the body from the corner on, as far as it is thick."""
+    """The wood between a long board and the body as far as it is thick: from the corner on, or as
+    far to either side of `at`."""
     sign = 1.0 if side == "left" else -1.0
     free = parts_of(free)[0]
     xs = np.arange(start, stop, 0.5)
@@ -122,6 +133,19 @@ def _corner(
         return None
     thick = _room(free, xs, wall, sign)
     sound = thick >= least
+    found = _from_corner(xs, sound, end) if at is None else _round_about(xs, sound, at)
+    if found is None:
+        return None
+    x0, x1 = found
+    if x1 - x0 < SHORTEST_MM:
+        return None
+    inner = wall - sign * DEEPEST_MM
+    box = shapely.box(x0, min(inner, wall), x1, max(inner, wall))
+    parts = [p for p in parts_of(box.difference(free)) if _touches(p, wall)]
+    return _without_tip(parts[0], wall, sign, least) if parts else None
+
+
+def _from_corner(xs: Array, sound: NDArray[np.bool_], end: str) -> tuple[float, float] | None:
     if end == "shoulder":  # from the neck towards the tail
         xs, sound = xs[::-1], sound[::-1]
     if not sound.any():
@@ -131,12 +155,22 @@ def _corner(
     last = first + (int(after[0]) - 1 if len(after) else len(sound) - first - 1)
     last = min(last, first + int(LONGEST_MM / 0.5))
     x0, x1 = sorted((float(xs[first]), float(xs[last])))
-    if x1 - x0 < SHORTEST_MM:
+    return x0, x1
+
+
+def _round_about(xs: Array, sound: NDArray[np.bool_], at: float) -> tuple[float, float] | None:
+    """As far to one side as to the other, so that the middle is where it was asked for."""
+    if not xs[0] <= at <= xs[-1]:
         return None
-    inner = wall - sign * DEEPEST_MM
-    box = shapely.box(x0, min(inner, wall), x1, max(inner, wall))
-    parts = [p for p in parts_of(box.difference(free)) if _touches(p, wall)]
-    return _without_tip(parts[0], wall, sign, least) if parts else None
+    here = int(np.argmin(np.abs(xs - at)))
+    if not sound[here]:
+        return None
+    thin = np.flatnonzero(~sound)
+    before, after = thin[thin < here], thin[thin > here]
+    low = float(xs[before[-1] + 1]) if len(before) else float(xs[0])
+    high = float(xs[after[0] - 1]) if len(after) else float(xs[-1])
+    half = min(LONGEST_MM / 2, at - low, high - at)
+    return at - half, at + half
 
 
 def _without_tip(

@@ -10,7 +10,7 @@ from profiler.casework.cradle.blocks import body_blocks
 from profiler.casework.cradle.boards import Setting, headstock_block, neck_rest, tail_rest
 from profiler.casework.cradle.notch import CannotBe
 from profiler.casework.cradle.pieces import CradlePiece, Unmade
-from profiler.casework.cradle.wishes import LET_IN, PIECES, CradleWishes
+from profiler.casework.cradle.wishes import BLOCKS, LET_IN, PIECES, CradleWishes
 from profiler.casework.trace import Size, Term, total
 from profiler.casework.words import both
 from profiler.errors import RequestError
@@ -54,6 +54,19 @@ def plan_cradle(solid: Solid, berth: Berth, wishes: CradleWishes) -> CradlePlan:
         RequestError: a wish that makes no sense, or not one piece can be made; the sentence says
             why of each.
     """
+    plan = lay_cradle(solid, berth, wishes)
+    if not plan.pieces:
+        reasons = "; ".join(f"{u.name}: {u.reason}" for u in plan.unmade)
+        raise RequestError(f"Not one piece of the cradle can be made. {reasons}.")
+    return plan
+
+
+def lay_cradle(solid: Solid, berth: Berth, wishes: CradleWishes) -> CradlePlan:
+    """The same for looking at: where no piece can be made, a plan without pieces says why of each.
+
+    Raises:
+        RequestError: a wish that makes no sense.
+    """
     _check(wishes)
     lift = lift_of(wishes)
     setting = Setting(solid, berth, wishes, lift)
@@ -71,9 +84,6 @@ def plan_cradle(solid: Solid, berth: Berth, wishes: CradleWishes) -> CradlePlan:
         blocks, failed = body_blocks(setting, tail)
         pieces += blocks
         unmade += failed
-    if not pieces:
-        reasons = "; ".join(f"{u.name}: {u.reason}" for u in unmade)
-        raise RequestError(f"Not one piece of the cradle can be made. {reasons}.")
     findings = [Finding(820, Level.CAUTION, f"No {u.name}: {u.reason}.", u.name) for u in unmade]
     if berth.source != "case":
         findings.append(_no_case(berth))
@@ -130,7 +140,7 @@ def _check(w: CradleWishes) -> None:
         if name not in PIECES:
             raise RequestError(f"No cradle piece is called '{name}'. Known: {', '.join(PIECES)}.")
     for option, keys, known in (
-        ("--at", w.at, PIECES[:2]),
+        ("--at", w.at, (*PIECES[:2], *BLOCKS)),
         ("--stock", w.stock, ("", *PIECES)),
         ("--let-in", w.let_in, ("", *PIECES)),
     ):

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from profiler.casework.cradle.linings import Scheme
 
 PIECES = ("neck", "headstock", "tail", "blocks")
+#: body blocks, by end and side; `at` may name them
+BLOCKS = ("tail left", "tail right", "shoulder left", "shoulder right")
 #: 'glued': butted between sides and on the floor; 'groove': the ends stand in grooves of the side
 #: boards; 'dado': the lower edge stands in a channel across the floor
 LET_IN = ("glued", "groove", "dado")
@@ -39,8 +41,9 @@ class CradleWishes:
         stock: actual thickness by piece; '' stands for the others.
         stock_names: what the sheets are called, likewise.
         let_in: of `LET_IN`, likewise.
-        at: x of the middle of neck rest and headstock block from the instrument's tail; a piece
-            that is not named here stands where the plan finds the best place.
+        at: x of the middle of neck rest, headstock block and of each of `BLOCKS` from the
+            instrument's tail; a piece that is not named here stands where the plan finds the best
+            place.
         hold: how much of the depth of neck and headstock stands in its notch, as a share.
         bit_radius: of the smallest cutter, or what the scroll saw can turn in; 0 for corners left
             as they are.

@@ -58,7 +58,7 @@ from profiler.web.tasks.drawing_values import Sheets
 from profiler.web.told import findings_told
 from profiler.web.workers import TaskRefused
 
-DRAW = "profiler.web.tasks.drawing"
+DRAW, CRADLING = "profiler.web.tasks.drawing", "profiler.web.tasks.cradling"
 TYPES = {
     "pdf": "application/pdf",
     "svg": "image/svg+xml",
@@ -210,14 +210,23 @@ class SheetRoutes:
         paper = paper_in(fields, "Letter" if units == "in" else "A4") or "A4"
         await self._measured(desk)
         correction = correction_for(self._bench, text_in(fields, "printer"))
+        whole = flag_in(fields, "drawings", True)
         try:
-            sheets: Sheets = await self._draw(
-                "cradle", desk.place.path, options, labels, paper, correction
-            )
+            if whole:
+                sheets: Sheets = await self._bench.drawing.call(
+                    f"{CRADLING}:sheets", desk.place.path, options, labels, paper, correction
+                )
+            else:
+                fit = flag_in(fields, "fit", False)
+                sheets = await self._bench.drawing.call(
+                    f"{CRADLING}:plan", desk.place.path, options, labels, fit
+                )
         except TaskRefused as refused:
             raise _with_option(refused, known) from None
-        await self._keep(desk, fields, sheets, CRADLE_FOLDER)
-        return told(_with_drawings(made_told(self._bench, sheets, [PRINT_WORDS])))
+        if whole:
+            await self._keep(desk, fields, sheets, CRADLE_FOLDER)
+        cautions = [PRINT_WORDS, *sheets.more.get("cautions", ())] if whole else []
+        return told(_with_drawings(made_told(self._bench, sheets, cautions)))
 
     async def case(self, request: Request) -> Response:
         fields = await fields_of(request)

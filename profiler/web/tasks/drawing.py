@@ -8,33 +8,25 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
-from profiler.casework.cradle.berth import berth_from_room
-from profiler.casework.cradle.boards import tail_room
-from profiler.casework.cradle.summary import summary_lines as cradle_lines
 from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
 from profiler.jobs.caseplan import PLAN_NAME
-from profiler.jobs.cradleplan import CRADLE_NAME
 from profiler.jobs.reading import read_record
 from profiler.paper import paper_named
 from profiler.pipeline.case import FORMATS, Labels, case_files
 from profiler.pipeline.casing.typed import Typed
-from profiler.pipeline.casing.wishes import DEFAULTS, body_from, wishes_from
+from profiler.pipeline.casing.wishes import body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
-from profiler.pipeline.cradle import SheetWishes, cradle_files
 from profiler.pipeline.cradling.kept import cradle_of
-from profiler.pipeline.cradling.shapes import solid_from
-from profiler.pipeline.cradling.wishes import wishes_from as cradle_wishes
 from profiler.pipeline.sheets import bar_page_files, cards_files, design, mat_files, template_files
 from profiler.pipeline.shelved import summary_again
 from profiler.pipeline.wording import Wording
 from profiler.plates.barpage import bar_lengths
-from profiler.plates.cradle.outlines import Lines
 from profiler.plates.notes import Wishes
 from profiler.web.tasks.drawing_values import Sheets
-from profiler.web.tasks.pages import sizes
+from profiler.web.tasks.pages import paged
 
 Progress = Callable[[str, float], None]
 
@@ -52,7 +44,7 @@ def template(
     """The template in all forms."""
     progress("drawing the template", 0.1)
     sheet = None if paper is None else paper_named(paper)
-    return _paged(template_files(measurement, wishes, paper=sheet, correction=correction))
+    return paged(template_files(measurement, wishes, paper=sheet, correction=correction))
 
 
 def archived(
@@ -68,7 +60,7 @@ def archived(
     made = template(progress, measurement, wishes, paper, correction)
     progress("drawing the summary", 0.8)
     summary = summary_again(measurement, record, wording)
-    return _paged({"summary.pdf": summary, **made.files})
+    return paged({"summary.pdf": summary, **made.files})
 
 
 def case(
@@ -82,7 +74,7 @@ def case(
     """The case plan with all its drawings."""
     progress("planning the case", 0.1)
     plan, files = _planned(measurement, options, labels, paper, FORMATS, job)
-    made = _paged(files)
+    made = paged(files)
     more = _case_more(plan, files, labels)
     return Sheets(made.files, made.pages, tuple(plan.findings), more)
 
@@ -110,38 +102,6 @@ def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> di
     return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
 
 
-def cradle(
-    progress: Progress,
-    job: Path,
-    options: Mapping[str, Any],
-    labels: Labels,
-    paper: str,
-    correction: Correction | None,
-) -> Sheets:
-    """The cradle's pieces with all their sheets."""
-    progress("planning the cradle", 0.1)
-    typed = Typed({**options, "units": labels.unit}, labels.unit)
-    record = read_record(job)
-    wishes, remarks = cradle_wishes(typed)
-    measurement, solid = solid_from(typed, record, job)
-    berth = berth_from_room(
-        solid.plan,
-        DEFAULTS[labels.unit].room,
-        typed.length("inside_width"),
-        tail_room(solid, wishes),
-    )
-    lines = Lines(typed.length_or("trace", 0.0), typed.length_or("tool_offset", 0.0))
-    sheets = SheetWishes(paper_named(paper), False, correction or Correction(), lines)
-    done, files = cradle_files(
-        measurement, solid, berth, wishes, labels, sheets, remarks, typed.kept()
-    )
-    made = _paged(files)
-    said = cradle_lines(done, labels.show, labels.unit)
-    rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in takewhile(bool, said)]
-    more = {"summary": rows, "lines": said, "plan": json.loads(files[CRADLE_NAME])}
-    return Sheets(made.files, made.pages, tuple(done.findings), more)
-
-
 def case_plan(
     progress: Progress,
     measurement: Measurement | None,
@@ -166,13 +126,13 @@ def mat(
 ) -> Sheets:
     """The mat to print, with its record."""
     progress("drawing the mat", 0.1)
-    return _paged(mat_files(design(paper, roll_width, width, height, tint)))
+    return paged(mat_files(design(paper, roll_width, width, height, tint)))
 
 
 def cards(progress: Progress, paper: str, thickness: float | None) -> Sheets:
     """The height cards, with their record."""
     progress("drawing the cards", 0.1)
-    return _paged(cards_files(paper_named(paper), thickness_mm=thickness))
+    return paged(cards_files(paper_named(paper), thickness_mm=thickness))
 
 
 def bars(progress: Progress, paper: str) -> Sheets:
@@ -180,7 +140,7 @@ def bars(progress: Progress, paper: str) -> Sheets:
     progress("drawing the bars", 0.1)
     sheet = paper_named(paper)
     long_x, long_y = bar_lengths(sheet)
-    made = _paged(bar_page_files(sheet))
+    made = paged(bar_page_files(sheet))
     return Sheets(made.files, made.pages, (), {"nominal": {"x": long_x, "y": long_y}})
 
 
@@ -193,7 +153,7 @@ def comparison(
 
     progress("laying one over the other", 0.1)
     found = compare(before, now)
-    made = _paged(comparison_files(found, heads, wording))
+    made = paged(comparison_files(found, heads, wording))
     parts = [
         {
             "part": p.part,
@@ -217,13 +177,3 @@ def comparison(
     ]
     more = {"verdict": verdict(found), "parts": parts, "numbers": numbers}
     return Sheets(made.files, made.pages, (), more)
-
-
-def _paged(files: dict[str, bytes]) -> Sheets:
-    pages = [
-        (name, number, *size)
-        for name, data in files.items()
-        if name.endswith(".pdf")
-        for number, size in enumerate(sizes(lambda _w, _s: None, data), start=1)
-    ]
-    return Sheets(files, pages)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pypdfium2
 
 from profiler.errors import InputError
+from profiler.web.tasks.drawing_values import Sheets
 
 Progress = Callable[[str, float], None]
 
@@ -68,3 +69,14 @@ def _open(pdf: bytes) -> pypdfium2.PdfDocument:
         return pypdfium2.PdfDocument(pdf)
     except pypdfium2.PdfiumError:
         raise PageMissing("The document is no PDF that can be shown.") from None
+
+
+def paged(files: dict[str, bytes]) -> Sheets:
+    """Files with the pages of every PDF among them."""
+    pages = [
+        (name, number, *size)
+        for name, data in files.items()
+        if name.endswith(".pdf")
+        for number, size in enumerate(sizes(lambda _w, _s: None, data), start=1)
+    ]
+    return Sheets(files, pages)

@@ -327,3 +327,97 @@ export interface Compared extends Made {
     exceeds: boolean;
   }[];
 }
+
+/** A ring or a line of points, mm. */
+export type Ring = Pair[];
+export interface CradleStation {
+  key: string;
+  label: string;
+  /** mm from the tail, of its middle */
+  x: number;
+  low: number;
+  high: number;
+  made: boolean;
+  /** the user put it there */
+  own: boolean;
+}
+export interface CradlePlace {
+  key: string;
+  name: string;
+  reason: string;
+  /** x, y, x, y */
+  box: [number, number, number, number];
+}
+export interface CradleCut {
+  key: string;
+  name: string;
+  x: number;
+  box: [number, number, number, number];
+  wood: Ring[];
+  instrument: Ring[];
+  lining: number;
+  kind: string;
+  bears: boolean;
+}
+export interface CradleView {
+  length: number;
+  outline: Ring;
+  stations: CradleStation[];
+  places: CradlePlace[];
+  cuts: CradleCut[];
+  neck: {
+    reason: string;
+    at: number[];
+    profiles: Ring[];
+    sections: { name: string; x: number; source: string; detail: string }[];
+  };
+}
+export interface Contact {
+  lining: string;
+  thickness: number;
+  gives: number;
+  clearance: number;
+  bears: boolean;
+}
+export interface CradlePlan {
+  lift: { mm: number };
+  berth: { source: string; tail: number; head: number; right: number; left: number };
+  contacts: Record<string, Contact>;
+  pieces: { name: string; upright: boolean; thickness: number; stock: string; shape: Ring; span: Pair }[];
+  not_made: { piece: string; reason: string }[];
+}
+export interface CradleMade extends Made {
+  plan: CradlePlan;
+  view: CradleView;
+}
+export interface FitMade extends CradleMade {
+  summary: [string, string][];
+  drawings: { name: string; label: string; url: string }[];
+  fit?: { heads: string[]; rows: string[][]; play: string[] };
+  cautions?: string[];
+}
+export interface ShapeSection {
+  name: string;
+  x: number;
+  source: string;
+  detail: string;
+  width: Quantity;
+  depth: Quantity;
+  face_height: Quantity;
+  points: Ring;
+  findings: Finding[];
+}
+export interface Shape {
+  revision: number;
+  sections: ShapeSection[];
+  headstock: {
+    tilt: { value: number | null; u95: number | null; reason: string };
+    thickness: Quantity;
+    lowest_wood: Quantity;
+    lowest: Quantity;
+  } | null;
+  neck: Pair | null;
+  shapes: string[];
+  undo: string | null;
+  redo: string | null;
+}

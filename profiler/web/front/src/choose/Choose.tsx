@@ -10,6 +10,7 @@ import { go } from "../state/route";
 import { bench, jobPath, units } from "../state/store";
 import { wish, wishesOf, type Which } from "../state/kept";
 import { CaseChoice } from "./CaseChoice";
+import { CradleChoice } from "./cradle/CradleChoice";
 
 export function Choose({ job }: { job: Job }) {
   const which = wishesOf(job.id).which;
@@ -27,13 +28,16 @@ export function Choose({ job }: { job: Job }) {
           choices={[
             ["case", "Case"],
             ["template", "Template"],
+            ["cradle", "Cradle"],
           ]}
         />
         <button type="button" class="next" onClick={() => go({ view: "job", id: job.id, step: "print" })}>
           To the pages
         </button>
       </div>
-      {which === "case" ? <CaseChoice job={job} /> : <TemplateChoice job={job} />}
+      {which === "case" && <CaseChoice job={job} />}
+      {which === "cradle" && <CradleChoice key={job.id} job={job} />}
+      {which === "template" && <TemplateChoice job={job} />}
     </div>
   );
 }

@@ -9,16 +9,18 @@ interface Props {
   set: (name: string, value: unknown) => void;
   units: Units;
   wrong: { option: string; message: string } | null;
+  /** no group is open at first */
+  shut?: boolean;
 }
 
-export function Options({ groups, values, set, units, wrong }: Props) {
+export function Options({ groups, values, set, units, wrong, shut }: Props) {
   return (
     <>
       {groups.map((group, n) => {
         const chosen = group.options.filter((o) => values[o.name] !== undefined).length;
         const bad = wrong !== null && group.options.some((o) => o.name === wrong.option);
         return (
-          <details key={group.label} open={n === 0 || bad}>
+          <details key={group.label} open={(n === 0 && !shut) || bad}>
             <summary>
               {group.label}
               {chosen > 0 && <span class="faint small chosen">{chosen} of your own</span>}

@@ -29,7 +29,7 @@ export function Sheets({ job }: { job: Job }) {
           units: units.value,
         }
       : {
-          options: wishes.options,
+          options: which === "case" ? wishes.options : wishes.cradle,
           paper: wishes.paper ?? bench.value?.settings.paper ?? "A4",
           printer,
           units: units.value,
@@ -68,6 +68,7 @@ export function Sheets({ job }: { job: Job }) {
             choices={[
               ["template", "Template"],
               ["case", "Case"],
+              ["cradle", "Cradle"],
             ]}
           />
           <Select

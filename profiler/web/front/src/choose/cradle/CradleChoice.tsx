@@ -1,0 +1,168 @@
+/** The cradle: pieces, linings and stations; the drawing and the cut follow the hand. */
+
+import { useEffect, useState } from "preact/hooks";
+import { request } from "../../api/http";
+import type { CradleMade, FitMade, Job, OptionGroup } from "../../api/types";
+import { useMaking } from "../../kit/making";
+import { say, sayTrouble } from "../../state/notices";
+import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
+import { bench, jobPath, loadJob, units } from "../../state/store";
+import { Options } from "../Options";
+import { Contacts, Pieces } from "./Contacts";
+import { CradleCut } from "./CradleCut";
+import { CradlePlan, type Moved } from "./CradlePlan";
+import { FitCheck } from "./FitCheck";
+import { withEntry, withOption } from "./lists";
+import { NeckHead } from "./NeckHead";
+
+/** Options with places of their own in the form and in the drawing. */
+const ELSEWHERE = ["pieces", "at", "lining", "clearance", "stock"];
+/** ms that the hand rests before the pieces are planned again. */
+const PATIENCE = 180;
+
+export function CradleChoice({ job }: { job: Job }) {
+  const [groups, setGroups] = useState<OptionGroup[]>([]);
+  const [picked, setPicked] = useState("neck");
+  const [moved, setMoved] = useState<Moved>({});
+  useEffect(() => {
+    request<{ groups: OptionGroup[] }>("GET", "/api/cradle/options")
+      .then((got) => setGroups(got.groups))
+      .catch(sayTrouble);
+  }, []);
+  const { cradle: chosen, past, future } = wishesOf(job.id);
+  const set = (now: Chosen, what: string) => wishCradle(job.id, now, what);
+  const asked = { options: chosen, units: units.value, drawings: false };
+  const { made, busy, refusal } = useMaking<CradleMade>(
+    { ...asked, revision: job.revision },
+    (signal) => request("POST", jobPath(job.id, "/cradle"), asked, signal),
+    PATIENCE,
+  );
+  // what the hand moved is where it was put until the plan has caught up
+  useEffect(() => setMoved({}), [made, refusal]);
+  const move = (key: string, x: number) => {
+    setMoved((now) => ({ ...now, [key]: x }));
+    set(withEntry(chosen, "at", key, `${x.toFixed(1)}mm`), `at ${key}`);
+  };
+  const option = refusal && typeof refusal.detail["option"] === "string" ? refusal.detail["option"] : null;
+  const wrong = refusal && option !== null ? { option, message: refusal.message } : null;
+  const rest = groups
+    .map((g) => ({ ...g, options: g.options.filter((o) => !ELSEWHERE.includes(o.name)) }))
+    .filter((g) => g.options.length > 0);
+  const own = made?.view.stations.find((s) => s.key === picked)?.own ?? false;
+  return (
+    <>
+      <div class="choose cradle-choice">
+        <section class="sheet form" aria-labelledby="cradle-title">
+          <h1 id="cradle-title">What the cradle is to be</h1>
+          <p class="small faint">
+            An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
+          </p>
+          <div class="row">
+            <button type="button" disabled={past.length === 0} onClick={() => undoCradle(job.id)}>
+              Undo
+            </button>
+            <button type="button" disabled={future.length === 0} onClick={() => redoCradle(job.id)}>
+              Redo
+            </button>
+            {Object.keys(chosen).length > 0 && (
+              <button type="button" class="quiet" onClick={() => set({}, "all")}>
+                Back to the usual values
+              </button>
+            )}
+          </div>
+          <NeckHead job={job} units={units.value} />
+          <Pieces chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
+          <Contacts chosen={chosen} set={set} plan={made?.plan ?? null} units={units.value} wrong={wrong} />
+          <Options
+            groups={rest}
+            values={chosen}
+            set={(name, value) => set(withOption(chosen, name, value), name)}
+            units={units.value}
+            wrong={wrong}
+            shut
+          />
+        </section>
+        <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
+          <div class="section-head">
+            <h2 id="drawing-title">From above, and cut across</h2>
+            <span class="small faint" role="status">
+              {busy ? "drawing …" : ""}
+            </span>
+          </div>
+          {refusal && (
+            <p class="wrong-box" role="alert">
+              {refusal.message}
+              {made && <span class="faint"> Drawn is the last cradle that was possible.</span>}
+            </p>
+          )}
+          {made && (
+            <>
+              <CradlePlan
+                plan={made.plan}
+                view={made.view}
+                units={units.value}
+                picked={picked}
+                moved={moved}
+                pick={setPicked}
+                move={move}
+              />
+              <CradleCut made={made} picked={picked} x={moved[picked] ?? null} units={units.value} />
+              <p class="small faint">
+                Drag a piece along the instrument by its mark, or take it with Tab and move it with the arrow
+                keys (with Shift, 10 mm).
+              </p>
+              {own && (
+                <div>
+                  <button
+                    type="button"
+                    class="quiet"
+                    onClick={() => set(withEntry(chosen, "at", picked, null), `back ${picked}`)}
+                  >
+                    Put this piece back where the plan has it
+                  </button>
+                </div>
+              )}
+            </>
+        )}
+      </section>
+    </div>
+      {made && !refusal && (
+        <section class="sheet" aria-label="Fit check">
+          <FitCheck job={job} chosen={chosen} />
+          <Keep job={job} chosen={chosen} />
+        </section>
+      )}
+    </>
+  );
+}
+
+/** Into the job's folder, from where the case takes it. */
+function Keep({ job, chosen }: { job: Job; chosen: Chosen }) {
+  const [keeping, setKeeping] = useState(false);
+  const keep = async () => {
+    setKeeping(true);
+    try {
+      await request<FitMade>("POST", jobPath(job.id, "/cradle"), {
+        options: chosen,
+        units: units.value,
+        paper: bench.value?.settings.paper ?? "A4",
+        printer: bench.value?.settings.printer ?? null,
+        keep: true,
+        revision: job.revision,
+      });
+      say("Written into the job's folder. The case takes it along.");
+    } catch (error) {
+      sayTrouble(error);
+    } finally {
+      setKeeping(false);
+      await loadJob(job.id);
+    }
+  };
+  return (
+    <div class="row">
+      <button type="button" disabled={keeping} onClick={() => void keep()}>
+        {keeping ? "Writing …" : "Let the case take this cradle along"}
+      </button>
+    </div>
+  );
+}

@@ -1,0 +1,183 @@
+"""A cradle on the page: from a measured sample to its PDF, after a station was dragged."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pypdfium2 as pdfium
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+from tests.web.chrome import DESKTOP, PHONE, ROOT, marked, until, window
+
+GAUGE = ROOT / "samples" / "wren" / "gauge-1.jpg"
+
+
+@pytest.fixture(params=["desktop", "phone"])
+def size(request: pytest.FixtureRequest) -> tuple[int, int]:
+    return DESKTOP if request.param == "desktop" else PHONE
+
+
+@pytest.fixture
+def cradle(chrome: Browser, bench: str, size: tuple[int, int]) -> Iterator[Page]:
+    """A window on the cradle of a measured sample job of its own."""
+    with window(chrome, bench, size) as page:
+        page.goto(bench + "/")
+        until(page, lambda: page.get_by_role("button", name="Sample job").count())
+        page.get_by_role("button", name="Sample job").click()
+        measure = page.get_by_role("button", name="Measure", exact=True)
+        until(page, lambda: measure.count() and measure.is_enabled())
+        measure.click()
+        until(page, lambda: marked(page, "outline"), 120)
+        page.goto(page.url.replace("/look", "/choose"))
+        until(page, lambda: page.get_by_role("radio", name="Cradle").count())
+        page.get_by_role("radio", name="Cradle").check(force=True)
+        until(page, lambda: page.locator("svg.plan.cradle").count())
+        yield page
+
+
+def station(page: Page, key: str) -> float:
+    return float(
+        page.locator(f"[role=slider][data-key='{key}']").get_attribute("aria-valuenow") or "nan"
+    )
+
+
+def stands(page: Page, key: str, mm: float) -> bool:
+    return abs(station(page, key) - mm) < 0.06
+
+
+def settled(page: Page) -> None:
+    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
+    page.wait_for_timeout(300)
+
+
+def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:
+    count = page.locator(".sections > li").count()
+    page.get_by_label("Station", exact=True).fill(at)
+    page.locator("form.add-section").get_by_label("Depth there").fill(depth)
+    if shape:
+        page.get_by_label("Shape", exact=True).select_option(shape)
+        page.get_by_role("button", name="Add the section").click()
+    else:
+        page.get_by_label("Needles above the mat").fill("6mm")
+        page.get_by_role("button", name="Read the section").click()
+    until(page, lambda: page.locator(".sections > li").count() == count + 1, 120)
+
+
+def dragged(page: Page, key: str, by_px: float) -> None:
+    """By its line, with the mouse held."""
+    mark = page.locator(f"[role=slider][data-key='{key}']")
+    mark.scroll_into_view_if_needed()
+    box = mark.locator(".grip").bounding_box()
+    assert box
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + by_px / 2, y, steps=4)
+    page.mouse.move(x + by_px, y, steps=4)
+    page.mouse.up()
+
+
+def width_said(page: Page) -> float:
+    """Of the neck where it is cut, from the words beside the drawing."""
+    found = re.search(r"([\d.]+) mm wide", page.locator("figure.section figcaption").inner_text())
+    assert found
+    return float(found[1])
+
+
+def test_from_a_gauge_photo_to_the_cradles_paper(cradle: Page, size: tuple[int, int]) -> None:
+    page = cradle
+    # what cannot be made is told in the drawing, where it would stand
+    why = page.locator("svg.plan.cradle .misfit .why").all_text_contents()
+    assert any("neck rest" in w and "section" in w for w in why), why
+    assert not any("profiler" in w or "--" in w for w in why), why
+
+    page.get_by_role("radio", name="Gauge photo").check(force=True)
+    page.get_by_label("Choose the gauge's photo").set_input_files(str(GAUGE))
+    add_section(page, "385mm", "20.6mm", shape=None)
+    page.get_by_role("radio", name="By a word").check(force=True)
+    add_section(page, "nut", "18.5mm", shape="round")
+    until(
+        page,
+        lambda: (
+            "neck rest"
+            not in " ".join(page.locator("svg.plan.cradle .misfit .why").all_text_contents())
+        ),
+    )
+    settled(page)
+
+    # dragged towards the tail the neck grows wider, and the words say between which sections
+    before, narrow = station(page, "neck"), width_said(page)
+    dragged(page, "neck", -40)
+    until(page, lambda: station(page, "neck") < before - 20)
+    assert width_said(page) > narrow
+    words = page.locator("figure.section figcaption").inner_text()
+    assert "between" in words and "gauge photo" in words, words
+    settled(page)
+    there = station(page, "neck")
+    # keys do the same, and blocks of the body move too
+    page.locator("[role=slider][data-key=neck]").focus()
+    page.keyboard.press("ArrowRight")
+    until(page, lambda: stands(page, "neck", there + 1))
+    block = station(page, "shoulder left")
+    page.locator("[role=slider][data-key='shoulder left']").focus()
+    page.keyboard.press("PageDown")
+    until(page, lambda: stands(page, "shoulder left", block - 10))
+    page.get_by_role("button", name="Undo", exact=True).click()
+    until(page, lambda: stands(page, "shoulder left", block))
+    page.get_by_role("button", name="Redo", exact=True).click()
+    until(page, lambda: stands(page, "shoulder left", block - 10))
+    page.reload()
+    until(page, lambda: page.locator("svg.plan.cradle").count())
+    until(page, lambda: stands(page, "shoulder left", block - 10))
+    assert stands(page, "neck", there + 1), "reload loses nothing"
+
+    # the fit check: a row for each piece
+    until(page, lambda: page.locator(".wide-table tbody tr").count() >= 6)
+    settled(page)
+    rows = page.locator(".wide-table tbody th").all_inner_texts()
+    assert "neck rest" in rows and "body block, shoulder left" in rows
+    picture = page.locator(".fit img.drawing")
+    until(page, lambda: picture.evaluate("e => e.complete && e.naturalWidth > 0"))
+
+    found = Axe().run(page).response["violations"]
+    assert not found, [(v["id"], v["nodes"][0]["target"]) for v in found]
+    wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0, f"{wide} px wider than the window"
+
+    page.get_by_role("button", name="To the pages").click()
+    until(page, lambda: page.locator(".pages img").count() >= 3)
+    text = page.locator("main, body").first.inner_text()
+    assert "in scrap first" in text and "100 %" in text
+    link = page.get_by_role("link", name="cradle.pdf", exact=True).first
+    with page.expect_download() as caught:
+        link.click()
+    document = pdfium.PdfDocument(Path(caught.value.path()).read_bytes())
+    said = " ".join(document[n].get_textpage().get_text_range() for n in range(len(document)))
+    assert f"{there + 1:.1f} from the instrument's tail" in re.sub(r"\s+", " ", said), (
+        "the sheets are of the neck rest where the hand put it"
+    )
+
+
+@pytest.mark.parametrize("size", [DESKTOP], ids=["desktop"], indirect=False)
+def test_two_windows_choose_one_cradle(cradle: Page, bench: str) -> None:
+    """What one window chose, the other shows; neither puts it back."""
+    other = cradle.context.new_page()
+    other.goto(cradle.url)
+    until(other, lambda: other.locator("svg.plan.cradle").count())
+    cradle.locator("[role=slider][data-key='tail left']").focus()
+    cradle.keyboard.press("ArrowRight")
+    until(cradle, lambda: station(cradle, "tail left") > 0)
+    now = station(cradle, "tail left")
+    until(other, lambda: stands(other, "tail left", now))
+    other.locator("[role=slider][data-key='tail left']").focus()
+    other.keyboard.press("ArrowRight")
+    until(cradle, lambda: stands(cradle, "tail left", now + 1))
+    # a section added in one is there in the other
+    other.get_by_label("Station", exact=True).fill("450")
+    other.locator("form.add-section").get_by_label("Depth there").fill("20")
+    other.get_by_role("button", name="Add the section").click()
+    until(cradle, lambda: cradle.locator(".sections > li").count() == 1)

@@ -13,11 +13,15 @@ from profiler.web.desk import Desks
 from profiler.web.guarding import Door
 from profiler.web.pages import page_routes
 from profiler.web.routes.archive import ArchiveRoutes
+from profiler.web.routes.case import CaseRoutes
 from profiler.web.routes.corrections import CorrectionRoutes
+from profiler.web.routes.cradle import CradleRoutes
+from profiler.web.routes.files import FileRoutes
 from profiler.web.routes.house import HouseRoutes
 from profiler.web.routes.jobs import JobRoutes
 from profiler.web.routes.printers import PrinterRoutes
-from profiler.web.routes.sheets import SheetRoutes
+from profiler.web.routes.targets import TargetRoutes
+from profiler.web.routes.template import TemplateRoutes
 
 
 def make_app(options: Options) -> Starlette:
@@ -42,7 +46,11 @@ def make_app(options: Options) -> Starlette:
             *CorrectionRoutes(bench, desks).routes(),
             *PrinterRoutes(bench).routes(),
             *ArchiveRoutes(bench, desks).routes(),
-            *SheetRoutes(bench, desks).routes(),
+            *TemplateRoutes(bench, desks).routes(),
+            *CaseRoutes(bench, desks).routes(),
+            *CradleRoutes(bench, desks).routes(),
+            *FileRoutes(bench, desks).routes(),
+            *TargetRoutes(bench).routes(),
             *page_routes(),
         ],
         middleware=[Middleware(Door, bench=bench)],

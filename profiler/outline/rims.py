@@ -197,17 +197,19 @@ def _cheapest(
     )
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
     # twice round the closed curve; the second lap no longer knows where the first began
-    total = unary[0].copy()
-    back = np.zeros((2 * n, levels), dtype=np.intp)
+    totals = np.empty((2 * n, levels))
+    totals[0] = unary[0]
+    options = np.empty((levels, levels))
     for i in range(1, 2 * n):
-        options = pair[(i - 1) % n] + total
-        back[i] = options.argmin(axis=1)
-        total = options.min(axis=1) + unary[i % n]
-    state = int(np.argmin(total))
+        np.add(pair[(i - 1) % n], totals[i - 1], out=options)
+        np.add(np.minimum.reduce(options, axis=1), unary[i % n], out=totals[i])
+    state = int(np.argmin(totals[-1]))
     path = np.zeros(2 * n, dtype=np.intp)
-    for i in range(2 * n - 1, 0, -1):
-        path[i] = state
-        state = int(back[i, state])
     half = n // 2
+    # which way each state was come to is asked on the way back only, and of one state only
+    for i in range(2 * n - 1, half - 1, -1):
+        path[i] = state
+        if i:
+            state = int((pair[(i - 1) % n, state] + totals[i - 1]).argmin())
     chosen = path[half : half + n]
     return np.roll(chosen, half)

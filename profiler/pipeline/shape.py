@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -201,8 +202,12 @@ def see(
     progress("lifting it to its height", 0.6)
     drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 
+
     def parts_of(points: Array) -> Parts:
-        return labels_kept(split(points), drawn, edge.on_mat, traced.edge.on_mat)
+        parts = split(points)
+        if not drawn.any():
+            return parts
+        return labels_kept(parts, drawn, edge.on_mat, traced.edge.on_mat, traced.labels)
 
     parts = parts_of(edge.on_mat)
     rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
@@ -254,6 +259,11 @@ class Traced:
 
     edge: Edge
     findings: tuple[Finding, ...]
+
+    @cached_property
+    def labels(self) -> NDArray[np.str_]:
+        """(N,) part of each point, before anything is corrected or lifted."""
+        return split(self.edge.on_mat).labels
 
 
 def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:

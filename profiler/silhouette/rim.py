@@ -118,10 +118,10 @@ def _look(
 
 def _usual_look(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Array:
     """(M, D, 3) the middle look of the nearest known points on either side of each asked one."""
-    place = np.searchsorted(known, asked)
+    place, which = np.unique(np.searchsorted(known, asked), return_inverse=True)
     around = (place[:, None] + np.arange(-_NEIGHBOURS, _NEIGHBOURS)) % len(known)
     middle: Array = np.median(looks[known[around]], axis=1)
-    return middle
+    return middle[which]
 
 
 def _unlike(looks: Array, usual: Array) -> Array:

@@ -39,6 +39,10 @@ CONFLICTS = {
 }
 
 
+#: formats of the drawings, where the plan alone is wanted
+NO_DRAWINGS: tuple[tuple[str, ...], ...] = ((),)
+
+
 class CaseRoutes:
     """Handlers round the bench."""
 
@@ -66,18 +70,24 @@ class CaseRoutes:
         labels = Labels(state.name, state.customer, units, state.inch_step)
         paper = paper_in(fields, "Letter" if units == "in" else "A4") or "A4"
         measurement = await measured(desk)
-        task = "case" if flag_in(fields, "drawings", True) else "case_plan"
+        drawings = flag_in(fields, "drawings", True)
+        job = desk.place.path
         try:
             sheets: Sheets = await draw(
-                self._bench, task, measurement, options, labels, paper, desk.place.path
+                self._bench,
+                "case",
+                measurement,
+                options,
+                labels,
+                paper,
+                job,
+                *(() if drawings else NO_DRAWINGS),
             )
         except TaskRefused as refused:
             said = with_option(refused, OPTIONS)
-            said.more |= await self._nearest(
-                said, measurement, options, labels, paper, desk.place.path
-            )
+            said.more |= await self._nearest(said, measurement, options, labels, paper, job)
             raise said from None
-        if task == "case":
+        if drawings:
             await keep_in_job(self._bench, desk, fields, sheets, CASE_FOLDER)
         return told(with_drawings(made_told(self._bench, sheets, [])))
 
@@ -98,7 +108,7 @@ class CaseRoutes:
             rest = {name: value for name, value in options.items() if name != wish}
             try:
                 sheets: Sheets = await draw(
-                    self._bench, "case_plan", measurement, rest, labels, paper, job
+                    self._bench, "case", measurement, rest, labels, paper, job, *NO_DRAWINGS
                 )
             except TaskRefused:
                 continue

@@ -11,7 +11,6 @@ from typing import Any
 from profiler.casework.cradle.berth import berth_from_room
 from profiler.casework.cradle.boards import tail_room
 from profiler.casework.cradle.summary import summary_lines as cradle_lines
-from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
@@ -78,36 +77,22 @@ def case(
     labels: Labels,
     paper: str,
     job: Path | None = None,
+    formats: tuple[str, ...] = FORMATS,
 ) -> Sheets:
-    """The case plan with all its drawings."""
+    """The case plan with its drawings; without formats the plan alone: quick, for choosing."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, FORMATS, job)
-    made = _paged(files)
-    more = _case_more(plan, files, labels)
-    return Sheets(made.files, made.pages, tuple(plan.findings), more)
-
-
-def _planned(
-    measurement: Measurement | None,
-    options: Mapping[str, Any],
-    labels: Labels,
-    paper: str,
-    formats: tuple[str, ...],
-    job: Path | None,
-) -> tuple[CasePlan, dict[str, bytes]]:
     typed = Typed(options, labels.unit)
     body = body_from(typed, measurement)
     wishes, remarks = wishes_from(typed)
     taken = None
     if job is not None and not options.get("no_cradle"):
         taken = cradle_of(job, None, read_record(job), typed)
-    return case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
-
-
-def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> dict[str, Any]:
+    plan, files = case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
     lines = takewhile(bool, summary_lines(plan, labels.show, labels.unit))
     rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in lines]
-    return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
+    more = {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
+    made = _paged(files) if formats else Sheets({})
+    return Sheets(made.files, made.pages, tuple(plan.findings), more)
 
 
 def cradle(
@@ -140,20 +125,6 @@ def cradle(
     rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in takewhile(bool, said)]
     more = {"summary": rows, "lines": said, "plan": json.loads(files[CRADLE_NAME])}
     return Sheets(made.files, made.pages, tuple(done.findings), more)
-
-
-def case_plan(
-    progress: Progress,
-    measurement: Measurement | None,
-    options: Mapping[str, Any],
-    labels: Labels,
-    paper: str,
-    job: Path | None = None,
-) -> Sheets:
-    """The plan alone: quick, for looking at what fits while choosing."""
-    progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, (), job)
-    return Sheets({}, [], tuple(plan.findings), _case_more(plan, files, labels))
 
 
 def mat(

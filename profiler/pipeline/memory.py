@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import pickle
-from dataclasses import fields, is_dataclass
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import fields, is_dataclass
 from typing import TypeVar, cast
 
 T = TypeVar("T")
@@ -81,3 +81,7 @@ class Memory:
     def reached(self, stage: str) -> object | None:
         """What a stage gave in this run; None where it was not reached, as after a refusal."""
         return self._reached.get(stage)
+
+    def made(self, stage: str) -> int:
+        """How many results of a stage are kept."""
+        return len(self._stages.get(stage, ()))

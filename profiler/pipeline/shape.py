@@ -37,7 +37,7 @@ from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
 from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
 from profiler.silhouette.hand import corrected, cut_areas
 from profiler.silhouette.inked import print_divisor
-from profiler.silhouette.mask import Silhouette, find_silhouette
+from profiler.silhouette.mask import Silhouette, departure, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.silhouette.strokes import CutOut, Stroke
 from profiler.target.card import THICKNESS_MM
@@ -202,7 +202,6 @@ def see(
     progress("lifting it to its height", 0.6)
     drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 
-
     def parts_of(points: Array) -> Parts:
         parts = split(points)
         if not drawn.any():
@@ -245,10 +244,27 @@ def see_edge(
     progress("finding the silhouette", 0.0)
     cuts = cut_areas(strokes, scene.cameras[0])
     plan, lighting = memory.recall("ground", causes, lambda: _ground(pixels, photo, scene))
+
+    def departed() -> NDArray[np.bool_]:
+        bare, closer = (
+            uncovered_targets(plan, scene),
+            closer_look(pixels, scene.cameras[0], scene.sheets, plan),
+        )
+        return departure(plan, lighting, bare, closer)
+
     traced = memory.recall(
         "edge",
         (causes, [s for s in strokes if isinstance(s, CutOut)]),
-        lambda: _trace(pixels, photo, scene, plan, lighting, cuts, progress),
+        lambda: _trace(
+            pixels,
+            photo,
+            scene,
+            plan,
+            lighting,
+            memory.recall("departure", causes, departed),
+            cuts,
+            progress,
+        ),
     )
     return plan, lighting, traced
 
@@ -283,18 +299,14 @@ def _trace(
     scene: Scene,
     plan: Plan,
     lighting: Lighting,
+    departed: NDArray[np.bool_],
     cuts: Sequence[Array],
     progress: Progress,
 ) -> Traced:
     findings: list[Finding] = []
     camera = scene.cameras[0]
     silhouette = find_silhouette(
-        plan,
-        lighting,
-        hidden_by_cards(scene),
-        uncovered_targets(plan, scene),
-        cuts,
-        closer_look(pixels, camera, scene.sheets, plan),
+        plan, lighting, hidden_by_cards(scene), cut_out=cuts, departed=departed
     )
     _judge(silhouette, plan.cell, plan.origin, photo, findings)
     assert silhouette is not None

@@ -260,6 +260,7 @@ def find_silhouette(
     bare: NDArray[np.bool_] | None = None,
     cut_out: Sequence[NDArray[np.float64]] = (),
     closer: Closer | None = None,
+    departed: NDArray[np.bool_] | None = None,
 ) -> Silhouette | None:
     """The largest thing that is not ground, with its holes filled.
 
@@ -270,11 +271,14 @@ def find_silhouette(
         bare: (H, W) targets that are known to be uncovered, from `uncovered_targets`.
         cut_out: (K, 2) mm each, mat frame: places where nothing counts as the instrument.
         closer: a closer look at the photo, where there is one.
+        departed: (H, W) from `departure`, where it is known already.
 
     Returns:
         None where nothing stands out.
     """
-    wrong = departure(plan, lighting, bare, closer).astype(np.uint8)
+    if departed is None:
+        departed = departure(plan, lighting, bare, closer)
+    wrong = departed.astype(np.uint8)
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0

@@ -68,6 +68,7 @@ class Desk:
         self.work: Work | None = None
         self._task: asyncio.Task[None] | None = None
         self._again = False
+        self._ahead: Done | None = None
 
     async def change(
         self,
@@ -152,6 +153,7 @@ class Desk:
             log.exception("fault while measuring %s", self.place.id)
             await self._settle(Done(problem=FAULT))
         finally:
+            self._ahead = None
             self.work = None
             self.bench.hub.tell("job", id=self.place.id)
 
@@ -179,7 +181,44 @@ class Desk:
         if done.problem and done.problem[0] == "request" and corrections.done:
             await asyncio.shield(self._take_back(corrections, done.problem[1]))
             return
+        if done.files:
+            if self.work is not None and kind == "correct":
+                # the page need not wait for the overlay; the disk gets all at once, afterwards
+                files = await asyncio.to_thread(self._with_sections, done.files)
+                self._ahead = replace(done, files=files)
+                self.work = Work("report", "drawing the overlay", 0.95)
+                self.bench.hub.tell("job", id=self.place.id)
+            if self._again:
+                self.work = Work(kind)
+                return  # a hand has corrected again: nobody needs a report of this
+            done = await self._with_report(done, order)
         await asyncio.shield(self._settle(done, order))
+
+    async def _with_report(self, done: Done, order: Order) -> Done:
+        try:
+            drawn: dict[str, bytes] = await self.bench.measuring.call(
+                "profiler.web.tasks.measuring:report", order
+            )
+        except TaskRefused as refused:
+            return Done(problem=(refused.code, refused.message))
+        return replace(done, files={**drawn, **done.files})
+
+    def record(self) -> dict[str, Any]:
+        """The measurement's record as it is now; blocking.
+
+        Raises:
+            MeasurementFileError: there is none.
+        """
+        if self._ahead is not None:
+            found: dict[str, Any] = json.loads(self._ahead.files[MEASUREMENT_NAME])
+            return found
+        return read_record(self.place.path)
+
+    def seen(self) -> Any:
+        """What the page draws over the photo, as it is now; None where there is nothing."""
+        if self._ahead is not None:
+            return dict(self._ahead.seen or {})
+        return self.place.bench_json("view.json")
 
     def _photos(self, state: JobState, corrections: Corrections) -> tuple[Path, ...]:
         """The photos; that in which a hand corrected the edge goes first."""
@@ -209,6 +248,7 @@ class Desk:
         try:
             async with self.lock:
                 await asyncio.to_thread(self._write, done)
+                self._ahead = None
                 await self._change(
                     None,
                     lambda s: replace(

@@ -266,13 +266,14 @@ class JobRoutes:
         return await self.told(desk)
 
     async def measurement(self, request: Request) -> Response:
-        place = self.desk(request).place
+        desk = self.desk(request)
+        place = desk.place
 
         def work() -> dict[str, Any]:
             state = place.state()
             if not place.measured:
                 raise missing("The measurement")
-            record = read_record(place.path)
+            record = desk.record()
             found = measurement_from_record(record, place.path / MEASUREMENT_NAME)
             typed = place.corrections().heights
             said = measurement_told(found, typed, state.inch_step)
@@ -282,10 +283,11 @@ class JobRoutes:
         return told(await asyncio.to_thread(work))
 
     async def view(self, request: Request) -> Response:
-        place = self.desk(request).place
+        desk = self.desk(request)
+        place = desk.place
 
         def work() -> dict[str, Any]:
-            seen = place.bench_json("view.json")
+            seen = desk.seen()
             if not isinstance(seen, dict):
                 raise missing("The picture")
             state = place.state()
@@ -295,7 +297,7 @@ class JobRoutes:
             if state.problem is not None:
                 seen |= {"edge": None, "frame": None, "centreline": None, "stations": []}
             elif place.measured:
-                widths = measurement_from_record(read_record(place.path)).widths
+                widths = measurement_from_record(desk.record()).widths
                 for station in seen["stations"]:
                     found = widths.get(station["key"].removeprefix("width:"))
                     if found is not None:

@@ -53,6 +53,8 @@ class Silhouette:
         at_rim: the same for the pieces that reach the mat's rim.
         touches_edge: where it reaches the end of the mat or of the photo: (N, 2) mm, mat frame.
         leaves_photo: whether that end is the photo's.
+        pieces: (H, W) the further pieces, those that reach the mat's rim among them.
+        ends: (H, W) the cells where it reaches the end.
     """
 
     mask: NDArray[np.bool_]
@@ -60,6 +62,8 @@ class Silhouette:
     at_rim: tuple[float, ...]
     touches_edge: NDArray[np.float64]
     leaves_photo: bool
+    pieces: NDArray[np.bool_]
+    ends: NDArray[np.bool_]
 
 
 def departure(
@@ -305,6 +309,7 @@ def find_silhouette(
     # at the mat's own rim the light is least known, and nobody lays a second thing half off it
     rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
     others: list[tuple[float, bool]] = []
+    pieces = np.zeros(body.shape, dtype=bool)
     for label in range(1, count):
         if label == main or areas[label - 1] < 12.0:
             continue
@@ -315,6 +320,7 @@ def find_silhouette(
             body |= _tied(piece, body, plan.cell)
         else:
             others.append((float(areas[label - 1]), bool((piece & rim).any())))
+            pieces |= piece
     body = _filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(1.0 / plan.cell)) > 0
     )
@@ -322,13 +328,14 @@ def find_silhouette(
     end = cv2.dilate(end.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     border = np.zeros_like(end)
     border[:3], border[-3:], border[:, :3], border[:, -3:] = True, True, True, True
-    touching = np.argwhere(body & (end | border))[:, ::-1].astype(np.float64)
+    ends = np.asarray(body & (end | border))
+    touching = np.argwhere(ends)[:, ::-1].astype(np.float64)
     leaves_photo = bool(
         (body & (cv2.dilate((~plan.seen).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0)).any()
     )
     apart = tuple(sorted((area for area, at_rim in others if not at_rim), reverse=True))
     half_off = tuple(sorted((area for area, at_rim in others if at_rim), reverse=True))
-    return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo)
+    return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo, pieces, ends)
 
 
 def _tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

@@ -58,7 +58,7 @@ class Check:
         points: in the order in which they were looked at.
         targets, cards: of the mat and on the instrument, that were seen.
         tilt_deg, height_mm: of the camera.
-        phone, width, height: of the photo.
+        phone, width, height, orientation: of the photo.
     """
 
     points: tuple[Point, ...]
@@ -69,6 +69,7 @@ class Check:
     phone: str = ""
     width: int | None = None
     height: int | None = None
+    orientation: int = 1
 
     @property
     def ok(self) -> bool:
@@ -96,7 +97,11 @@ def check_photo(
         return Check((Point("mat", Weight.STOP, _bare(error, wishes.photos[0])),))
     photo = made.request.photos[0]
     check = Check(
-        light_points(made.findings), phone=photo.phone, width=photo.width, height=photo.height
+        light_points(made.findings),
+        phone=photo.phone,
+        width=photo.width,
+        height=photo.height,
+        orientation=photo.orientation,
     )
     return _looked_at(check, made.request, 1.0, progress, memory)
 

@@ -17,6 +17,7 @@ from profiler.web.routes.case import CaseRoutes
 from profiler.web.routes.corrections import CorrectionRoutes
 from profiler.web.routes.cradle import CradleRoutes
 from profiler.web.routes.files import FileRoutes
+from profiler.web.routes.glances import GlanceRoutes
 from profiler.web.routes.house import HouseRoutes
 from profiler.web.routes.jobs import JobRoutes
 from profiler.web.routes.printers import PrinterRoutes
@@ -44,6 +45,7 @@ def make_app(options: Options) -> Starlette:
             *HouseRoutes(bench).routes(),
             *JobRoutes(bench, desks).routes(),
             *CorrectionRoutes(bench, desks).routes(),
+            *GlanceRoutes(bench).routes(),
             *PrinterRoutes(bench).routes(),
             *ArchiveRoutes(bench, desks).routes(),
             *TemplateRoutes(bench, desks).routes(),

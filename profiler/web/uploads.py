@@ -74,6 +74,27 @@ async def take_photo(request: Request, folder: Path, name: str) -> tuple[Path, s
         raise
 
 
+async def small_body(request: Request, most: int) -> bytes:
+    """A body that is kept in memory only.
+
+    Raises:
+        Refused: too large or too slow.
+    """
+    announced = request.headers.get("content-length", "")
+    if announced.isdigit() and int(announced) > most:
+        raise Refused(413, "too-large", f"At most {most // 1_000_000} MB.")
+    data = bytearray()
+    try:
+        async with asyncio.timeout(_SILENCE_S):
+            async for chunk in request.stream():
+                data += chunk
+                if len(data) > most:
+                    raise Refused(413, "too-large", f"At most {most // 1_000_000} MB.")
+    except TimeoutError:
+        raise Refused(408, "too-slow", "The picture came too slowly. Try again.") from None
+    return bytes(data)
+
+
 def too_large() -> Refused:
     """More than any photo."""
     return Refused(

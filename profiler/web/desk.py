@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfilerError
 from profiler.jobs.beside import CARDS_NAME, MAT_NAME
-from profiler.jobs.corrections import Corrections
+from profiler.jobs.corrections import Correction, Corrections
 from profiler.jobs.reading import (
     MEASUREMENT_NAME,
     JobNotes,
@@ -28,6 +28,7 @@ from profiler.jobs.reading import (
 from profiler.jobs.results import record_bytes
 from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_together
+from profiler.silhouette.strokes import CutOut, Moved, Redrawn
 from profiler.web.answers import Refused, code_of
 from profiler.web.folder import JobPlace, JobState
 from profiler.web.tasks.orders import Done, Order
@@ -114,7 +115,9 @@ class Desk:
             raise busy()
         async with self.lock:
             before = await asyncio.to_thread(self.place.corrections)
-            new = await self._change(revision, lambda s: replace(s, refused=""), how(before))
+            new = await self._change(
+                revision, lambda s: replace(s, refused="", refused_at=()), how(before)
+            )
         self.begin("correct")
         return new
 
@@ -239,7 +242,8 @@ class Desk:
             if now.done[: len(tried.done)] == tried.done:  # else the user has taken it back
                 done = (*tried.done[:-1], *now.done[len(tried.done) :])
                 now = replace(now, done=done)
-            await self._change(None, lambda s: replace(s, refused=why), now)
+            at = _places_of(tried.done[-1])
+            await self._change(None, lambda s: replace(s, refused=why, refused_at=at), now)
         self._again = True
 
     async def _settle(self, done: Done, order: Order | None = None) -> None:
@@ -296,6 +300,15 @@ class Desk:
             source = self.bench.options.folder / name
             if source.is_file():
                 shutil.copyfile(source, self.place.path / name)
+
+
+def _places_of(correction: Correction) -> tuple[tuple[float, float], ...]:
+    """Where it was made, px of the photo; () for a height."""
+    if isinstance(correction, Moved):
+        return (correction.at, correction.to)
+    if isinstance(correction, Redrawn):
+        return correction.path
+    return correction.area if isinstance(correction, CutOut) else ()
 
 
 def busy() -> Refused:

@@ -81,6 +81,7 @@ class JobState:
     used: tuple[str, ...] = ()
     own_records: bool = False
     refused: str = ""
+    refused_at: tuple[tuple[float, float], ...] = ()
     measured_with: tuple[str, ...] = ()
 
 
@@ -324,5 +325,6 @@ def _state_from(record: Any) -> JobState:
         used=tuple(str(line) for line in record["used"]),
         own_records=record["own_records"] is True,
         refused=str(record.get("refused", "")),
+        refused_at=tuple((float(x), float(y)) for x, y in record.get("refused_at", ())),
         measured_with=tuple(str(n) for n in record.get("measured_with", ())),
     )

@@ -110,6 +110,7 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         if state.problem is None
         else {"code": state.problem[0], "message": for_page(state.problem[1])},
         "refused": for_page(state.refused) or None,
+        "refused_at": _refused_at(state, seen),
         "outdated": measured
         and bool(state.measured_with)
         and state.measured_with != tuple(name for name, _ in state.photos),
@@ -133,6 +134,17 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         "folder": str(place.path),
     }
     return told
+
+
+def _refused_at(state: JobState, seen: Any) -> list[list[float]]:
+    """Where the last correction was taken back, px of the page's picture."""
+    if not state.refused_at or not isinstance(seen, dict):
+        return []
+    try:
+        photo_map = PhotoMap(seen["view"])
+    except (KeyError, TypeError, ValueError):
+        return []
+    return line_told(photo_map.from_photo(np.array(state.refused_at)))
 
 
 def _photo(place: JobPlace, name: str, said: str) -> dict[str, Any]:

@@ -296,13 +296,20 @@ class JobRoutes:
             base = f"{job_url(place.id)}/view.jpg?v={key}"
             if state.problem is not None:
                 seen |= {"edge": None, "frame": None, "centreline": None, "stations": []}
+                seen["marks"] = [m for m in seen.get("marks", []) if m.get("level") == "stop"]
             elif place.measured:
                 widths = measurement_from_record(desk.record()).widths
                 for station in seen["stations"]:
                     found = widths.get(station["key"].removeprefix("width:"))
                     if found is not None:
                         station |= quantity(found, state.inch_step)
-            return {"revision": state.revision, "image": base, "small": f"{base}&small=1", **seen}
+            return {
+                "marks": [],
+                "revision": state.revision,
+                "image": base,
+                "small": f"{base}&small=1",
+                **seen,
+            }
 
         return told(await asyncio.to_thread(work))
 

@@ -18,6 +18,7 @@ from profiler.pipeline.report import report_files
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 from profiler.web.answers import code_of
+from profiler.web.marks import finding_marks, problem_marks
 from profiler.web.picture import view_jpegs, view_record, whole_view
 from profiler.web.seen import seen_record
 from profiler.web.tasks.orders import Done, Order
@@ -46,6 +47,13 @@ def measure(progress: Progress, order: Order) -> Done:
     progress("laying out the photo", 0.9)
     photo, scene = job.photos[0], job.result.scene
     bench, seen = _shown(order, photo, scene, job.measurement, job.result.edge)
+    seen["marks"] = finding_marks(
+        whole_view(scene, photo.orientation),
+        scene,
+        job.measurement.findings,
+        job.measurement,
+        job.result.edge,
+    )
     return Done(files, bench, seen, None, job.used)
 
 
@@ -79,6 +87,7 @@ def _refused(order: Order, error: ProfilerError) -> Done:
         return Done(problem=problem)
     photo: Photo = photos[0][0]
     bench, seen = _shown(order, photo, solved[0], None, None)
+    seen["marks"] = problem_marks(whole_view(solved[0], photo.orientation), error)
     return Done({}, bench, seen, problem, ())
 
 

@@ -62,7 +62,8 @@ export function Look({ job }: { job: Job }) {
 
   useEffect(() => {
     if (job.refused) say(job.refused, true);
-  }, [job.refused, job.revision]);
+    board.current?.refuse(job.refused ? (job.refused_at ?? []) : []);
+  }, [job.refused, job.revision, shown]);
 
   async function correct(correction: NewCorrection): Promise<void> {
     speak("Taken. The numbers follow.");
@@ -144,7 +145,13 @@ export function Look({ job }: { job: Job }) {
         <Icon sign="numbers" /> {open ? "Back to the photo" : "Numbers, heights, corrections"}
       </button>
       <aside class="figures" id="figures" aria-label="Numbers and corrections">
-        <Numbers job={job} />
+        <Numbers
+          job={job}
+          raise={(mark) => {
+            setOpen(false);
+            board.current?.raise(mark);
+          }}
+        />
         <Corrections
           job={job}
           show={(places) => {
@@ -234,7 +241,17 @@ function Over({ job }: { job: Job }) {
     return (
       <div class="over sheet marked" role="alert">
         <h2>It could not be measured</h2>
-        <p>{job.problem.message}</p>
+        <p>
+          {view.value && view.value.marks.some((m) => m.level === "stop") && (
+            <>
+              <span class="ring-number" aria-hidden="true">
+                1
+              </span>
+              <span class="unseen">Marked in the photo: </span>
+            </>
+          )}
+          {job.problem.message}
+        </p>
         {view.value && (
           <p class="faint">
             Something beside the instrument can be left out here: take “Leave out” and draw round it.

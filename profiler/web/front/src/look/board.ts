@@ -7,8 +7,10 @@ import {
   paintCross,
   paintDraft,
   paintGrip,
+  paintMarks,
   paintMeasured,
   paintRules,
+  paintTried,
   RULE_PX,
   type Shown,
 } from "./paint";
@@ -51,6 +53,9 @@ export class Board implements Hands {
   private units: Units = "mm";
   private numbers = true;
   private measuredOnly = false;
+  /** the mark that was brought up last: it is drawn whatever its weight */
+  private raised: number | null = null;
+  private tried: readonly Pair[] = [];
   private locked = false;
   /** the edge as drawn: the server's, or what the hand has made of it so far */
   private edge: readonly Pair[] = [];
@@ -103,6 +108,7 @@ export class Board implements Hands {
     this.quarter = quarter;
     this.photo = raw && onBoard(raw, quarter);
     this.held = null;
+    this.raised = null;
     this.edge = this.photo?.edge?.points ?? [];
     if (this.grip !== null && this.grip >= this.edge.length) this.grip = null;
     if (raw && (before?.image !== raw.image || turned)) void this.fetchPicture(raw, quarter);
@@ -171,6 +177,21 @@ export class Board implements Hands {
         RULE_PX + 40,
       ),
     );
+  }
+
+  /** A mark of the view, by its number there. */
+  raise(number: number): void {
+    const mark = this.raw?.marks[number];
+    if (!mark) return;
+    this.raised = number;
+    this.bringUp(mark.lines.flat());
+    this.redraw(false);
+  }
+
+  /** Where the last correction could not be taken, as the server knows it. */
+  refuse(at: readonly Pair[]): void {
+    this.tried = at;
+    this.redraw(false);
   }
 
   /** One photo px to a device px, or more closely, at the middle of the window. */
@@ -542,6 +563,11 @@ export class Board implements Hands {
       dark: document.documentElement.dataset["light"] === "dark",
     };
     if (!this.measuredOnly) paintMeasured(context, shown);
+    paintMarks(context, shown.view, photo.marks, this.raised);
+    if (this.tried.length > 0 && this.raw) {
+      const there = this.tried.map((p) => toBoard(this.raw!.size, this.quarter, p));
+      paintTried(context, shown.view, there);
+    }
     paintDraft(context, this.view, this.draft, this.tool === "exclude");
     const grip = this.held?.to ?? (this.grip === null ? null : this.edge[this.grip]);
     if (grip) paintGrip(context, this.view, grip, this.held !== null);

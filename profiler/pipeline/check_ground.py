@@ -16,6 +16,16 @@ from profiler.target.mat import MatDesign
 
 Array = NDArray[np.float64]
 
+_SIDES = (
+    "right",
+    "bottom right",
+    "bottom",
+    "bottom left",
+    "left",
+    "top left",
+    "top",
+    "top right",
+)
 #: a target so near to the instrument, mm, or to the photo's border, px, is hidden by it
 _BESIDE_MM, _BORDER_PX = 12.0, 4.0
 #: px round a tag that is surely read where it is seen
@@ -41,7 +51,8 @@ def shadow_points(
     size = np.array([camera.lens.width, camera.lens.height])
     here, light = upright_points(camera.project(ends) / size, orientation)
     x, y = (light - here) * (size if orientation < 5 else size[::-1])
-    side = ("right" if x > 0 else "left") if abs(x) > abs(y) else ("bottom" if y > 0 else "top")
+    # eight sides of the upright photo, whose y runs down
+    side = _SIDES[round(float(np.arctan2(y, x)) / (np.pi / 4)) % 8]
     return (
         Point(
             "light",

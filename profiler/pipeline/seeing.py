@@ -133,7 +133,7 @@ def see_silhouette(
     def departed() -> NDArray[np.bool_]:
         bare = uncovered_targets(plan, scene)
         closer = closer_look(pixels, camera, scene.sheets, plan) if closely else None
-        return departure(plan, lighting, bare, closer)
+        return departure(plan, lighting, bare, closer, closely)
 
     def silhouette() -> Seen:
         findings: list[Finding] = []

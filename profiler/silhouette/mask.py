@@ -71,6 +71,7 @@ def departure(
     lighting: Lighting,
     bare: NDArray[np.bool_] | None = None,
     closer: Closer | None = None,
+    closely: bool = True,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -79,6 +80,7 @@ def departure(
     bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
+    Without `closely` the border on prints is left as rough as it comes.
     """
     shade, distance, slack, impossible = _misfit(plan, lighting)
     on_mat = (plan.printed > 0) & plan.seen
@@ -119,7 +121,8 @@ def departure(
     for _ in range(3):
         passes = _passes_into_ground(labels, steps, telling)
         labels[passes[labels]] = 1
-    return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)), closer)
+    departed = np.asarray(on_mat & (labels != 1))
+    return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -33,7 +33,15 @@ class GlanceRoutes:
 
     def routes(self) -> list[Route]:
         """All of them."""
-        return [Route("/api/glance", answered(self.glance), methods=["POST"])]
+        return [
+            Route("/api/glance", answered(self.glance), methods=["POST"]),
+            Route("/api/glance", answered(self.wake), methods=["GET"]),
+        ]
+
+    async def wake(self, _request: Request) -> Response:
+        """Let the process get ready, for a page that will soon ask."""
+        self._bench.looking.start()
+        return Response(status_code=204)
 
     async def glance(self, request: Request) -> Response:
         finer = _finer(request.query_params.get("finer", ""))

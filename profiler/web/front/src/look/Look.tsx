@@ -71,6 +71,12 @@ export function Look({ job }: { job: Job }) {
     if (!taken) board.current?.revert();
   }
 
+  // what is wrong is brought up above the sentence that tells it
+  const stopped = job.problem && !job.work ? (shown?.marks.findIndex((m) => m.level === "stop") ?? -1) : -1;
+  useEffect(() => {
+    if (stopped >= 0) board.current?.raise(stopped, 0.4);
+  }, [stopped, shown]);
+
   const undo = () => void change("POST", "/undo", {});
   const redo = () => void change("POST", "/redo", {});
   useEffect(() => {
@@ -239,7 +245,10 @@ function Over({ job }: { job: Job }) {
     );
   if (job.problem)
     return (
-      <div class="over sheet marked" role="alert">
+      <div
+        class={view.value?.marks.some((m) => m.level === "stop") ? "over low sheet marked" : "over sheet marked"}
+        role="alert"
+      >
         <h2>It could not be measured</h2>
         <p>
           {view.value && view.value.marks.some((m) => m.level === "stop") && (

@@ -25,6 +25,8 @@ export type Tool = "push" | "move" | "redraw" | "exclude";
 /** How near to the edge a press has to be to take hold of it, CSS px. */
 const REACH_FINE = 16;
 const REACH_COARSE = 30;
+/** Round a mark, px of the view: a place is known by what lies about it. */
+const RAISED = 320;
 const MOST_PATH = 1500;
 const MOST_AREA = 400;
 
@@ -163,28 +165,28 @@ export class Board implements Hands {
   }
 
   /** A place that something was done to, as the server knows it. */
-  bringUp(points: readonly Pair[]): void {
+  bringUp(points: readonly Pair[], share = 1, around = 40): void {
     if (!this.raw || points.length === 0) return;
     const there = points.map((p) => toBoard(this.raw!.size, this.quarter, p));
     const xs = there.map((p) => p[0]);
     const ys = there.map((p) => p[1]);
-    const around = 40;
+    const window = { width: this.window.width, height: this.window.height * share };
     this.look(
       fitBox(
         [Math.min(...xs) - around, Math.min(...ys) - around],
         [Math.max(...xs) + around, Math.max(...ys) + around],
-        this.window,
+        window,
         RULE_PX + 40,
       ),
     );
   }
 
-  /** A mark of the view, by its number there. */
-  raise(number: number): void {
+  /** A mark of the view, by its number there; `share` of the window's height is free for it. */
+  raise(number: number, share = 1): void {
     const mark = this.raw?.marks[number];
     if (!mark) return;
     this.raised = number;
-    this.bringUp(mark.lines.flat());
+    this.bringUp(mark.lines.flat(), share, RAISED);
     this.redraw(false);
   }
 

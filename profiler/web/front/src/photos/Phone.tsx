@@ -1,6 +1,6 @@
 /** The page on the phone: take the photo, read at once what to change. And how a phone joins. */
 
-import { useEffect, useId, useState } from "preact/hooks";
+import { useEffect, useId, useRef, useState } from "preact/hooks";
 import { Refusal, request } from "../api/http";
 import type { Check, Job, Photo } from "../api/types";
 import { Link } from "../kit/Head";
@@ -10,7 +10,7 @@ import { Progress } from "../kit/progress";
 import { sayTrouble, speak } from "../state/notices";
 import { jobPath, jobs, loadBench, touched } from "../state/store";
 import { Advice, First } from "./Advice";
-import { glance, reducedFile } from "./glance";
+import { glance, reducedFile, wake } from "./glance";
 import { Live, liveThere } from "./Live";
 import { MarkedPhoto } from "./MarkedPhoto";
 import { sending, sendPhotos } from "./send";
@@ -55,6 +55,7 @@ export function Phone() {
   const [job, setJob] = useState<Job | null>(null);
   const [live, setLive] = useState(false);
   const [shot, setShot] = useState<Shot | null>(null);
+  const top = useRef<HTMLElement>(null);
   const list = jobs.value ?? [];
   // the one that was worked on last is the one that is on the bench
   const to = picked ?? list[0]?.id ?? NEW;
@@ -67,6 +68,9 @@ export function Phone() {
     }
   };
   useEffect(() => void fetchJob(to), [to, hint]);
+  // the bench needs a while to get ready for the first picture
+  useEffect(() => void wake(), []);
+  useEffect(() => top.current?.scrollIntoView({ block: "start" }), [shot?.url]);
 
   const put = (next: Shot | null) =>
     setShot((before) => {
@@ -119,7 +123,27 @@ export function Phone() {
   const now = sending.value;
   return (
     <div class="column phone">
-      <div class="sheet marked">
+      {shot && (
+        <section class="sheet marked" ref={top} aria-labelledby="shot-title">
+          <h2 id="shot-title">{shot.held ? "Not sent yet" : "This photo"}</h2>
+          {now && <Progress words={`Sending ${now.name}`} share={now.share} stop={now.stop} />}
+          {shot.check && <First check={shot.check} />}
+          {shot.held && (
+            <div class="row">
+              <label for={id} class="button next">
+                <Icon sign="camera" /> Take it again
+              </label>
+              <button type="button" onClick={() => void send(shot.file)}>
+                Send it all the same
+              </button>
+            </div>
+          )}
+          <MarkedPhoto src={shot.url} alt="The photo that was just taken" check={shot.check} />
+          <Advice check={shot.check} bare />
+          {shot.check?.ok && <p class="small faint">How sharp it is will be told from the photo itself.</p>}
+        </section>
+      )}
+      <div class={shot ? "sheet" : "sheet marked"}>
         <h1>A photo from above</h1>
         <Select
           label="Of which instrument?"
@@ -143,12 +167,14 @@ export function Phone() {
             void take(file);
           }}
         />
-        <label for={id} class={live || now ? "button shutter" : "button next shutter"}>
-          <Icon sign="camera" /> {last || shot ? "Take another photo" : "Take the photo"}
-        </label>
+        {!shot?.held && (
+          <label for={id} class={live || now ? "button shutter" : "button next shutter"}>
+            <Icon sign="camera" /> {last || shot ? "Take another photo" : "Take the photo"}
+          </label>
+        )}
         {!live && liveThere() && (
           <button type="button" onClick={() => setLive(true)}>
-            Show what the camera sees, with advice
+            Live picture with advice
           </button>
         )}
         {!liveThere() && (
@@ -165,26 +191,6 @@ export function Phone() {
           </ul>
         )}
       </div>
-      {shot && (
-        <section class="sheet" aria-labelledby="shot-title">
-          <h2 id="shot-title">{shot.held ? "Not sent yet" : "This photo"}</h2>
-          {now && <Progress words={`Sending ${now.name}`} share={now.share} stop={now.stop} />}
-          {shot.held && (
-            <div class="row">
-              <label for={id} class="button next">
-                <Icon sign="camera" /> Take it again
-              </label>
-              <button type="button" onClick={() => void send(shot.file)}>
-                Send it all the same
-              </button>
-            </div>
-          )}
-          {shot.check && <First check={shot.check} />}
-          <MarkedPhoto src={shot.url} alt="The photo that was just taken" check={shot.check} />
-          <Advice check={shot.check} bare />
-          {shot.check?.ok && <p class="small faint">How sharp it is will be told from the photo itself.</p>}
-        </section>
-      )}
       {!shot && last && (
         <section class="sheet" aria-labelledby="last-title">
           <h2 id="last-title">The last photo</h2>

@@ -52,3 +52,8 @@ export function glance(small: Small, job: string, photo: boolean, stop?: AbortSi
   if (photo) asked.set("finer", small.finer.toFixed(3));
   return request<Check>("POST", `/api/glance?${asked.toString()}`, small.blob, stop);
 }
+
+/** Lets the bench get ready for a glance; that it cannot is told when one is asked for. */
+export function wake(): Promise<unknown> {
+  return request("GET", "/api/glance").catch(() => undefined);
+}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -32,6 +33,7 @@ def make_app(options: Options) -> Starlette:
 
     @asynccontextmanager
     async def life(_app: Starlette) -> AsyncIterator[None]:
+        await asyncio.to_thread(bench.jobs.sweep)
         bench.measuring.start()
         bench.drawing.start()
         try:

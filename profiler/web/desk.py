@@ -30,7 +30,7 @@ from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_together
 from profiler.silhouette.strokes import CutOut, Moved, Redrawn
 from profiler.web.answers import Refused, code_of
-from profiler.web.folder import JobPlace, JobState
+from profiler.web.folder import JobPlace, JobState, corrections_key
 from profiler.web.tasks.orders import Done, Order
 from profiler.web.workers import TaskRefused
 
@@ -206,6 +206,16 @@ class Desk:
             return Done(problem=(refused.code, refused.message))
         return replace(done, files={**drawn, **done.files})
 
+    async def catch_up(self) -> None:
+        """Work in what was corrected before the server ended or its work was stopped."""
+        if self.work is not None:
+            return
+        state = await asyncio.to_thread(self.place.state)
+        if not state.worked_in or not self.place.photo_paths(state):
+            return
+        if await asyncio.to_thread(self.place.corrections_key) != state.worked_in:
+            self.begin("correct")
+
     def record(self) -> dict[str, Any]:
         """The measurement's record as it is now; blocking.
 
@@ -250,6 +260,9 @@ class Desk:
         """Write what came of it, and say so."""
         names = tuple(p.name for p in order.photos) if order is not None and done.files else None
         try:
+            key = await asyncio.to_thread(self.place.corrections_key)
+            if order is not None:
+                key = corrections_key(order.corrections)
             async with self.lock:
                 await asyncio.to_thread(self._write, done)
                 self._ahead = None
@@ -259,6 +272,7 @@ class Desk:
                         s,
                         problem=done.problem,
                         used=done.used or s.used,
+                        worked_in=key,
                         measured_with=s.measured_with if names is None else names,
                     ),
                 )

@@ -11,6 +11,7 @@ from starlette.requests import Request
 
 from profiler.jobs.imagefile import Kind, kind_of
 from profiler.web.answers import Refused
+from profiler.web.folder import DRAFT_ENDING
 
 #: no phone writes a larger photo; bytes
 MOST_BYTES = 120_000_000
@@ -38,7 +39,7 @@ async def take_photo(request: Request, folder: Path, name: str) -> tuple[Path, s
     announced = request.headers.get("content-length", "")
     if announced.isdigit() and int(announced) > MOST_BYTES:
         raise too_large()
-    draft = folder / f".{secrets.token_hex(8)}.part"
+    draft = folder / f".{secrets.token_hex(8)}{DRAFT_ENDING}"
     began = time.monotonic()
     head = bytearray()
     size = 0

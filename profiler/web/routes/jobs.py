@@ -130,6 +130,7 @@ class JobRoutes:
 
     async def show(self, request: Request) -> Response:
         desk = self.desk(request)
+        await desk.catch_up()
         job = await job_told(self._bench, self._desks, desk.place)
         for photo in job["photos"]:
             if photo["check"] is None:  # the server was ended before it had looked

@@ -7,11 +7,16 @@ contradict each other (`profiler.cli.measure`).
 
 from __future__ import annotations
 
+#: closed rings in a photo, (x, y) px
+Places = tuple[tuple[tuple[float, float], ...], ...]
+
 
 class ProfilerError(Exception):
     """Anything a user can cause. `str(error)` is the sentence shown to them."""
 
     exit_code = 1
+    #: where in the photo it is, px as the sensor reads them; none where it cannot be pointed at
+    places: Places = ()
 
 
 class RequestError(ProfilerError):

@@ -6,8 +6,10 @@ Codes by hundred: 100 photo, 200 mat and cards, 300 lens and scene, 400 outline,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
+
+from profiler.errors import Places
 
 
 class Level(Enum):
@@ -23,9 +25,14 @@ class Level(Enum):
 
 @dataclass(frozen=True)
 class Finding:
-    """One remark: what, how serious, where, and what to do about it in `message`."""
+    """One remark: what, how serious, where, and what to do about it in `message`.
+
+    `places` are rings of px in the (first) photo, where it can be pointed at; they live no longer
+    than the measuring does.
+    """
 
     code: int
     level: Level
     message: str
     where: str = ""
+    places: Places = field(default=(), compare=False)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.errors import Places
 from profiler.findings import Finding, Level
 from profiler.jobs.photo_errors import PhotoError
 
@@ -20,6 +22,8 @@ CAUTION_CLIPPED, DOUBT_CLIPPED, HOPELESS_CLIPPED = 0.12, 0.35, 0.70
 CAUTION_BRIGHTEST, DOUBT_BRIGHTEST, HOPELESS_BRIGHTEST = 110, 75, 40
 #: black print on white paper spreads the grey levels; a wall or a lens cap does not
 HOPELESS_SPREAD = 12
+#: patches that are worth a mark: so much of the frame, and so many
+LEAST_PATCH, MOST_PATCHES = 0.004, 6
 
 
 class PhotoHopeless(PhotoError):
@@ -55,6 +59,19 @@ def check_exposure(path: Path, gray: NDArray[np.uint8]) -> None:
         raise PhotoHopeless(path, finding)
 
 
+def _places_of(clipped: NDArray[np.bool_]) -> Places:
+    """Rings in the photo round the largest patches of the sampled grid."""
+    square = np.ones((3, 3), np.uint8)
+    solid = cv2.morphologyEx(clipped.astype(np.uint8), cv2.MORPH_OPEN, square)
+    found, _ = cv2.findContours(solid, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    large = [c for c in found if cv2.contourArea(c) > LEAST_PATCH * clipped.size]
+    rings = []
+    for contour in sorted(large, key=cv2.contourArea, reverse=True)[:MOST_PATCHES]:
+        ring = cv2.approxPolyDP(contour, 1.0, True).reshape(-1, 2)
+        rings.append(tuple((float(x * STEP), float(y * STEP)) for x, y in ring))
+    return tuple(rings)
+
+
 def _judge(gray: NDArray[np.uint8]) -> tuple[Finding | None, bool]:
     sample = gray[::STEP, ::STEP]
     clipped = float(np.mean(sample >= CLIPPED))
@@ -65,7 +82,8 @@ def _judge(gray: NDArray[np.uint8]) -> tuple[Finding | None, bool]:
             " or without flash and direct sun."
         )
         level = Level.DOUBT if clipped > DOUBT_CLIPPED else Level.CAUTION
-        return Finding(101, level, message), clipped > HOPELESS_CLIPPED
+        places = _places_of(sample >= CLIPPED)
+        return Finding(101, level, message, places=places), clipped > HOPELESS_CLIPPED
     if brightest < CAUTION_BRIGHTEST:
         message = (
             "The photo is very dark. Take it again with more light, so that the paper is pale."

@@ -24,6 +24,22 @@ def upright(pixels: Pixels, orientation: int) -> Pixels:
     return np.ascontiguousarray(pixels)
 
 
+def upright_points(points: NDArray[np.float64], orientation: int) -> NDArray[np.float64]:
+    """(N, 2) shares of a sensor picture's width and height, 0 to 1, as `upright` turns them."""
+    x, y = points[:, 0], points[:, 1]
+    turned = {
+        1: (x, y),
+        2: (1 - x, y),
+        3: (1 - x, 1 - y),
+        4: (x, 1 - y),
+        5: (y, x),
+        6: (1 - y, x),
+        7: (1 - y, 1 - x),
+        8: (y, 1 - x),
+    }[orientation]
+    return np.column_stack(turned)
+
+
 def sensor_side_up(pixels: Pixels, orientation: int) -> Pixels:
     """Undo `upright`."""
     # a quarter turn one way is undone by the other one; every mirroring undoes itself

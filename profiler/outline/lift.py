@@ -103,6 +103,8 @@ def with_lean(upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges])
         heights: by part.
     """
     lean = lean_at(upper_edge, parts, heights)
+    if not lean.any():
+        return upper_edge
     outward = (outward_normals(upper_edge, 5.0) * lean).sum(axis=1) > 0
     outer: Array = upper_edge + np.where(outward[:, None], lean, 0.0)
     return outer

@@ -96,7 +96,9 @@ def split(outline: Array) -> Parts:
     return Parts(frame, length, join, nut, labels, half)
 
 
-def labels_kept(parts: Parts, drawn: NDArray[np.bool_], points: Array, seen: Array) -> Parts:
+def labels_kept(
+    parts: Parts, drawn: NDArray[np.bool_], points: Array, seen: Array, before: NDArray[np.str_]
+) -> Parts:
     """Parts in which what a hand drew near the edge stays part of what was there.
 
     A point pulled out a little is not a strap button, whose height would be another one; what
@@ -107,10 +109,8 @@ def labels_kept(parts: Parts, drawn: NDArray[np.bool_], points: Array, seen: Arr
         drawn: (N,) by hand.
         points: (N, 2) mm, mat plane: the corrected edge.
         seen: (M, 2) mm: the edge before the correction.
+        before: (M,) the parts of that edge, from `split`.
     """
-    if not drawn.any():
-        return parts
-    before = split(seen).labels
     labels = parts.labels.copy()
     away, nearest = cKDTree(seen).query(points[drawn])
     labels[drawn] = np.where(away < _SAME_PART_MM, before[nearest], labels[drawn])

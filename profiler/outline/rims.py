@@ -200,27 +200,24 @@ def _cheapest(
     pair *= np.where(same_part, 1.0, _BETWEEN_PARTS)[:, None, None]
     # twice round the closed curve; the second lap no longer knows where the first began. From where
     # it has come to the first lap's costs again, less what all choices share, it would repeat it
-    back = np.zeros((2 * n, levels), dtype=np.intp)
-    costs = np.zeros((n, levels))
-    costs[0] = total = unary[0]
-    rows = levels * np.arange(levels)
+    totals = np.empty((2 * n, levels))
+    totals[0] = unary[0]
+    options = np.empty((levels, levels))
     for i in range(1, 2 * n):
         at = i % n
-        options = pair[at - 1] + total
-        best = options.argmin(axis=1, out=back[i])
-        total = options.take(rows + best) + unary[at]
-        if i < n:
-            costs[at] = total
-        elif i % _LOOK_BACK == 0 and _same_apart_from_level(total, costs[at]):
-            back[i + 1 :] = back[at + 1 : n]
-            total = costs[-1]
+        np.add(pair[at - 1], totals[i - 1], out=options)
+        np.add(np.minimum.reduce(options, axis=1), unary[at], out=totals[i])
+        if i >= n and i % _LOOK_BACK == 0 and _same_apart_from_level(totals[i], totals[at]):
+            totals[i + 1 :] = totals[at + 1 : n]
             break
-    state = int(np.argmin(total))
+    state = int(np.argmin(totals[-1]))
     path = np.zeros(2 * n, dtype=np.intp)
-    for i in range(2 * n - 1, 0, -1):
-        path[i] = state
-        state = int(back[i, state])
     half = n // 2
+    # which way each state was come to is asked on the way back only, and of one state only
+    for i in range(2 * n - 1, half - 1, -1):
+        path[i] = state
+        if i:
+            state = int((pair[(i - 1) % n, state] + totals[i - 1]).argmin())
     chosen = path[half : half + n]
     return np.roll(chosen, half)
 

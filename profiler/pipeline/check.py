@@ -1,66 +1,53 @@
 """Is this photo good enough to measure, and what would make it better: told before measuring.
 
-The same steps as measuring, as far as the edge. What is found is kept in the memory, so that
-measuring afterwards only has the rest to do.
+The same steps as measuring, as far as the silhouette. What is found is kept in the memory, so that
+measuring afterwards only has the rest to do. A glance does the same to a reduced picture, in a part
+of the time: all but how sharp the photo is can be told from it.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from enum import Enum
+from pathlib import Path
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
+from profiler.detection.sharpness import anything_sharp
 from profiler.errors import OutlineError, ProfilerError, SceneError
-from profiler.findings import Finding, Level
-from profiler.jobs.exposure import PhotoHopeless
+from profiler.jobs.exposure import PhotoHopeless, check_exposure, exposure_findings
+from profiler.jobs.photo import Photo
 from profiler.jobs.photo_errors import PhotoError
-from profiler.pipeline.job import JobWishes, Prepared, prepare
-from profiler.pipeline.measure import NoColour, causes_of, solved
+from profiler.pipeline.check_ground import covered_points, shadow_points
+from profiler.pipeline.check_points import (
+    Point,
+    Weight,
+    frame_points,
+    light_points,
+    refused,
+    scene_points,
+    smeared,
+    stand_of,
+)
+from profiler.pipeline.job import JobWishes, prepare
+from profiler.pipeline.measure import MeasureRequest, causes_of, solved
 from profiler.pipeline.memory import Memory
-from profiler.pipeline.scene import AnotherMat, Blurred, NoMat, ScaleContradicted, TooFewTargets
-from profiler.pipeline.shape import BeyondTheMat, NoInstrument, TwoObjects, see_edge
-from profiler.scene.record import Scene
+from profiler.pipeline.scene import Blurred, NoMat, TooFewTargets
+from profiler.pipeline.seeing import see_silhouette
+from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.single import of_photo
-from profiler.target.tags import CARD_CODE_START
+from profiler.target.mat import MatDesign
+
+__all__ = ["Check", "Point", "Weight", "check_photo", "glance"]
 
 Progress = Callable[[str, float], None]
 
-#: degrees: a phone held so is level enough; further, the far end is seen small
-_LEVEL_DEG = 12.0
-#: mm: nearer than this, what stands high hides much beside it
-_NEAR_MM = 700.0
-#: px of the photo for one mm on the mat: with fewer, an edge is not known to a tenth
-_LEAST_PX_PER_MM = 2.0
-#: cards that tell body and neck apart at least
-_ENOUGH_CARDS = 2
-
-
-class Weight(Enum):
-    """What a point of a check means for the photo."""
-
-    #: it cannot be measured
-    STOP = "stop"
-    #: it can, but would be surer otherwise
-    BETTER = "better"
-    #: as it should be
-    GOOD = "good"
-
-
-@dataclass(frozen=True)
-class Point:
-    """One thing that was looked at.
-
-    Attributes:
-        what: 'photo', 'light', 'mat', 'sharp', 'level', 'cards' or 'frame'.
-        weight: what it means.
-        message: what is the matter, and what to do.
-    """
-
-    what: str
-    weight: Weight
-    message: str
+#: a glance sees no more than this, px of the longer side: with fewer, small cards are not read
+GLANCE_PX = 1600
+_NAME = "the photo"
 
 
 @dataclass(frozen=True)
@@ -71,7 +58,7 @@ class Check:
         points: in the order in which they were looked at.
         targets, cards: of the mat and on the instrument, that were seen.
         tilt_deg, height_mm: of the camera.
-        phone, width, height: of the photo.
+        phone, width, height, orientation: of the photo.
     """
 
     points: tuple[Point, ...]
@@ -82,6 +69,7 @@ class Check:
     phone: str = ""
     width: int | None = None
     height: int | None = None
+    orientation: int = 1
 
     @property
     def ok(self) -> bool:
@@ -94,7 +82,7 @@ def check_photo(
     progress: Progress = lambda _words, _share: None,
     memory: Memory | None = None,
 ) -> Check:
-    """Look at the first photo of a job as far as measuring would before it lifts the edge.
+    """Look at the first photo of a job as far as measuring would before it traces the edge.
 
     Nothing is raised that the user can put right: it is a point of the check.
     """
@@ -102,38 +90,99 @@ def check_photo(
     try:
         made = prepare(wishes, progress, memory)
     except PhotoHopeless as error:
-        return Check((Point("light", Weight.STOP, error.finding.message),))
+        return Check((refused(error, error.finding.message),))
     except PhotoError as error:
-        return Check((Point("photo", Weight.STOP, _bare(error, wishes)),))
+        return Check((Point("photo", Weight.STOP, _bare(error, wishes.photos[0])),))
     except ProfilerError as error:
-        return Check((Point("mat", Weight.STOP, _bare(error, wishes)),))
+        return Check((Point("mat", Weight.STOP, _bare(error, wishes.photos[0])),))
     photo = made.request.photos[0]
-    check = Check(_light(made), phone=photo.phone, width=photo.width, height=photo.height)
+    check = Check(
+        light_points(made.findings),
+        phone=photo.phone,
+        width=photo.width,
+        height=photo.height,
+        orientation=photo.orientation,
+    )
+    return _looked_at(check, made.request, 1.0, progress, memory)
+
+
+def glance(pixels: NDArray[np.uint8], design: MatDesign | None, finer: float | None) -> Check:
+    """Look at a reduced picture of a scene that may become a photo, or has become one.
+
+    Args:
+        pixels: (H, W, 3) 8 bit BGR, upright; made smaller where it is larger than a glance needs.
+        design: the mat; None to recognise it.
+        finer: px of the photo itself for one px of the picture; None where there is no photo yet.
+    """
+    shrink = GLANCE_PX / max(pixels.shape[:2])
+    if shrink < 1:
+        small = cv2.resize(pixels, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+        pixels = np.asarray(small, dtype=np.uint8)
+        finer = None if finer is None else finer / shrink
+    height, width = pixels.shape[:2]
+    gray = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+    photo = Photo(Path(_NAME), hashlib.sha256(pixels.tobytes()).hexdigest(), pixels)
+    try:
+        check_exposure(photo.path, gray)
+    except PhotoHopeless as error:
+        return Check((refused(error, error.finding.message),), width=width, height=height)
+    request = MeasureRequest((photo,), lens_prior_from_exif(width, height), design)
+    check = Check(light_points(exposure_findings(gray)), width=width, height=height)
+    return _looked_at(check, request, finer, lambda _words, _share: None, Memory())
+
+
+def _looked_at(
+    check: Check,
+    request: MeasureRequest,
+    finer: float | None,
+    progress: Progress,
+    memory: Memory,
+) -> Check:
+    photo = request.photos[0]
     try:
         progress("looking for mat and cards", 0.1)
-        scene, _ = solved(made.request, memory)
-    except NoColour as error:
-        return _with(check, Point("light", Weight.STOP, _bare(error, wishes)))
+        scene, design = solved(request, memory)
     except Blurred as error:
         seen = Point("mat", Weight.GOOD, "The mat is seen.")
-        return _with(check, seen, Point("sharp", Weight.STOP, _bare(error, wishes)))
-    except (NoMat, TooFewTargets, AnotherMat, ScaleContradicted, SceneError) as error:
-        return _with(check, Point("mat", Weight.STOP, _bare(error, wishes)))
-    check = _scene(check, scene)
+        return _with(check, seen, refused(error, _bare(error, photo.path)))
+    except (NoMat, TooFewTargets) as error:
+        gray = cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY)
+        if not anything_sharp(np.asarray(gray, dtype=np.uint8)):
+            return _with(check, smeared())
+        return _with(check, refused(error, _bare(error, photo.path)))
+    except (SceneError, OutlineError) as error:
+        return _with(check, refused(error, _bare(error, photo.path)))
+    stand = stand_of(scene)
+    check = replace(
+        _with(check, *scene_points(stand, finer)),
+        targets=stand.targets,
+        cards=stand.cards,
+        tilt_deg=stand.tilt_deg,
+        height_mm=stand.height_mm,
+    )
+    if finer == 1.0:
+        check = _with(check, Point("sharp", Weight.GOOD, "The photo is sharp."))
     try:
         progress("looking for the instrument", 0.6)
-        own = of_photo(scene, 0)
-        traced = see_edge(photo.pixels, photo.name, own, (), memory, causes_of(made.request))[-1]
-    except (NoInstrument, TwoObjects, BeyondTheMat, OutlineError) as error:
-        return _with(check, Point("frame", Weight.STOP, _bare(error, wishes)))
-    whole = Point("frame", Weight.GOOD, "The whole instrument is in the photo, with mat round it.")
-    crumbs = [Point("frame", Weight.BETTER, f.message) for f in traced.findings]
-    return _with(check, *(crumbs or [whole]))
+        own, causes = of_photo(scene, 0), causes_of(request)
+        plan, lighting, found = see_silhouette(
+            photo.pixels, photo.name, own, (), memory, causes, closely=finer == 1.0
+        )
+    except OutlineError as error:
+        return _with(check, refused(error, _bare(error, photo.path)))
+    shadow: tuple[Point, ...] = ()
+    if lit := [p for p in check.points if (p.what, p.weight) == ("light", Weight.GOOD)]:
+        # in too little or too much light a shadow cannot be told from the instrument's colour
+        shadow = shadow_points(own, plan, lighting, found, photo.orientation)
+    if shadow:
+        check = replace(check, points=tuple(p for p in check.points if p not in lit))
+    covered = covered_points(own, design, plan, found)
+    return _with(check, *shadow, *covered, *frame_points(found, crumbs=finer == 1.0))
 
 
-def _bare(error: ProfilerError, wishes: JobWishes) -> str:
+def _bare(error: ProfilerError, path: Path) -> str:
     """The sentence without the photo's name; who looks knows which photo it is."""
-    text, path = str(error), wishes.photos[0]
+    text = str(error)
     for name in (str(path), path.name):
         text = text.removeprefix(f"{name}: ").replace(name, "the photo")
     return text[:1].upper() + text[1:]
@@ -141,72 +190,3 @@ def _bare(error: ProfilerError, wishes: JobWishes) -> str:
 
 def _with(check: Check, *points: Point) -> Check:
     return replace(check, points=(*check.points, *points))
-
-
-def _light(made: Prepared) -> tuple[Point, ...]:
-    told = [_light_point(f) for f in made.findings if f.code in (101, 102, 103)]
-    cropped = [Point("photo", Weight.BETTER, f.message) for f in made.findings if f.code == 110]
-    good = Point("light", Weight.GOOD, "The light is good.")
-    return (*cropped, *(told or [good]))
-
-
-def _light_point(finding: Finding) -> Point:
-    weight = Weight.GOOD if finding.level is Level.NOTE else Weight.BETTER
-    return Point("light", weight, finding.message)
-
-
-def _scene(check: Check, scene: Scene) -> Check:
-    codes = scene.observations[0].code
-    cards = len(scene.cards)
-    targets = len({c for c in codes.tolist() if c < CARD_CODE_START})
-    camera = scene.cameras[0]
-    tilt = float(np.degrees(np.arccos(np.clip(-camera.camera_from_mat.rotation[2, 2], -1, 1))))
-    height = float(camera.centre[2])
-    per_mm = camera.lens.f / max(height, 1.0)
-    points = [
-        Point("mat", Weight.GOOD, "The mat is seen."),
-        Point("sharp", Weight.GOOD, "The photo is sharp."),
-    ]
-    if cards >= _ENOUGH_CARDS:
-        points.append(Point("cards", Weight.GOOD, f"{cards} height cards are seen."))
-    else:
-        none = "No height card is seen" if not cards else "Only one height card is seen"
-        points.append(
-            Point(
-                "cards",
-                Weight.BETTER,
-                f"{none}: lay cards flat on soundboard, fretboard and headstock, wholly in sight,"
-                " or type the heights afterwards. Without heights the outline comes out too large.",
-            )
-        )
-    if tilt > _LEVEL_DEG:
-        points.append(
-            Point(
-                "level",
-                Weight.BETTER,
-                f"The phone was tilted by {tilt:.0f}°: hold it level over the middle.",
-            )
-        )
-    elif height < _NEAR_MM:
-        points.append(
-            Point(
-                "level",
-                Weight.BETTER,
-                f"The phone was only {height / 10:.0f} cm above the mat: come higher, 1 to 1.3 m.",
-            )
-        )
-    elif per_mm < _LEAST_PX_PER_MM:
-        points.append(
-            Point(
-                "level",
-                Weight.BETTER,
-                f"The photo shows only {per_mm:.1f} pixels to the millimetre: come nearer.",
-            )
-        )
-    else:
-        points.append(
-            Point("level", Weight.GOOD, f"Level, and {height / 10:.0f} cm above the mat.")
-        )
-    return replace(
-        _with(check, *points), targets=targets, cards=cards, tilt_deg=tilt, height_mm=height
-    )

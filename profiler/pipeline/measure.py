@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.errors import OutlineError, RequestError
+from profiler.errors import OutlineError, Places, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
@@ -38,6 +38,8 @@ DISAGREEMENT = 411
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
 _LEAST_COLOUR = 1.5
+#: points set aside are marked by squares of this half side, part of the diagonal; so many of them
+_MARK_OF_DIAGONAL, _MOST_MARKS = 0.004, 60
 
 
 @dataclass(frozen=True)
@@ -321,6 +323,17 @@ def _typed(request: MeasureRequest, scene: Scene) -> dict[str, tuple[float, floa
     return typed
 
 
+def _outliers_at(scene: Scene) -> Places:
+    """Squares round the points of the first photo that were set aside."""
+    seen = scene.observations[0]
+    side = _MARK_OF_DIAGONAL * float(
+        np.hypot(scene.cameras[0].lens.width, scene.cameras[0].lens.height)
+    )
+    around = side * np.array([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)])
+    out = seen.pixels[~scene.used[: len(seen)]][:_MOST_MARKS]
+    return tuple(tuple((float(x), float(y)) for x, y in at + around) for at in out)
+
+
 def _scene_findings(scene: Scene) -> list[Finding]:
     found = []
     if scene.lens_source != "record":
@@ -340,6 +353,7 @@ def _scene_findings(scene: Scene) -> list[Finding]:
                 Level.CAUTION,
                 f"{out} of {len(scene.used)} measuring points were set aside"
                 " as outliers: a sheet may be creased or a target dirty.",
+                places=_outliers_at(scene),
             )
         )
     return found

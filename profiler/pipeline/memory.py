@@ -10,12 +10,42 @@ import hashlib
 import pickle
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import fields, is_dataclass
 from typing import TypeVar, cast
 
 T = TypeVar("T")
 
 #: results kept for each stage: the job at hand, and the one before
 _KEPT = 2
+
+
+def key_of(causes: object) -> bytes:
+    """The same for causes that say the same, whatever was worked out of them on the way.
+
+    A pickle will not do: it holds what a value has remembered of itself, and which of its pieces
+    are one object.
+    """
+    found = hashlib.sha256()
+    _told(causes, found.update)
+    return found.digest()
+
+
+def _told(value: object, tell: Callable[[bytes], None]) -> None:
+    """Each piece with its kind and length before it, so that no two trees read alike."""
+    if is_dataclass(value) and not isinstance(value, type):
+        parts: list[object] = [getattr(value, field.name) for field in fields(value)]
+    elif isinstance(value, list | tuple):
+        parts = list(value)
+    elif isinstance(value, dict):
+        parts = [part for item in value.items() for part in item]
+    else:
+        data = pickle.dumps(value)
+        tell(b"value %d " % len(data) + data)
+        return
+    kind = f"{type(value).__module__}.{type(value).__qualname__} {len(parts)} "
+    tell(kind.encode())
+    for part in parts:
+        _told(part, tell)
 
 
 class Memory:
@@ -34,7 +64,7 @@ class Memory:
             causes: everything that the result follows from, as plain values and arrays.
             make: does the work.
         """
-        key = hashlib.sha256(pickle.dumps(causes)).digest()
+        key = key_of(causes)
         found = self._stages.setdefault(stage, OrderedDict())
         if key not in found:
             found[key] = make()
@@ -51,3 +81,7 @@ class Memory:
     def reached(self, stage: str) -> object | None:
         """What a stage gave in this run; None where it was not reached, as after a refusal."""
         return self._reached.get(stage)
+
+    def made(self, stage: str) -> int:
+        """How many results of a stage are kept."""
+        return len(self._stages.get(stage, ()))

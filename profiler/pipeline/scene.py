@@ -13,7 +13,7 @@ from profiler.detection.observations import Observations
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
-from profiler.errors import SceneError
+from profiler.errors import Places, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
 from profiler.scene.record import LensPrior, PrintScale, Scene
@@ -58,8 +58,8 @@ class NoMat(SceneError):
 class TooFewTargets(SceneError):
     """Some targets were found, but not enough to solve the camera."""
 
-    def __init__(self, photo: str, seen: int, needed: int) -> None:
-        self.photo, self.seen, self.needed = photo, seen, needed
+    def __init__(self, photo: str, seen: int, needed: int, places: Places = ()) -> None:
+        self.photo, self.seen, self.needed, self.places = photo, seen, needed, places
         super().__init__(
             f"{photo}: only {seen} of the mat's targets can be measured, {needed} are needed. Show"
             " more of the mat round the instrument, hold the phone still, and avoid glare."
@@ -210,7 +210,7 @@ def solve_photos(
         on_mat = found.panel < sheet_count
         targets = len(set(found.code[on_mat].tolist()))
         if targets < LEAST_TARGETS or on_mat.sum() < LEAST_POINTS:
-            raise TooFewTargets(view.name, targets, LEAST_TARGETS)
+            raise TooFewTargets(view.name, targets, LEAST_TARGETS, _tags_at(view))
         misfit = _misfit(view, design)
         if misfit is None or misfit > _ANOTHER_MAT_MM:
             raise AnotherMat(view.name, "its targets lie in other places")
@@ -241,6 +241,15 @@ def solve_photos(
     scene = solve_scene(problem)
     _check(scene, views, mat_scale)
     return scene
+
+
+def _tags_at(view: View) -> Places:
+    """The mat's tags that were read, px."""
+    return tuple(
+        tuple((round(float(x), 1), round(float(y), 1)) for x, y in corners)
+        for code, corners in view.tags.items()
+        if code < CARD_CODE_START
+    )
 
 
 def _check_sharp(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.errors import OutlineError, RequestError
+from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
@@ -28,16 +28,13 @@ from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if
 from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields
 from profiler.outline.together import lay_together
-from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
+from profiler.pipeline.seeing import see_edge
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
-from profiler.silhouette.closer import closer_look
-from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
-from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
-from profiler.silhouette.hand import corrected, cut_areas
+from profiler.silhouette.edge import ROUNDED_MM, Edge
+from profiler.silhouette.hand import corrected
 from profiler.silhouette.inked import print_divisor
-from profiler.silhouette.mask import Silhouette, find_silhouette
 from profiler.silhouette.rim import lower_rim_told
 from profiler.silhouette.strokes import CutOut, Stroke
 from profiler.target.card import THICKNESS_MM
@@ -45,11 +42,6 @@ from profiler.target.card import THICKNESS_MM
 Array = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
-#: things smaller than this beside the instrument are left out without a word, mm²
-_CRUMB_MM2 = 150.0
-#: a second thing of this area is an object of its own, mm²
-_SECOND_OBJECT_MM2 = 1500.0
-_LEAST_INSTRUMENT_MM2 = 4000.0
 #: a typed height this far from what a card shows is refused, mm
 _GROSS_MM = 30.0
 
@@ -65,45 +57,6 @@ class Shape:
     measurement: Measurement
     edge: Edge
     findings: tuple[Finding, ...]
-
-
-class NoInstrument(OutlineError):
-    """Nothing lies on the mat."""
-
-    def __init__(self, photo: str) -> None:
-        self.photo = photo
-        super().__init__(
-            f"{photo}: nothing lies on the mat that differs from it. Is the instrument there, and"
-            " is its colour far from the mat's tint? A mat of another tint: 'profiler mat --tint'."
-        )
-
-
-class TwoObjects(OutlineError):
-    """More than one thing lies on the mat."""
-
-    def __init__(self, photo: str, area: float) -> None:
-        self.photo, self.area = photo, area
-        super().__init__(
-            f"{photo}: besides the instrument something of {area / 100:.0f} cm² lies on the mat."
-            " Take everything else away (cards belong on the instrument) and photograph again."
-        )
-
-
-class BeyondTheMat(OutlineError):
-    """The instrument's edge leaves the mat or the photo."""
-
-    def __init__(
-        self, photo: str, leaves_photo: bool, place: Array, end: str = "the instrument"
-    ) -> None:
-        self.photo, self.leaves_photo, self.end = photo, leaves_photo, end
-        where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
-        what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
-        cure = (
-            "Step back or come higher, so that ground is seen all round it."
-            if leaves_photo
-            else "Move it to the middle, or print a larger mat."
-        )
-        super().__init__(f"{photo}: {end} {what} {where}. {cure}")
 
 
 class HeightContradicted(RequestError):
@@ -203,7 +156,10 @@ def see(
     drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 
     def parts_of(points: Array) -> Parts:
-        return labels_kept(split(points), drawn, edge.on_mat, traced.edge.on_mat)
+        parts = split(points)
+        if not drawn.any():
+            return parts
+        return labels_kept(parts, drawn, edge.on_mat, traced.edge.on_mat, traced.labels)
 
     parts = parts_of(edge.on_mat)
     rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
@@ -223,79 +179,6 @@ def see(
     return Sight(photo, index, edge, parts, told, sure, rim, button)
 
 
-def see_edge(
-    pixels: NDArray[np.uint8],
-    photo: str,
-    scene: Scene,
-    strokes: Sequence[Stroke],
-    memory: Memory,
-    causes: object,
-    progress: Progress = lambda _words, _share: None,
-) -> tuple[Plan, Lighting, Traced]:
-    """The first half of `see`: the ground, and the edge of what lies on it.
-
-    Args:
-        scene: of the photo alone, its camera being the first.
-
-    Raises:
-        OutlineError: as there.
-    """
-    progress("finding the silhouette", 0.0)
-    cuts = cut_areas(strokes, scene.cameras[0])
-    plan, lighting = memory.recall("ground", causes, lambda: _ground(pixels, photo, scene))
-    traced = memory.recall(
-        "edge",
-        (causes, [s for s in strokes if isinstance(s, CutOut)]),
-        lambda: _trace(pixels, photo, scene, plan, lighting, cuts, progress),
-    )
-    return plan, lighting, traced
-
-
-@dataclass(frozen=True)
-class Traced:
-    """The edge as the program sees it, and what it had to say."""
-
-    edge: Edge
-    findings: tuple[Finding, ...]
-
-
-def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:
-    plan = lay_flat(pixels, scene.cameras[0], scene.sheets)
-    lighting = light_of(plan, scene)
-    if lighting is None:
-        raise OutlineError(
-            f"{photo}: too little bare mat is seen round the targets to know its colour."
-            " Show more of the mat round the instrument."
-        )
-    return plan, lighting
-
-
-def _trace(
-    pixels: NDArray[np.uint8],
-    photo: str,
-    scene: Scene,
-    plan: Plan,
-    lighting: Lighting,
-    cuts: Sequence[Array],
-    progress: Progress,
-) -> Traced:
-    findings: list[Finding] = []
-    camera = scene.cameras[0]
-    silhouette = find_silhouette(
-        plan,
-        lighting,
-        hidden_by_cards(scene),
-        uncovered_targets(plan, scene),
-        cuts,
-        closer_look(pixels, camera, scene.sheets, plan),
-    )
-    _judge(silhouette, plan.cell, plan.origin, photo, findings)
-    assert silhouette is not None
-    progress("measuring the edge", 0.3)
-    edge = trace_edge(pixels, camera, plan, silhouette, print_divisor(scene.sheets, lighting, plan))
-    return Traced(edge, tuple(findings))
-
-
 def _by_hand(strokes: Sequence[Stroke]) -> Finding:
     drawn = sum(not isinstance(s, CutOut) for s in strokes)
     words = [f"{drawn} place(s) drawn"] if drawn else []
@@ -307,52 +190,6 @@ def _by_hand(strokes: Sequence[Stroke]) -> Finding:
         f"The outline was corrected by hand: {', '.join(words)}. There the ± is that of a hand or"
         " of a bridge; hold the instrument against the template before you cut.",
     )
-
-
-def _judge(
-    silhouette: Silhouette | None,
-    cell: float,
-    origin: Array,
-    photo: str,
-    findings: list[Finding],
-) -> None:
-    if silhouette is None or silhouette.mask.sum() * cell**2 < _LEAST_INSTRUMENT_MM2:
-        raise NoInstrument(photo)
-    if silhouette.others and silhouette.others[0] > _SECOND_OBJECT_MM2:
-        raise TwoObjects(photo, silhouette.others[0])
-    if len(silhouette.touches_edge):
-        place = silhouette.touches_edge.mean(axis=0)
-        end = _end_at(silhouette.mask, (place - origin) / cell)
-        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end)
-    crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
-    crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
-    if crumbs:
-        findings.append(
-            Finding(
-                401,
-                Level.CAUTION,
-                f"{len(crumbs)} small thing(s) beside the instrument were"
-                " left out of the outline. Look at the overlay picture.",
-            )
-        )
-
-
-def _end_at(mask: NDArray[np.bool_], place: Array) -> str:
-    """Which end of what was seen lies at a place (column, row): the narrow one is the head."""
-    cells = np.argwhere(mask)[:, ::-1].astype(np.float64)
-    middle = cells.mean(axis=0)
-    _, _, axes = np.linalg.svd((cells[:: max(1, len(cells) // 5000)] - middle), full_matrices=False)
-    along = (cells - middle) @ axes[0]
-    at = float((place - middle) @ axes[0])
-    low, high = np.percentile(along, (1, 99))
-    reach = 0.25 * (high - low)
-    if low + reach < at < high - reach:
-        return "a side of the instrument"
-    counts = [int((along < low + reach).sum()), int((along > high - reach).sum())]
-    if min(counts) > 0.6 * max(counts):  # no telling which is which
-        return "one end of the instrument"
-    narrow_is_low = counts[0] < counts[1]
-    return "the headstock" if (at < 0) == narrow_is_low else "the tail end"
 
 
 def measured_alone(

@@ -59,6 +59,8 @@ class Silhouette:
         at_rim: the same for the pieces that reach the mat's rim.
         touches_edge: where it reaches the end of the mat or of the photo: (N, 2) mm, mat frame.
         leaves_photo: whether that end is the photo's.
+        pieces: (H, W) the further pieces, those that reach the mat's rim among them.
+        ends: (H, W) the cells where it reaches the end.
     """
 
     mask: NDArray[np.bool_]
@@ -66,6 +68,8 @@ class Silhouette:
     at_rim: tuple[float, ...]
     touches_edge: NDArray[np.float64]
     leaves_photo: bool
+    pieces: NDArray[np.bool_]
+    ends: NDArray[np.bool_]
 
 
 def departure(
@@ -73,6 +77,7 @@ def departure(
     lighting: Lighting,
     bare: NDArray[np.bool_] | None = None,
     closer: Closer | None = None,
+    closely: bool = True,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -81,6 +86,7 @@ def departure(
     bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
+    Without `closely` the border on prints is left as rough as it comes.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -125,7 +131,8 @@ def departure(
     for _ in range(3):
         passes = _passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
-    return cut_on_print(plan, lighting, local, np.asarray(on_mat & (labels != 1)), closer)
+    departed = np.asarray(on_mat & (labels != 1))
+    return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -280,6 +287,7 @@ def find_silhouette(
     bare: NDArray[np.bool_] | None = None,
     cut_out: Sequence[NDArray[np.float64]] = (),
     closer: Closer | None = None,
+    departed: NDArray[np.bool_] | None = None,
 ) -> Silhouette | None:
     """The largest thing that is not ground, with its holes filled.
 
@@ -290,11 +298,14 @@ def find_silhouette(
         bare: (H, W) targets that are known to be uncovered, from `uncovered_targets`.
         cut_out: (K, 2) mm each, mat frame: places where nothing counts as the instrument.
         closer: a closer look at the photo, where there is one.
+        departed: (H, W) from `departure`, where it is known already.
 
     Returns:
         None where nothing stands out.
     """
-    wrong = departure(plan, lighting, bare, closer).astype(np.uint8)
+    if departed is None:
+        departed = departure(plan, lighting, bare, closer)
+    wrong = departed.astype(np.uint8)
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -317,13 +328,14 @@ def find_silhouette(
     main = int(np.argmax(areas)) + 1
     body = _filled(labels == main)
     others: list[tuple[float, bool]] = []
-    pieces = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
-    if pieces:
+    pieces = np.zeros(body.shape, dtype=bool)
+    further = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
+    if further:
         # small pieces at arm's length of it are its own: a tuner behind a bright shaft
         near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
         # at the mat's own rim the light is least known, and nobody lays a second thing half off it
         rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
-    for label in pieces:
+    for label in further:
         piece = labels == label
         if (piece & body).any():
             continue
@@ -331,6 +343,7 @@ def find_silhouette(
             body |= _tied(piece, body, plan.cell)
         else:
             others.append((float(areas[label - 1]), bool((piece & rim).any())))
+            pieces |= piece
     body = _filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(1.0 / plan.cell)) > 0
     )
@@ -338,13 +351,14 @@ def find_silhouette(
     end = cv2.dilate(end.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     border = np.zeros_like(end)
     border[:3], border[-3:], border[:, :3], border[:, -3:] = True, True, True, True
-    touching = np.argwhere(body & (end | border))[:, ::-1].astype(np.float64)
+    ends = np.asarray(body & (end | border))
+    touching = np.argwhere(ends)[:, ::-1].astype(np.float64)
     leaves_photo = bool(
         (body & (cv2.dilate((~plan.seen).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0)).any()
     )
     apart = tuple(sorted((area for area, at_rim in others if not at_rim), reverse=True))
     half_off = tuple(sorted((area for area, at_rim in others if at_rim), reverse=True))
-    return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo)
+    return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo, pieces, ends)
 
 
 def _tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -13,12 +14,17 @@ from profiler.web.desk import Desks
 from profiler.web.guarding import Door
 from profiler.web.pages import page_routes
 from profiler.web.routes.archive import ArchiveRoutes
+from profiler.web.routes.case import CaseRoutes
 from profiler.web.routes.corrections import CorrectionRoutes
+from profiler.web.routes.cradle import CradleRoutes
+from profiler.web.routes.files import FileRoutes
+from profiler.web.routes.glances import GlanceRoutes
 from profiler.web.routes.house import HouseRoutes
 from profiler.web.routes.jobs import JobRoutes
 from profiler.web.routes.printers import PrinterRoutes
 from profiler.web.routes.shape import ShapeRoutes
-from profiler.web.routes.sheets import SheetRoutes
+from profiler.web.routes.targets import TargetRoutes
+from profiler.web.routes.template import TemplateRoutes
 
 
 def make_app(options: Options) -> Starlette:
@@ -28,6 +34,7 @@ def make_app(options: Options) -> Starlette:
 
     @asynccontextmanager
     async def life(_app: Starlette) -> AsyncIterator[None]:
+        await asyncio.to_thread(bench.jobs.sweep)
         bench.measuring.start()
         bench.drawing.start()
         try:
@@ -42,9 +49,14 @@ def make_app(options: Options) -> Starlette:
             *JobRoutes(bench, desks).routes(),
             *CorrectionRoutes(bench, desks).routes(),
             *ShapeRoutes(bench, desks).routes(),
+            *GlanceRoutes(bench).routes(),
             *PrinterRoutes(bench).routes(),
             *ArchiveRoutes(bench, desks).routes(),
-            *SheetRoutes(bench, desks).routes(),
+            *TemplateRoutes(bench, desks).routes(),
+            *CaseRoutes(bench, desks).routes(),
+            *CradleRoutes(bench, desks).routes(),
+            *FileRoutes(bench, desks).routes(),
+            *TargetRoutes(bench).routes(),
             *page_routes(),
         ],
         middleware=[Middleware(Door, bench=bench)],

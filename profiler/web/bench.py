@@ -113,6 +113,8 @@ class Bench:
         self.phones = Phones()
         self.measuring = Worker("measuring", ("profiler.web.tasks.checking",))
         self.drawing = Worker("drawing", ("profiler.web.tasks.drawing",))
+        # begun with the first glance: a bench without a phone has no need of it
+        self.looking = Worker("looking", ("profiler.web.tasks.glancing",))
         self.settings = self._settings()
 
     @property
@@ -144,6 +146,7 @@ class Bench:
         self.hub.close()
         self.measuring.close()
         self.drawing.close()
+        self.looking.close()
 
     def _settings(self) -> Settings:
         settings = Settings()

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfilerError
 from profiler.jobs.beside import CARDS_NAME, MAT_NAME
-from profiler.jobs.corrections import Corrections
+from profiler.jobs.corrections import Correction, Corrections
 from profiler.jobs.reading import (
     MEASUREMENT_NAME,
     JobNotes,
@@ -28,8 +28,9 @@ from profiler.jobs.reading import (
 from profiler.jobs.results import record_bytes
 from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.jobs.writing import write_together
+from profiler.silhouette.strokes import CutOut, Moved, Redrawn
 from profiler.web.answers import Refused, code_of
-from profiler.web.folder import JobPlace, JobState
+from profiler.web.folder import JobPlace, JobState, corrections_key
 from profiler.web.tasks.orders import Done, Order
 from profiler.web.workers import TaskRefused
 
@@ -68,6 +69,7 @@ class Desk:
         self.work: Work | None = None
         self._task: asyncio.Task[None] | None = None
         self._again = False
+        self._ahead: Done | None = None
 
     async def change(
         self,
@@ -117,7 +119,9 @@ class Desk:
             raise busy()
         async with self.lock:
             before = await asyncio.to_thread(self.place.corrections)
-            new = await self._change(revision, lambda s: replace(s, refused=""), how(before))
+            new = await self._change(
+                revision, lambda s: replace(s, refused="", refused_at=()), how(before)
+            )
         self.begin("correct")
         return new
 
@@ -156,6 +160,7 @@ class Desk:
             log.exception("fault while measuring %s", self.place.id)
             await self._settle(Done(problem=FAULT))
         finally:
+            self._ahead = None
             self.work = None
             self.bench.hub.tell("job", id=self.place.id)
 
@@ -183,7 +188,54 @@ class Desk:
         if done.problem and done.problem[0] == "request" and corrections.done:
             await asyncio.shield(self._take_back(corrections, done.problem[1]))
             return
+        if done.files:
+            if self.work is not None and kind == "correct":
+                # the page need not wait for the overlay; the disk gets all at once, afterwards
+                files = await asyncio.to_thread(self._with_sections, done.files)
+                self._ahead = replace(done, files=files)
+                self.work = Work("report", "drawing the overlay", 0.95)
+                self.bench.hub.tell("job", id=self.place.id)
+            if self._again:
+                self.work = Work(kind)
+                return  # a hand has corrected again: nobody needs a report of this
+            done = await self._with_report(done, order)
         await asyncio.shield(self._settle(done, order))
+
+    async def _with_report(self, done: Done, order: Order) -> Done:
+        try:
+            drawn: dict[str, bytes] = await self.bench.measuring.call(
+                "profiler.web.tasks.measuring:report", order
+            )
+        except TaskRefused as refused:
+            return Done(problem=(refused.code, refused.message))
+        return replace(done, files={**drawn, **done.files})
+
+    async def catch_up(self) -> None:
+        """Work in what was corrected before the server ended or its work was stopped."""
+        if self.work is not None:
+            return
+        state = await asyncio.to_thread(self.place.state)
+        if not state.worked_in or not self.place.photo_paths(state):
+            return
+        if await asyncio.to_thread(self.place.corrections_key) != state.worked_in:
+            self.begin("correct")
+
+    def record(self) -> dict[str, Any]:
+        """The measurement's record as it is now; blocking.
+
+        Raises:
+            MeasurementFileError: there is none.
+        """
+        if self._ahead is not None:
+            found: dict[str, Any] = json.loads(self._ahead.files[MEASUREMENT_NAME])
+            return found
+        return read_record(self.place.path)
+
+    def seen(self) -> Any:
+        """What the page draws over the photo, as it is now; None where there is nothing."""
+        if self._ahead is not None:
+            return dict(self._ahead.seen or {})
+        return self.place.bench_json("view.json")
 
     def _photos(self, state: JobState, corrections: Corrections) -> tuple[Path, ...]:
         """The photos; that in which a hand corrected the edge goes first."""
@@ -204,21 +256,27 @@ class Desk:
             if now.done[: len(tried.done)] == tried.done:  # else the user has taken it back
                 done = (*tried.done[:-1], *now.done[len(tried.done) :])
                 now = replace(now, done=done)
-            await self._change(None, lambda s: replace(s, refused=why), now)
+            at = _places_of(tried.done[-1])
+            await self._change(None, lambda s: replace(s, refused=why, refused_at=at), now)
         self._again = True
 
     async def _settle(self, done: Done, order: Order | None = None) -> None:
         """Write what came of it, and say so."""
         names = tuple(p.name for p in order.photos) if order is not None and done.files else None
         try:
+            key = await asyncio.to_thread(self.place.corrections_key)
+            if order is not None:
+                key = corrections_key(order.corrections)
             async with self.lock:
                 await asyncio.to_thread(self._write, done)
+                self._ahead = None
                 await self._change(
                     None,
                     lambda s: replace(
                         s,
                         problem=done.problem,
                         used=done.used or s.used,
+                        worked_in=key,
                         measured_with=s.measured_with if names is None else names,
                     ),
                 )
@@ -260,6 +318,15 @@ class Desk:
             source = self.bench.options.folder / name
             if source.is_file():
                 shutil.copyfile(source, self.place.path / name)
+
+
+def _places_of(correction: Correction) -> tuple[tuple[float, float], ...]:
+    """Where it was made, px of the photo; () for a height."""
+    if isinstance(correction, Moved):
+        return (correction.at, correction.to)
+    if isinstance(correction, Redrawn):
+        return correction.path
+    return correction.area if isinstance(correction, CutOut) else ()
 
 
 def busy() -> Refused:

@@ -7,11 +7,14 @@ A folder that `profiler measure` wrote is a job too, without either.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import secrets
 import shutil
+import time
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -37,6 +40,8 @@ REMOVED_NAME = ".removed"
 FORMAT = "profiler bench job"
 VERSION = 1
 MOST_PHOTOS = 8
+#: of a photo that is on its way; an upload takes 10 min at most, and this long nobody sends it
+DRAFT_ENDING, _DRAFT_S = ".part", 3600.0
 #: kinds of file that a page may fetch from a job folder
 KINDS = {
     ".pdf": "pdf",
@@ -65,6 +70,8 @@ class JobState:
         problem: code and sentence of what measuring said no to; None for nothing.
         used: which records were used, a line each.
         refused: why the last correction was not taken; '' where it was.
+        refused_at: where that was, px of the photo.
+        worked_in: which corrections the results hold; '' where that is not known.
         measured_with: names of the photos that the results belong to.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
@@ -81,6 +88,8 @@ class JobState:
     used: tuple[str, ...] = ()
     own_records: bool = False
     refused: str = ""
+    refused_at: tuple[tuple[float, float], ...] = ()
+    worked_in: str = ""
     measured_with: tuple[str, ...] = ()
 
 
@@ -129,6 +138,10 @@ class JobPlace:
         except CorrectionsUnusable:
             pass
         return Corrections()
+
+    def corrections_key(self) -> str:
+        """What stands for the corrections that are made now."""
+        return corrections_key(self.corrections())
 
     def keep_corrections(self, corrections: Corrections) -> None:
         """Raises:
@@ -192,6 +205,12 @@ class JobPlace:
             own_records=True,
             measured_with=tuple(name for name, _ in photos),
         )
+
+
+def corrections_key(corrections: Corrections) -> str:
+    """The same for the same corrections, whatever could be redone."""
+    done = Corrections(done=corrections.done)
+    return hashlib.sha256(corrections_bytes(done)).hexdigest()[:16]
 
 
 class WorkingFolder:
@@ -271,6 +290,14 @@ class WorkingFolder:
                 f"{place.path} cannot be taken away: {(error.strerror or str(error)).lower()}."
             ) from None
 
+    def sweep(self) -> None:
+        """Take away what an upload has left that ended with the server in its middle."""
+        for place in self.places():
+            for draft in place.path.glob(f".*{DRAFT_ENDING}"):
+                with suppress(OSError):
+                    if time.time() - draft.stat().st_mtime > _DRAFT_S and not draft.is_symlink():
+                        draft.unlink()
+
     def room_for(self, size: int) -> None:
         """Raises:
         Refused: the disk has no room for a file of this size and the work on it.
@@ -324,5 +351,7 @@ def _state_from(record: Any) -> JobState:
         used=tuple(str(line) for line in record["used"]),
         own_records=record["own_records"] is True,
         refused=str(record.get("refused", "")),
+        refused_at=tuple((float(x), float(y)) for x, y in record.get("refused_at", ())),
         measured_with=tuple(str(n) for n in record.get("measured_with", ())),
+        worked_in=str(record.get("worked_in", "")),
     )

@@ -32,6 +32,8 @@ def job_url(job_id: str) -> str:
 
 def short(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
     """A job in the list; blocking, for a thread."""
+    # first, so that who is told that no work is left is told what came of it
+    work = desks.work_of(place.id)
     stamps = tuple(_stamp(place, name) for name in (STATE_NAME, MEASUREMENT_NAME))
     known = bench.shorts.get(place.path)
     if known is not None and known[0] == stamps:
@@ -42,7 +44,7 @@ def short(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         while len(bench.shorts) > _MOST_REMEMBERED:
             bench.shorts.popitem(last=False)
         told = dict(told)
-    told["work"] = desks.work_of(place.id)
+    told["work"] = work
     if told["photo_small"] is not None:
         told["photo_small"] = _small(place, told["photo_small"])
     return told
@@ -97,8 +99,9 @@ def _state_word(place: JobPlace, state: JobState) -> str:
 
 
 def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
+    work = desks.work_of(place.id)
     state = place.state()
-    told = short(bench, desks, place)
+    told = {**short(bench, desks, place), "work": work, "revision": state.revision}
     photos = place.photo_paths(state)
     corrections = place.corrections()
     measured = place.measured and state.problem is None
@@ -110,6 +113,7 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         if state.problem is None
         else {"code": state.problem[0], "message": for_page(state.problem[1])},
         "refused": for_page(state.refused) or None,
+        "refused_at": _refused_at(state, seen),
         "outdated": measured
         and bool(state.measured_with)
         and state.measured_with != tuple(name for name, _ in state.photos),
@@ -133,6 +137,17 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         "folder": str(place.path),
     }
     return told
+
+
+def _refused_at(state: JobState, seen: Any) -> list[list[float]]:
+    """Where the last correction was taken back, px of the page's picture."""
+    if not state.refused_at or not isinstance(seen, dict):
+        return []
+    try:
+        photo_map = PhotoMap(seen["view"])
+    except (KeyError, TypeError, ValueError):
+        return []
+    return line_told(photo_map.from_photo(np.array(state.refused_at)))
 
 
 def _photo(place: JobPlace, name: str, said: str) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from starlette.requests import Request
 
 from profiler.jobs.imagefile import Kind, kind_of
 from profiler.web.answers import Refused
+from profiler.web.folder import DRAFT_ENDING
 
 #: no phone writes a larger photo; bytes
 MOST_BYTES = 120_000_000
@@ -38,7 +39,7 @@ async def take_photo(request: Request, folder: Path, name: str) -> tuple[Path, s
     announced = request.headers.get("content-length", "")
     if announced.isdigit() and int(announced) > MOST_BYTES:
         raise too_large()
-    draft = folder / f".{secrets.token_hex(8)}.part"
+    draft = folder / f".{secrets.token_hex(8)}{DRAFT_ENDING}"
     began = time.monotonic()
     head = bytearray()
     size = 0
@@ -72,6 +73,27 @@ async def take_photo(request: Request, folder: Path, name: str) -> tuple[Path, s
     except BaseException:
         draft.unlink(missing_ok=True)
         raise
+
+
+async def small_body(request: Request, most: int) -> bytes:
+    """A body that is kept in memory only.
+
+    Raises:
+        Refused: too large or too slow.
+    """
+    announced = request.headers.get("content-length", "")
+    if announced.isdigit() and int(announced) > most:
+        raise Refused(413, "too-large", f"At most {most // 1_000_000} MB.")
+    data = bytearray()
+    try:
+        async with asyncio.timeout(_SILENCE_S):
+            async for chunk in request.stream():
+                data += chunk
+                if len(data) > most:
+                    raise Refused(413, "too-large", f"At most {most // 1_000_000} MB.")
+    except TimeoutError:
+        raise Refused(408, "too-slow", "The picture came too slowly. Try again.") from None
+    return bytes(data)
 
 
 def too_large() -> Refused:

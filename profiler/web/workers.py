@@ -71,8 +71,9 @@ class Worker:
             link = self._ready()
             loop = asyncio.get_running_loop()
             try:
-                link.send((task, args))
                 async with asyncio.timeout(longest_s):
+                    # a process that is still loading reads nothing, and a pipe holds little
+                    await loop.run_in_executor(self._thread, link.send, (task, args))
                     while True:
                         kind, value = await loop.run_in_executor(self._thread, link.recv)
                         if kind == "progress":

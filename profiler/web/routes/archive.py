@@ -55,14 +55,9 @@ from profiler.web.answers import (
 from profiler.web.bench import Bench
 from profiler.web.desk import Desks
 from profiler.web.folder import JobPlace, JobState
+from profiler.web.handing import DOUBT_WORDS, PRINT_WORDS, made_told
 from profiler.web.names import plain_line
-from profiler.web.routes.sheets import (
-    DOUBT_WORDS,
-    PRINT_WORDS,
-    correction_for,
-    made_told,
-    paper_in,
-)
+from profiler.web.ordering import correction_for, paper_in
 from profiler.web.shown import job_told
 from profiler.web.tasks.drawing_values import Sheets
 from profiler.web.told import line_told, measurement_told, thumbnail_line, thumbnail_svg

@@ -130,6 +130,7 @@ class JobRoutes:
 
     async def show(self, request: Request) -> Response:
         desk = self.desk(request)
+        await desk.catch_up()
         job = await job_told(self._bench, self._desks, desk.place)
         for photo in job["photos"]:
             if photo["check"] is None:  # the server was ended before it had looked
@@ -266,13 +267,14 @@ class JobRoutes:
         return await self.told(desk)
 
     async def measurement(self, request: Request) -> Response:
-        place = self.desk(request).place
+        desk = self.desk(request)
+        place = desk.place
 
         def work() -> dict[str, Any]:
             state = place.state()
             if not place.measured:
                 raise missing("The measurement")
-            record = read_record(place.path)
+            record = desk.record()
             found = measurement_from_record(record, place.path / MEASUREMENT_NAME)
             typed = place.corrections().heights
             said = measurement_told(found, typed, state.inch_step)
@@ -282,10 +284,11 @@ class JobRoutes:
         return told(await asyncio.to_thread(work))
 
     async def view(self, request: Request) -> Response:
-        place = self.desk(request).place
+        desk = self.desk(request)
+        place = desk.place
 
         def work() -> dict[str, Any]:
-            seen = place.bench_json("view.json")
+            seen = desk.seen()
             if not isinstance(seen, dict):
                 raise missing("The picture")
             state = place.state()
@@ -294,13 +297,20 @@ class JobRoutes:
             base = f"{job_url(place.id)}/view.jpg?v={key}"
             if state.problem is not None:
                 seen |= {"edge": None, "frame": None, "centreline": None, "stations": []}
+                seen["marks"] = [m for m in seen.get("marks", []) if m.get("level") == "stop"]
             elif place.measured:
-                widths = measurement_from_record(read_record(place.path)).widths
+                widths = measurement_from_record(desk.record()).widths
                 for station in seen["stations"]:
                     found = widths.get(station["key"].removeprefix("width:"))
                     if found is not None:
                         station |= quantity(found, state.inch_step)
-            return {"revision": state.revision, "image": base, "small": f"{base}&small=1", **seen}
+            return {
+                "marks": [],
+                "revision": state.revision,
+                "image": base,
+                "small": f"{base}&small=1",
+                **seen,
+            }
 
         return told(await asyncio.to_thread(work))
 

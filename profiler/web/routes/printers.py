@@ -15,8 +15,9 @@ from profiler.plates.barpage import bar_lengths
 from profiler.units import parse_length
 from profiler.web.answers import Refused, answered, fields_of, flag_in, text_in, told
 from profiler.web.bench import Bench
+from profiler.web.handing import made_told
 from profiler.web.names import plain_line
-from profiler.web.routes.sheets import made_told, paper_in
+from profiler.web.ordering import paper_in
 from profiler.web.tasks.drawing_values import Sheets
 
 

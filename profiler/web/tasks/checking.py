@@ -9,10 +9,11 @@ from typing import Any
 import cv2
 import numpy as np
 
-from profiler.errors import ProfilerError
+from profiler.errors import Places, ProfilerError
 from profiler.jobs.photo import open_photo
-from profiler.jobs.turning import upright
+from profiler.jobs.turning import upright, upright_points
 from profiler.pipeline.check import Check, Weight, check_photo
+from profiler.pipeline.check_points import most_urgent
 from profiler.pipeline.job import JobWishes
 from profiler.web.tasks.measuring import MEMORY
 from profiler.web.wording import for_page
@@ -43,14 +44,18 @@ def small_copy(_progress: Progress, photo: Path) -> bytes | None:
 
 def check_record(found: Check) -> dict[str, Any]:
     """A check as the contract says."""
+    first = most_urgent(found.points)
     return {
         "ok": found.ok,
+        "first": None if first is None else first.do or for_page(first.message),
         "points": [
             {
                 "what": p.what,
                 "ok": p.weight is not Weight.STOP,
                 "weight": p.weight.value,
                 "message": for_page(p.message),
+                "do": p.do,
+                "places": _shares(p.places, found),
             }
             for p in found.points
         ],
@@ -64,3 +69,16 @@ def check_record(found: Check) -> dict[str, Any]:
         "width": found.width,
         "height": found.height,
     }
+
+
+def _shares(places: Places, found: Check) -> list[list[list[float]]]:
+    """Rings as shares of the upright picture's width and height; what lies outside is cut off."""
+    if found.width is None or found.height is None:
+        return []
+    size = np.array([found.width, found.height], dtype=np.float64)
+    rings = []
+    for place in places:
+        share = np.clip((np.array(place) + 0.5) / size, 0.0, 1.0)
+        ring = upright_points(share, found.orientation)
+        rings.append([[round(float(x), 4), round(float(y), 4)] for x, y in ring])
+    return rings

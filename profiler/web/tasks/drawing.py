@@ -8,7 +8,6 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
-from profiler.casework.plan import CasePlan
 from profiler.casework.summary import summary_lines
 from profiler.drawing.tiling import Correction
 from profiler.instrument.record import Measurement
@@ -70,50 +69,22 @@ def case(
     labels: Labels,
     paper: str,
     job: Path | None = None,
+    formats: tuple[str, ...] = FORMATS,
 ) -> Sheets:
-    """The case plan with all its drawings."""
+    """The case plan with its drawings; without formats the plan alone: quick, for choosing."""
     progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, FORMATS, job)
-    made = paged(files)
-    more = _case_more(plan, files, labels)
-    return Sheets(made.files, made.pages, tuple(plan.findings), more)
-
-
-def _planned(
-    measurement: Measurement | None,
-    options: Mapping[str, Any],
-    labels: Labels,
-    paper: str,
-    formats: tuple[str, ...],
-    job: Path | None,
-) -> tuple[CasePlan, dict[str, bytes]]:
     typed = Typed(options, labels.unit)
     body = body_from(typed, measurement)
     wishes, remarks = wishes_from(typed)
     taken = None
     if job is not None and not options.get("no_cradle"):
         taken = cradle_of(job, None, read_record(job), typed)
-    return case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
-
-
-def _case_more(plan: CasePlan, files: Mapping[str, bytes], labels: Labels) -> dict[str, Any]:
+    plan, files = case_files(body, wishes, labels, paper_named(paper), formats, remarks, taken)
     lines = takewhile(bool, summary_lines(plan, labels.show, labels.unit))
     rows = [[line[:_LABEL].strip(), line[_LABEL:].strip()] for line in lines]
-    return {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
-
-
-def case_plan(
-    progress: Progress,
-    measurement: Measurement | None,
-    options: Mapping[str, Any],
-    labels: Labels,
-    paper: str,
-    job: Path | None = None,
-) -> Sheets:
-    """The plan alone: quick, for looking at what fits while choosing."""
-    progress("planning the case", 0.1)
-    plan, files = _planned(measurement, options, labels, paper, (), job)
-    return Sheets({}, [], tuple(plan.findings), _case_more(plan, files, labels))
+    more = {"summary": rows, "plan": json.loads(files[PLAN_NAME])}
+    made = paged(files) if formats else Sheets({})
+    return Sheets(made.files, made.pages, tuple(plan.findings), more)
 
 
 def mat(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Callable
 from typing import Any
 
@@ -11,12 +12,13 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.jobs.results import MEASUREMENT_NAME, record_bytes
 from profiler.jobs.writing import MARK
-from profiler.pipeline.job import JobWishes, run_job
+from profiler.pipeline.job import JobResult, JobWishes, run_job
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.report import report_files
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 from profiler.web.answers import code_of
+from profiler.web.marks import finding_marks, problem_marks
 from profiler.web.picture import view_jpegs, view_record, whole_view
 from profiler.web.seen import seen_record
 from profiler.web.tasks.orders import Done, Order
@@ -25,15 +27,47 @@ Progress = Callable[[str, float], None]
 
 #: of this process: what was found in the photos before
 MEMORY = Memory()
+#: of this process: what was measured last, for its report; others' work may come between the two
+_measured: deque[tuple[Order, JobResult]] = deque(maxlen=2)
 
 assert MARK == MEASUREMENT_NAME
 
 
 def measure(progress: Progress, order: Order) -> Done:
-    """Measure, draw the report, and lay out what the page shows.
+    """Measure, and lay out what the page shows; the numbers need not wait for `report`.
 
     What the photo or the mat does not allow is a result here: the page still shows what was seen.
     """
+    try:
+        job = _run(progress, order)
+    except ProfilerError as error:
+        return _refused(order, error)
+    _measured.append((order, job))
+    files = {MEASUREMENT_NAME: record_bytes(job.record)}
+    progress("laying out the photo", 0.9)
+    photo, scene = job.photos[0], job.result.scene
+    bench, seen = _shown(order, photo, scene, job.measurement, job.result.edge)
+    seen["marks"] = finding_marks(
+        whole_view(scene, photo.orientation),
+        scene,
+        job.measurement.findings,
+        job.measurement,
+        job.result.edge,
+    )
+    return Done(files, bench, seen, None, job.used)
+
+
+def report(progress: Progress, order: Order) -> dict[str, bytes]:
+    """Overlay and summary of what was just measured by the same order.
+
+    Raises:
+        ProfilerError: it is forgotten and cannot be measured again.
+    """
+    job = next((job for known, job in _measured if known == order), None) or _run(progress, order)
+    return report_files(job, order.notes, order.units, order.inch_step)
+
+
+def _run(progress: Progress, order: Order) -> JobResult:
     wishes = JobWishes(
         photos=order.photos,
         heights=order.corrections.heights,
@@ -42,17 +76,7 @@ def measure(progress: Progress, order: Order) -> Done:
         strokes=order.corrections.strokes,
     )
     MEMORY.begin()
-    try:
-        job = run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)
-    except ProfilerError as error:
-        return _refused(order, error)
-    progress("drawing the overlay", 0.9)
-    files = report_files(job, order.notes, order.units, order.inch_step)
-    files[MEASUREMENT_NAME] = record_bytes(job.record)
-    progress("laying out the photo", 0.96)
-    photo, scene = job.photos[0], job.result.scene
-    bench, seen = _shown(order, photo, scene, job.measurement, job.result.edge)
-    return Done(files, bench, seen, None, job.used)
+    return run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)
 
 
 def _refused(order: Order, error: ProfilerError) -> Done:
@@ -63,6 +87,7 @@ def _refused(order: Order, error: ProfilerError) -> Done:
         return Done(problem=problem)
     photo: Photo = photos[0][0]
     bench, seen = _shown(order, photo, solved[0], None, None)
+    seen["marks"] = problem_marks(whole_view(solved[0], photo.orientation), error)
     return Done({}, bench, seen, problem, ())
 
 

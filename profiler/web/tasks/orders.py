@@ -36,7 +36,8 @@ class Done:
     """What came of it.
 
     Attributes:
-        files: of the job folder, the measurement last; none where it was refused.
+        files: of the job folder, the measurement last; none where it was refused. The report is
+            drawn afterwards.
         bench: the page's own files.
         seen: what the page draws; None where not even the scene was solved.
         problem: code and sentence of a refusal.

@@ -89,9 +89,15 @@ export interface CheckPoint {
   ok: boolean | null;
   weight: "stop" | "better" | "good";
   message: string;
+  /** the one thing to do; "" where there is none */
+  do?: string;
+  /** rings, in shares of the upright picture */
+  places?: Pair[][];
 }
 export interface Check {
   ok: boolean;
+  /** the most urgent thing to do */
+  first?: string | null;
   points: CheckPoint[];
 }
 export interface Photo {
@@ -128,6 +134,8 @@ export interface Job extends Short {
   outdated?: boolean;
   /** why the last correction was not taken */
   refused?: string | null;
+  /** where that was, px of the view */
+  refused_at?: Pair[];
   accept_crop: boolean;
   units: Units;
   mat: Mat | null;
@@ -201,6 +209,15 @@ export interface PhotoView {
   sheets: { name: string; corners: Pair[] }[];
   /** at the body's height; null without an outline */
   px_per_mm: number | null;
+  /** refusals and findings that have a place */
+  marks: Mark[];
+}
+export interface Mark {
+  level: "stop" | Level;
+  code: number | null;
+  message: string;
+  lines: Pair[][];
+  closed: boolean;
 }
 
 export interface MadeFile {

@@ -49,7 +49,7 @@ export function EditEntry(props: { entry: Entry; changed: () => void; close: () 
           {wrong}
         </p>
       )}
-      <div>
+      <div class="dialog-foot">
         <button type="button" class="next" onClick={() => void keep()}>
           Keep
         </button>

@@ -92,7 +92,7 @@ function Form({ job, close }: { job: Job; close: () => void }) {
           {wrong}
         </p>
       )}
-      <div>
+      <div class="dialog-foot">
         <button type="button" class="next" onClick={() => void keep()}>
           Keep it
         </button>

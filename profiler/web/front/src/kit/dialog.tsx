@@ -11,6 +11,9 @@ export function Dialog(props: { title: string; close: () => void; children: Comp
     const shown = dialog.current;
     const before = document.activeElement;
     shown?.showModal();
+    // what is asked for is where the hand begins; a phone would lay its keys over half the sheet
+    if (!matchMedia("(pointer: coarse)").matches)
+      shown?.querySelector<HTMLElement>("input:not([type=checkbox]):not([type=radio]), select, textarea")?.focus();
     return () => {
       shown?.close();
       if (before instanceof HTMLElement) before.focus();

@@ -1,7 +1,7 @@
 /** Figures and remarks, set. */
 
 import type { ComponentChildren } from "preact";
-import type { Finding, Quantity, Row, Units } from "../api/types";
+import type { Finding, Mark, Quantity, Row, Units } from "../api/types";
 
 const FRACTION = /(\d+)\/(\d+)/g;
 
@@ -67,16 +67,36 @@ const LEVELS: Record<Finding["level"], string> = {
   note: "Good to know",
 };
 
-export function Remarks({ findings }: { findings: readonly Finding[] }) {
+export function Remarks({
+  findings,
+  marks = [],
+  raise,
+}: {
+  findings: readonly Finding[];
+  /** those of them that have a place in the photo */
+  marks?: readonly Mark[];
+  raise?: (mark: number) => void;
+}) {
   if (findings.length === 0) return null;
   return (
     <ul class="remarks">
-      {findings.map((f, i) => (
-        <li key={i} class={f.level}>
-          <span class="level">{LEVELS[f.level]}</span>
-          {f.message} <span class="faint small">[{f.code}]</span>
-        </li>
-      ))}
+      {findings.map((f, i) => {
+        const mark = marks.findIndex((m) => m.code === f.code && m.message === f.message);
+        return (
+          <li key={i} class={f.level}>
+            <span class="level">{LEVELS[f.level]}</span>
+            {f.message} <span class="faint small">[{f.code}]</span>
+            {mark >= 0 && raise && (
+              <button type="button" class="quiet where" onClick={() => raise(mark)}>
+                <span class="ring-number" aria-hidden="true">
+                  {mark + 1}
+                </span>{" "}
+                Show the place
+              </button>
+            )}
+          </li>
+        );
+      })}
     </ul>
   );
 }

@@ -62,13 +62,20 @@ export function Look({ job }: { job: Job }) {
 
   useEffect(() => {
     if (job.refused) say(job.refused, true);
-  }, [job.refused, job.revision]);
+    board.current?.refuse(job.refused ? (job.refused_at ?? []) : []);
+  }, [job.refused, job.revision, shown]);
 
   async function correct(correction: NewCorrection): Promise<void> {
     speak("Taken. The numbers follow.");
     const taken = await change("POST", "/corrections", { add: correction });
     if (!taken) board.current?.revert();
   }
+
+  // what is wrong is brought up above the sentence that tells it
+  const stopped = job.problem && !job.work ? (shown?.marks.findIndex((m) => m.level === "stop") ?? -1) : -1;
+  useEffect(() => {
+    if (stopped >= 0) board.current?.raise(stopped, 0.4);
+  }, [stopped, shown]);
 
   const undo = () => void change("POST", "/undo", {});
   const redo = () => void change("POST", "/redo", {});
@@ -144,7 +151,13 @@ export function Look({ job }: { job: Job }) {
         <Icon sign="numbers" /> {open ? "Back to the photo" : "Numbers, heights, corrections"}
       </button>
       <aside class="figures" id="figures" aria-label="Numbers and corrections">
-        <Numbers job={job} />
+        <Numbers
+          job={job}
+          raise={(mark) => {
+            setOpen(false);
+            board.current?.raise(mark);
+          }}
+        />
         <Corrections
           job={job}
           show={(places) => {
@@ -232,9 +245,22 @@ function Over({ job }: { job: Job }) {
     );
   if (job.problem)
     return (
-      <div class="over sheet marked" role="alert">
+      <div
+        class={view.value?.marks.some((m) => m.level === "stop") ? "over low sheet marked" : "over sheet marked"}
+        role="alert"
+      >
         <h2>It could not be measured</h2>
-        <p>{job.problem.message}</p>
+        <p>
+          {view.value && view.value.marks.some((m) => m.level === "stop") && (
+            <>
+              <span class="ring-number" aria-hidden="true">
+                1
+              </span>
+              <span class="unseen">Marked in the photo: </span>
+            </>
+          )}
+          {job.problem.message}
+        </p>
         {view.value && (
           <p class="faint">
             Something beside the instrument can be left out here: take “Leave out” and draw round it.

@@ -2,9 +2,9 @@
 
 import type { Job } from "../api/types";
 import { Figures, Remarks } from "../kit/words";
-import { measurement, units } from "../state/store";
+import { measurement, units, view } from "../state/store";
 
-export function Numbers({ job }: { job: Job }) {
+export function Numbers({ job, raise }: { job: Job; raise: (mark: number) => void }) {
   const numbers = measurement.value;
   const busy = job.work !== null;
   return (
@@ -22,7 +22,7 @@ export function Numbers({ job }: { job: Job }) {
             ± is what a number may be out by, 95 times in 100. The line under it shows which are least
             sure.
           </p>
-          <Remarks findings={numbers.findings} />
+          <Remarks findings={numbers.findings} marks={view.value?.marks ?? []} raise={raise} />
         </>
       ) : (
         <p class="faint">No numbers before it is measured.</p>

@@ -7,8 +7,10 @@ import {
   paintCross,
   paintDraft,
   paintGrip,
+  paintMarks,
   paintMeasured,
   paintRules,
+  paintTried,
   RULE_PX,
   type Shown,
 } from "./paint";
@@ -23,6 +25,8 @@ export type Tool = "push" | "move" | "redraw" | "exclude";
 /** How near to the edge a press has to be to take hold of it, CSS px. */
 const REACH_FINE = 16;
 const REACH_COARSE = 30;
+/** Round a mark, px of the view: a place is known by what lies about it. */
+const RAISED = 320;
 const MOST_PATH = 1500;
 const MOST_AREA = 400;
 
@@ -51,6 +55,9 @@ export class Board implements Hands {
   private units: Units = "mm";
   private numbers = true;
   private measuredOnly = false;
+  /** the mark that was brought up last: it is drawn whatever its weight */
+  private raised: number | null = null;
+  private tried: readonly Pair[] = [];
   private locked = false;
   /** the edge as drawn: the server's, or what the hand has made of it so far */
   private edge: readonly Pair[] = [];
@@ -103,6 +110,7 @@ export class Board implements Hands {
     this.quarter = quarter;
     this.photo = raw && onBoard(raw, quarter);
     this.held = null;
+    this.raised = null;
     this.edge = this.photo?.edge?.points ?? [];
     if (this.grip !== null && this.grip >= this.edge.length) this.grip = null;
     if (raw && (before?.image !== raw.image || turned)) void this.fetchPicture(raw, quarter);
@@ -157,20 +165,35 @@ export class Board implements Hands {
   }
 
   /** A place that something was done to, as the server knows it. */
-  bringUp(points: readonly Pair[]): void {
+  bringUp(points: readonly Pair[], share = 1, around = 40): void {
     if (!this.raw || points.length === 0) return;
     const there = points.map((p) => toBoard(this.raw!.size, this.quarter, p));
     const xs = there.map((p) => p[0]);
     const ys = there.map((p) => p[1]);
-    const around = 40;
+    const window = { width: this.window.width, height: this.window.height * share };
     this.look(
       fitBox(
         [Math.min(...xs) - around, Math.min(...ys) - around],
         [Math.max(...xs) + around, Math.max(...ys) + around],
-        this.window,
+        window,
         RULE_PX + 40,
       ),
     );
+  }
+
+  /** A mark of the view, by its number there; `share` of the window's height is free for it. */
+  raise(number: number, share = 1): void {
+    const mark = this.raw?.marks[number];
+    if (!mark) return;
+    this.raised = number;
+    this.bringUp(mark.lines.flat(), share, RAISED);
+    this.redraw(false);
+  }
+
+  /** Where the last correction could not be taken, as the server knows it. */
+  refuse(at: readonly Pair[]): void {
+    this.tried = at;
+    this.redraw(false);
   }
 
   /** One photo px to a device px, or more closely, at the middle of the window. */
@@ -542,6 +565,11 @@ export class Board implements Hands {
       dark: document.documentElement.dataset["light"] === "dark",
     };
     if (!this.measuredOnly) paintMeasured(context, shown);
+    paintMarks(context, shown.view, photo.marks, this.raised);
+    if (this.tried.length > 0 && this.raw) {
+      const there = this.tried.map((p) => toBoard(this.raw!.size, this.quarter, p));
+      paintTried(context, shown.view, there);
+    }
     paintDraft(context, this.view, this.draft, this.tool === "exclude");
     const grip = this.held?.to ?? (this.grip === null ? null : this.edge[this.grip]);
     if (grip) paintGrip(context, this.view, grip, this.held !== null);

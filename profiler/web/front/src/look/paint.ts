@@ -1,6 +1,6 @@
 /** Lines over the photo, with the colours of the printed overlay: they keep by day and by lamp. */
 
-import type { Edge, Pair, PhotoView, Units } from "../api/types";
+import type { Edge, Mark, Pair, PhotoView, Units } from "../api/types";
 import { quantityText } from "../kit/lengths";
 import { ticks } from "./scale";
 import { toScreen, type Size, type View } from "./view";
@@ -124,6 +124,58 @@ function paintTags(context: Context, { view, window, photo, units }: Shown): voi
       break;
     }
   }
+}
+
+/**
+ * A ring or a stretch, with its number, for each refusal and each finding in doubt; the others when
+ * they are asked for.
+ */
+export function paintMarks(
+  context: Context,
+  view: View,
+  marks: readonly Mark[],
+  raised: number | null,
+): void {
+  marks.forEach((mark, n) => {
+    const grave = mark.level === "stop" || mark.level === "doubt";
+    if (!grave && n !== raised) return;
+    const colour = grave ? COLOURS.vermilion : COLOURS.pencil;
+    for (const ring of mark.lines) {
+      const at = ring.map((p) => toScreen(view, p));
+      cased(context, at, colour, n === raised ? 4 : 2.5, mark.closed);
+    }
+    const first = mark.lines[0]?.map((p) => toScreen(view, p));
+    if (!first || first.length === 0) return;
+    number(context, first.reduce((a, b) => (b[1] < a[1] ? b : a)), String(n + 1), colour);
+  });
+}
+
+function number(context: Context, [x, y]: Pair, words: string, colour: string): void {
+  context.beginPath();
+  context.arc(x, y, 12, 0, 7);
+  context.fillStyle = colour;
+  context.fill();
+  context.strokeStyle = COLOURS.paper;
+  context.lineWidth = 2;
+  context.stroke();
+  context.font = LETTERS;
+  context.fillStyle = COLOURS.paper;
+  context.textBaseline = "middle";
+  context.textAlign = "center";
+  context.fillText(words, x, y + 1);
+  context.textAlign = "start";
+}
+
+/** What the hand drew where it could not be taken. */
+export function paintTried(context: Context, view: View, path: readonly Pair[]): void {
+  const at = path.map((p) => toScreen(view, p));
+  context.setLineDash([6, 5]);
+  line(context, at);
+  context.strokeStyle = COLOURS.vermilion;
+  context.lineWidth = 2.5;
+  context.stroke();
+  context.setLineDash([]);
+  for (const end of [at[0]!, at.at(-1)!]) dot(context, end, 5, COLOURS.vermilion);
 }
 
 /** What the hand is doing: a line drawn or a loop laid. */

@@ -61,6 +61,7 @@ export function onBoard(photo: PhotoView, quarter: Quarter): PhotoView {
     stations: photo.stations.map((s) => ({ ...s, ends: all(s.ends) })),
     cards: photo.cards.map((c) => ({ ...c, corners: all(c.corners) })),
     sheets: photo.sheets.map((s) => ({ ...s, corners: all(s.corners) })),
+    marks: photo.marks.map((k) => ({ ...k, lines: k.lines.map(all) })),
   };
 }
 

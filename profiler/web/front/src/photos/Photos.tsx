@@ -11,6 +11,7 @@ import { request } from "../api/http";
 import { Advice } from "./Advice";
 import { Drop } from "./Drop";
 import { Invite } from "./Invite";
+import { MarkedPhoto } from "./MarkedPhoto";
 import { measureNow, sendPhotos } from "./send";
 
 export function Photos({ job }: { job: Job }) {
@@ -86,7 +87,7 @@ function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolea
   return (
     <figure class="photo">
       {photo.small ? (
-        <img src={photo.small} alt={`Photo ${photo.said}`} />
+        <MarkedPhoto src={photo.small} alt={`Photo ${photo.said}`} check={photo.check} />
       ) : (
         <span class="no-picture" role="img" aria-label="The picture is being made" />
       )}

@@ -105,7 +105,7 @@ export function PrinterCheck({ printers, close }: { printers: Printer[]; close: 
               {wrong}
             </p>
           )}
-          <div class="row">
+          <div class="row dialog-foot">
             <button type="button" class="next" disabled={busy || !name.trim()} onClick={() => void makePage()}>
               Make the bar page
             </button>
@@ -140,7 +140,7 @@ export function PrinterCheck({ printers, close }: { printers: Printer[]; close: 
               {wrong}
             </p>
           )}
-          <div class="row">
+          <div class="row dialog-foot">
             <button
               type="button"
               class="next"

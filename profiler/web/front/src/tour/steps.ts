@@ -100,7 +100,7 @@ export const STEPS: readonly TourStep[] = [
   {
     title: "A height of your own",
     words:
-      "The tuners' height is assumed, and nobody can see from above how high the bridge stands. Type 22 at “Tuners” and 80 at “Top”, below the numbers: a case needs the last.",
+      "The tuners' height is assumed, and nobody can see from above how high the bridge stands. Type 22 at “Tuners” and 80 at “Top”, below the numbers (on a small screen behind “Numbers, heights, corrections”): a case needs the last.",
     to: inJob("look"),
   },
   {

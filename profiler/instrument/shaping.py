@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from profiler.geometry.curves import extent_at
 from profiler.geometry.offset import parts_of
+from profiler.instrument.bulge import Bulge
 from profiler.instrument.lofts import HeightLine, loft_of
 from profiler.instrument.record import Measurement
 from profiler.instrument.sections import Section
@@ -25,6 +26,12 @@ TUNER_HALF_MM = 9.0
 HOUSING_MM = 7.0
 #: and how far along x from their button's middle
 HOUSING_ALONG_MM = 14.0
+#: a strap button's stem is up to so much thinner than its flange, as a share of its radius (common
+#: practice, no source)
+STEM = 0.55
+#: so far beside a strap button its foot may still be in an outline; the tail's arc is laid through
+#: so much of the edge on both sides of that (guesses, no source), mm
+BESIDE_BUTTON_MM, TAIL_ARC_MM = 5.0, 22.0
 
 
 @dataclass(frozen=True)
@@ -79,6 +86,7 @@ class BodySides:
         low, high: height above the bench where it begins at the back, and of its upper edge.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
         edge: radius that its edges are rounded to.
+        bulge: how the side goes between, where a square was held against it.
     """
 
     low: HeightLine
@@ -86,6 +94,7 @@ class BodySides:
     overhang: float = 0.0
     rim: float = 0.0
     edge: float = 0.0
+    bulge: Bulge | None = None
 
 
 def build_solid(
@@ -94,7 +103,7 @@ def build_solid(
     head: HeadShape | None = None,
     button: ButtonShape | None = None,
     sides: BodySides | None = None,
-    button_height: float | None = None,
+    button_height: tuple[float, float] | None = None,
     neck_slope: float | None = None,
 ) -> Solid:
     """The solid; what is not known is left out and told in `missing`.
@@ -104,13 +113,13 @@ def build_solid(
         sections: of the neck.
         head, button: typed or measured shapes.
         sides: of the body; None for what the measurement's heights say.
-        button_height: of the axis of a strap button that the outline shows.
+        button_height: of the axis of a strap button that the outline shows, and its u95, mm.
         neck_slope: of the neck's face along x, where something showed it.
     """
     outline = measurement.outline
     labels = np.array(measurement.outline_part)
     whole = shapely.Polygon(outline).buffer(0)
-    plain = _without(outline, labels, ("tuners", "button"))
+    plain = behind_button(_without(outline, labels, ("tuners", "button")), outline, labels, button)
     join, nut = neck_ends(measurement)
     missing: dict[str, str] = {}
     parts: list[Part] = []
@@ -118,8 +127,12 @@ def build_solid(
     sides = sides or measured_sides(measurement)
     before = shapely.box(-1e4, -1e4, join, 1e4)
     if not plain.intersection(before).is_empty and sides is not None:
-        side = leaning("body", plain, before, sides.low, sides.high)
-        parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
+        if sides.bulge is not None:
+            upright = parts_of(plain.intersection(before))[0]
+            parts.append(Slab("body", upright, sides.low, sides.high, bulge=sides.bulge))
+        else:
+            side = leaning("body", plain, before, sides.low, sides.high)
+            parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -214,6 +227,47 @@ def _without(outline: Array, labels: NDArray[np.str_], names: tuple[str, ...]) -
     return parts_of(shapely.Polygon(kept).buffer(0))[0]
 
 
+def behind_button(
+    plain: shapely.Polygon,
+    outline: Array,
+    labels: NDArray[np.str_],
+    button: ButtonShape | None,
+) -> shapely.Polygon:
+    """The plan with the wood's edge behind a strap button carried across from both sides.
+
+    A photo shows the button's foot melted into the tail. Where one was typed or seen, all that
+    stands within its width and `BESIDE_BUTTON_MM` is left out, and an arc of second order through
+    the next `TAIL_ARC_MM` on both sides closes the gap.
+    """
+    tail = float(plain.bounds[0])
+    if button is not None:
+        middle, half = button.y, button.diameter / 2
+    else:
+        seen = outline[labels == "button"]
+        seen = seen[seen[:, 0] < tail + 20.0]
+        if len(seen) < 3:
+            return plain
+        middle = float(seen[:, 1].min() + seen[:, 1].max()) / 2
+        half = float(np.ptp(seen[:, 1])) / 2
+    ring = np.asarray(plain.exterior.coords)[:-1]
+    off = np.abs(ring[:, 1] - middle)
+    near = ring[:, 0] < float(plain.centroid.x) / 2
+    hidden = near & (off < half + BESIDE_BUTTON_MM)
+    beside = near & ~hidden & (off < half + BESIDE_BUTTON_MM + TAIL_ARC_MM)
+    sides = np.sign(ring[beside, 1] - middle)
+    if hidden.sum() < 1 or min((sides > 0).sum(), (sides < 0).sum()) < 4:
+        return plain
+    y = ring[beside, 1] - middle
+    arc = np.polyfit(y, ring[beside, 0], 2)
+    edge = half + BESIDE_BUTTON_MM
+    at = np.linspace(-edge, edge, 25)
+    bridge = np.column_stack([np.polyval(arc, at), at + middle])
+    window = shapely.box(-1e4, middle - edge, float(bridge[:, 0].max()) + 30.0, middle + edge)
+    wood = np.vstack([bridge, [[1e3, middle + edge], [1e3, middle - edge]]])
+    inner = shapely.Polygon(wood).intersection(window)
+    return parts_of(plain.difference(window).union(inner).buffer(1e-6).buffer(-1e-6))[0]
+
+
 def _head_parts(
     plain: shapely.Polygon, whole: shapely.Polygon, nut: float, head: HeadShape
 ) -> list[Part]:
@@ -260,7 +314,7 @@ def _button(
     plain: shapely.Polygon,
     labels: NDArray[np.str_],
     typed: ButtonShape | None,
-    typed_height: float | None,
+    typed_height: tuple[float, float] | None,
 ) -> Bar | str | None:
     """The strap button, typed before seen; a sentence where it is seen but its height is not."""
     tail = float(plain.bounds[0])
@@ -270,13 +324,14 @@ def _button(
         end = tail_at(plain, typed.y)
         turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
         profile = tuple((end - a, r) for a, r in turned[::-1])
-        return Bar("button", typed.y, typed.height, profile, typed.u95)
+        thinner = 0.0 if typed.profile else STEM * typed.diameter / 2
+        return Bar("button", typed.y, typed.height, profile, typed.u95, thinner)
     if len(seen) < 3:
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
     height = height_line(m, "button")
     if typed_height is not None:
-        height = HeightLine(((0.0, typed_height, 1.0),))
+        height = HeightLine(((0.0, *typed_height),))
     if height is None:
         return (
             "a strap button is seen, but not how high it sits: measure from the bench to its middle"
@@ -286,7 +341,7 @@ def _button(
     start = float(seen[:, 0].min())
     middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
     profile = ((start, radius), (tail_at(plain, middle), radius))
-    return Bar("button", middle, z, profile, height.u95_at(0.0))
+    return Bar("button", middle, z, profile, height.u95_at(0.0), STEM * radius)
 
 
 def tail_at(plan: shapely.Polygon, y: float) -> float:

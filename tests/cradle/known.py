@@ -8,15 +8,19 @@ for the code under test.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
+from profiler.instrument.bulge import Bulge, bulge_of
+from profiler.instrument.gauge import Tips, back_from_tips
 from profiler.instrument.lofts import HeightLine
 from profiler.instrument.record import Frame2D, Measurement, Quantity, missing
 from profiler.instrument.sections import Section
 from profiler.instrument.shaping import BodySides, ButtonShape, HeadShape
+from profiler.instrument.traced import Known as Taken
+from profiler.instrument.traced import section_from_back
 from tests.studio.bodies import named
 from tests.studio.bodies.body import Body
 from tests.studio.truth import outline_of, section
@@ -50,7 +54,7 @@ def known(name: str, seed: int | None = None) -> Known:
         gauge(body, x, rng) for x in (join + NEAR_BODY_MM, nut - NEAR_NUT_MM) if x < nut
     )
     return Known(
-        body, measurement, sections, head_of(body, rng), button_of(body, rng), sides_of(body)
+        body, measurement, sections, head_of(body, rng), button_of(body, rng), sides_of(body, rng)
     )
 
 
@@ -97,35 +101,60 @@ def _plan(body: Body, *names: str) -> shapely.Polygon:
 
 
 def gauge(body: Body, x: float, rng: np.random.Generator | None) -> Section:
-    """A cut through neck and fingerboard: as it is, or as a gauge's needles sample it."""
-    ring = np.array(section(body.parts, x, ("neck", "fingerboard")))
-    face = float(ring[:, 1].max())
-    hull = shapely.Polygon(ring)
-    y0, y1 = hull.bounds[0], hull.bounds[2]
-    pitch = PITCH_MM if rng is not None else 0.02
-    ys = np.concatenate([[y0], np.arange(y0 + pitch / 2, y1, pitch), [y1]])
-    low = []
-    for y in ys:
-        met = hull.intersection(shapely.LineString([(y, -1e3), (y, 1e3)]))
-        low.append(met.bounds[1])
-    z = np.array(low) - face
+    """A cut through neck and fingerboard: as it is, or as a gauge's needles and a rule show it."""
+    hull = shapely.Polygon(np.array(section(body.parts, x, ("neck", "fingerboard"))))
     if rng is not None:
-        z = z + rng.normal(0.0, 0.08, len(z))
-        face += rng.normal(0.0, 0.15)
-    points = np.column_stack([ys, z])
-    points = np.vstack([[y0, 0.0], points, [y1, 0.0]])
-    depth = float(-z.min())
+        return _pressed(hull, x, rng)
+    y0, _, y1, face = hull.bounds
+    ys = np.concatenate([[y0], np.arange(y0 + 0.01, y1, 0.02), [y1]])
+    z = _undersides(hull, ys) - face
+    points = np.vstack([[y0, 0.0], np.column_stack([ys, z]), [y1, 0.0]])
     return Section(
         f"neck at {x:.0f} mm",
         float(x),
         points,
         Quantity(float(y1 - y0), 0.2),
-        Quantity(depth, 0.2),
+        Quantity(float(-z.min()), 0.2),
         missing("not taken"),
         np.full(len(points), 0.2),
-        Quantity(face, 0.3),
+        Quantity(float(face), 0.3),
         "gauge",
     )
+
+
+def _undersides(hull: shapely.Polygon, ys: Array) -> Array:
+    ends = np.full(len(ys), 1e3)
+    lines = shapely.linestrings(np.stack([[ys, -ends], [ys, ends]]).transpose(2, 0, 1))
+    return shapely.bounds(shapely.intersection(hull, lines))[:, 1]
+
+
+def _pressed(hull: shapely.Polygon, x: float, rng: np.random.Generator) -> Section:
+    """What the program makes of needles pressed on, calipers and a rule below the neck."""
+    y0, low, y1, face = hull.bounds
+    fine = np.arange(y0 + 0.005, y1, 0.01)
+    under = _undersides(hull, fine)
+    r = 0.93 * PITCH_MM / 2
+    at = (np.arange(72) - 35.5) * PITCH_MM + rng.uniform(-0.5, 0.5) * PITCH_MM
+    ends = np.full(len(at), face + 5.0)
+    for k, u in enumerate(at):
+        met = np.abs(fine - u) < r
+        if met.any():
+            rise = r - np.sqrt(r**2 - (fine[met] - u) ** 2)
+            ends[k] = float((under[met] + rise).min())
+    ends += rng.normal(0.0, 0.05, len(at))
+    tips = Tips(at, ends, ends - 80.0, PITCH_MM, 0.05, 0.15, 0.001)
+    depth = face - low + rng.normal(0.0, 0.05)
+    found = section_from_back(
+        back_from_tips(tips, "round", False, "gauge"),
+        Taken(
+            f"neck at {x:.0f} mm", float(x + rng.normal(0.0, 0.25)),
+            Quantity(float(y1 - y0 + rng.normal(0.0, 0.05)), 0.2), True, float(y0 + y1) / 2,
+            Quantity(float(depth), 0.1), missing("below"), True, "gauge", "gauge", "",
+        ),
+        (),
+    )  # fmt: skip
+    deep = -float(found.points[:, 1].min())
+    return replace(found, face_height=Quantity(low + deep + rng.normal(0.0, 0.15), 0.3))
 
 
 def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
@@ -176,22 +205,43 @@ def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None
         for r in rings
         if points[r, 0].mean() < tail
     )
+    if rng is not None:
+        profile = _with_calipers(profile, rng)
     return ButtonShape(
-        float(max(y1 - y0, z1 - z0) + error[0]),
-        float(tail - points[:, 0].min() + error[1]),
+        2 * max(r for _, r in profile),
+        profile[-1][0],
         float((z0 + z1) / 2 + error[2]),
         float((y0 + y1) / 2),
-        tuple(profile) if rng is None else (),
+        tuple(profile),
+        u95=0.0 if rng is None else 0.4,
     )
 
 
-def sides_of(body: Body) -> BodySides:
+def _with_calipers(
+    profile: list[tuple[float, float]], rng: np.random.Generator
+) -> list[tuple[float, float]]:
+    """Foot, stem, flange and end, and between them, as calipers read them."""
+    out, radius = np.array(profile).T
+    stem, flange = int(np.argmin(radius[:-1])), int(np.argmax(radius))
+    stem = min(stem, flange)
+    at = [0.0, 1.5, out[stem], (out[stem] + out[flange]) / 2, out[flange], out[-1] - 0.5, out[-1]]
+    at = sorted({round(float(a), 3) for a in at})
+    read = np.interp(at, out, radius) + rng.normal(0.0, 0.05, len(at))
+    places = np.array(at) + np.where(np.array(at) > 0, rng.normal(0.0, 0.1, len(at)), 0.0)
+    return [(float(a), float(r)) for a, r in sorted(zip(places, read, strict=True))]
+
+
+def sides_of(body: Body, rng: np.random.Generator | None = None) -> BodySides:
     """The side's lower and upper edge at tail and neck, off the true rims."""
 
     def line(pick: Sequence[tuple[float, float, float]]) -> HeightLine:
         return HeightLine(tuple(pick))
 
     bowl = _has(body, "bowl")
+    if bowl:
+        bulge = bulge_at(body, rng)
+        ends = (line([(0.0, z, 0.5)]) for z in bulge.reach)
+        return BodySides(*ends, bulge=bulge)
     lower = ("binding",) if bowl else ("sides", "top", "back")
     outline = outline_of(body)
 
@@ -214,6 +264,34 @@ def sides_of(body: Body) -> BodySides:
     if _has(body, "ribs"):  # plates over ribs
         return BodySides(line(low), line(high), 3.0, 4.2, 0.9)
     return BodySides(line(low), line(high))
+
+
+#: where a square stands against a bowl: ranges of x as shares of the body's length
+SQUARE_AT = {"tail": (0.0, 0.12), "shoulder": (0.6, 0.85)}
+
+
+def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
+    """How far the bowl stands away from a square's blade, beside the tail and at the shoulder."""
+    edge = _plan(body, *BODY).exterior
+    points = np.vstack([p.points for p in body.parts if p.name in ("bowl", "binding")])
+    away = shapely.distance(shapely.points(points[:, :2]), edge)
+    join = body.stations["body join"]
+    top = float(points[:, 2].max())
+    stands = []
+    for share in SQUARE_AT.values():
+        a, b = (s * join for s in share)
+        here = (points[:, 0] >= a) & (points[:, 0] <= b)
+        heights = np.arange(12.0, top, 2.0) if rng is None else np.linspace(12.0, top - 1.0, 7)
+        read = []
+        bins = np.round(points[here, 2])
+        at = np.unique(bins)
+        means = [float(away[here][bins == level].mean()) for level in at]
+        levels = [float(points[here, 2][bins == level].mean()) for level in at]
+        for z in heights:
+            error = 0.0 if rng is None else rng.normal(0.0, 0.15)
+            read.append((float(z), float(max(np.interp(z, levels, means) + error, 0.0))))
+        stands.append((0.0 if a == 0 else (a + b) / 2, read))
+    return bulge_of(stands, 0.0 if rng is None else 0.4)
 
 
 def _rims(body: Body) -> list[str]:

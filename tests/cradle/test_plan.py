@@ -176,7 +176,7 @@ def test_chances_grow_with_what_is_uncertain() -> None:
     fit = next(f for f in check_fit(plan).pieces if f.piece.key == "tail")
     sure = replace(plan, wishes=replace(plan.wishes, u95_cut=0.05, u95_place=0.05))
     unsure = replace(plan, wishes=replace(plan.wishes, u95_cut=2.0, u95_place=4.0))
-    few, many = (chance_of(p, fit, 0.1) for p in (sure, unsure))
+    few, many = (chance_of(p, fit, []) for p in (sure, unsure))
     assert few.touches == 0.0
     assert many.touches is not None and many.touches > 0.1
     assert few.u95 < many.u95
@@ -204,7 +204,7 @@ def test_one_normal_source_gives_the_tabled_share() -> None:
         linings=fit.linings[[one]],
     )
     assert lone.gaps[0] == pytest.approx(2.0, abs=0.01)
-    assert chance_of(plan, lone, 0.0).presses == pytest.approx(0.0228, abs=0.008)
+    assert chance_of(plan, lone, []).presses == pytest.approx(0.0228, abs=0.008)
 
 
 def test_one_height_and_a_card_s_slope_carry_the_neck() -> None:

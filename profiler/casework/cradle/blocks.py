@@ -63,7 +63,7 @@ def _block(s: Setting, name: str, end: str, side: str, tail_face: float) -> Crad
         )
     t = s.wishes.thickness("blocks")
     x = float(shape.centroid.x)
-    low, high = float(body.low.at(x)[0]), float(body.high.at(x)[0])
+    low, high = float(body.widest_from(np.array([x]))[0]), float(body.high.at(x)[0])
     wanted = s.lift.mm + low + max(SHARE * (high - low), LEAST_UP_MM)
     most = s.lift.mm + high if s.berth.high is None else min(s.lift.mm + high, s.berth.high)
     layers = max(1, math.ceil(wanted / t - 1e-6))

@@ -30,10 +30,10 @@ from profiler.casework.cradle.plan import CradlePlan, plan_cradle
 from profiler.casework.cradle.wishes import CradleWishes
 from profiler.casework.wishes import Room
 from profiler.instrument.record import Measurement
-from profiler.instrument.shaping import build_solid, measured_sides
+from profiler.instrument.shaping import build_solid
 from profiler.instrument.solid import Slab
 from tests.alignment import outline_error
-from tests.cradle.known import BODY, Known, known, measured_as
+from tests.cradle.known import BODY, Known, known, measured_as, sides_of
 from tests.docs.readme import write_between
 from tests.studio.bodies.body import Body
 
@@ -156,8 +156,7 @@ def photo_known(k: Known, count: int) -> tuple[Known, np.ndarray, float]:
     shift, turn = rigid(measured.outline, error.aligned)
     if count == 1:
         button = k.button and replace(k.button, profile=())
-        sides = measured_sides(measured) or k.sides
-        k = replace(k, button=button, sides=sides)
+        k = replace(k, button=button, sides=sides_of(k.body, square=False))
     return replace(k, measurement=m), shift, turn
 
 

@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from profiler.instrument.lofts import HeightLine
+
 Array = NDArray[np.float64]
 
 #: levels that a side is cut in, apart, mm
@@ -55,12 +57,14 @@ class Bulge:
     u95: float = 0.4
 
     @property
-    def reach(self) -> tuple[float, float]:
-        """Lowest and highest height that was read at all places, mm."""
-        return (
-            max(s.readings[0][0] for s in self.stands),
-            min(s.readings[-1][0] for s in self.stands),
-        )
+    def low(self) -> HeightLine:
+        """Where the readings begin, along x."""
+        return HeightLine(tuple((s.x, s.readings[0][0], self.u95) for s in self.stands))
+
+    @property
+    def high(self) -> HeightLine:
+        """And where they end: the upper edge."""
+        return HeightLine(tuple((s.x, s.readings[-1][0], self.u95) for s in self.stands))
 
     def levels(self, low: float, high: float) -> Array:
         """(K,) heights."""
@@ -78,20 +82,21 @@ class Bulge:
         between: Array = curves[i] * (1 - share) + curves[i + 1] * share
         return between
 
-    def distance(self, aside: Array, x: Array, z: Array, low: float, high: float) -> Array:
+    def distance(self, aside: Array, x: Array, z: Array, low: Array, high: Array) -> Array:
         """(N,) mm from points to the side.
 
         Args:
             aside: (N,) from the outline seen from above, below 0 within it.
             x, z: (N,) along the instrument and above the bench.
-            low, high: where the side begins and ends.
+            low, high: (N,) where the side begins and ends there.
         """
-        levels = self.levels(low, high)
+        levels = self.levels(float(low.min()), float(high.max()))
         out = np.empty(len(x))
         for first in range(0, len(x), 2000):
             part = slice(first, first + 2000)
             across = np.maximum(aside[part, None] + self.away(x[part], levels), 0.0)
-            out[part] = np.hypot(across, z[part, None] - levels).min(axis=1)
+            nearest = np.clip(levels, low[part, None], high[part, None])
+            out[part] = np.hypot(across, z[part, None] - nearest).min(axis=1)
         return out
 
     def u95_at(self, x: float, z: float) -> float:

@@ -31,7 +31,7 @@ HOUSING_ALONG_MM = 14.0
 STEM = 0.55
 #: so far beside a strap button its foot may still be in an outline; the tail's arc is laid through
 #: so much of the edge on both sides of that (guesses, no source), mm
-BESIDE_BUTTON_MM, TAIL_ARC_MM = 5.0, 22.0
+BESIDE_BUTTON_MM, TAIL_ARC_MM = 8.0, 28.0
 
 
 @dataclass(frozen=True)
@@ -257,8 +257,7 @@ def behind_button(
     sides = np.sign(ring[beside, 1] - middle)
     if hidden.sum() < 1 or min((sides > 0).sum(), (sides < 0).sum()) < 4:
         return plain
-    y = ring[beside, 1] - middle
-    arc = np.polyfit(y, ring[beside, 0], 2)
+    arc = _arc(ring[beside, 1] - middle, ring[beside, 0])
     edge = half + BESIDE_BUTTON_MM
     at = np.linspace(-edge, edge, 25)
     bridge = np.column_stack([np.polyval(arc, at), at + middle])
@@ -266,6 +265,17 @@ def behind_button(
     wood = np.vstack([bridge, [[1e3, middle + edge], [1e3, middle - edge]]])
     inner = shapely.Polygon(wood).intersection(window)
     return parts_of(plain.difference(window).union(inner).buffer(1e-6).buffer(-1e-6))[0]
+
+
+def _arc(y: Array, x: Array) -> Array:
+    """(3,) of a second order through points, whatever stands off it left out of account."""
+    weight = np.ones(len(y))
+    for _ in range(12):
+        arc = np.polyfit(y, x, 2, w=np.sqrt(weight))
+        off = np.abs(x - np.polyval(arc, y))
+        spread = max(1.4826 * float(np.median(off)), 0.05)
+        weight = 1.0 / (1.0 + (off / (2 * spread)) ** 2)
+    return np.asarray(arc)
 
 
 def _head_parts(

@@ -111,9 +111,7 @@ class Slab:
         low, high = self.low.at(x), self.high.at(x)
         if self.bulge is not None:
             aside = _signed(self.plan, points[:, :2])
-            return self.bulge.distance(
-                aside, points[:, 0], points[:, 2], float(low.min()), float(high.max())
-            )
+            return self.bulge.distance(aside, points[:, 0], points[:, 2], low, high)
         if self.overhang <= 0:
             return self._rounded(points, low, high)
         return np.minimum(
@@ -182,6 +180,17 @@ class Bar:
     def radius(self) -> float:
         """At its thickest."""
         return max(r for _, r in self.profile)
+
+    def between_u95(self, x: Array) -> Array:
+        """(N,) mm that its radius may differ by between two readings: half of what they do, half
+        way; where it was taken for a cylinder, all of what its stem may be thinner."""
+        if self.unturned or len(self.profile) < 2:
+            return np.full(len(x), self.unturned)
+        xs, radii = np.array(self.profile).T
+        i = np.clip(np.searchsorted(xs, x) - 1, 0, len(xs) - 2)
+        share = np.clip((x - xs[i]) / np.maximum(xs[i + 1] - xs[i], 1e-9), 0.0, 1.0)
+        differ = np.abs(radii[i + 1] - radii[i])
+        return np.asarray(4 * share * (1 - share) * differ / 2)
 
     def slice_at(self, x: float) -> Shape:
         """A disc; empty before and behind it."""

@@ -47,7 +47,7 @@ class Known:
 def known(name: str, seed: int | None = None) -> Known:
     """A studio instrument; with a seed, readings have a careful maker's errors."""
     body = named(name)
-    rng = None if seed is None else np.random.default_rng(seed)
+    rng = None if seed is None else np.random.default_rng([seed, *name.encode()])
     measurement = true_measurement(body)
     join, nut = body.stations["body join"], body.stations["nut"]
     sections = tuple(
@@ -224,24 +224,27 @@ def _with_calipers(
     out, radius = np.array(profile).T
     stem, flange = int(np.argmin(radius[:-1])), int(np.argmax(radius))
     stem = min(stem, flange)
-    at = [0.0, 1.5, out[stem], (out[stem] + out[flange]) / 2, out[flange], out[-1] - 0.5, out[-1]]
-    at = sorted({round(float(a), 3) for a in at})
+    # jaws are too thick to read nearer to the wood
+    at = [1.0, out[stem], (out[stem] + out[flange]) / 2, out[flange], out[-1] - 0.5, out[-1]]
+    at = sorted({round(float(a), 3) for a in at if a >= 1.0})
     read = np.interp(at, out, radius) + rng.normal(0.0, 0.05, len(at))
-    places = np.array(at) + np.where(np.array(at) > 0, rng.normal(0.0, 0.1, len(at)), 0.0)
-    return [(float(a), float(r)) for a, r in sorted(zip(places, read, strict=True))]
+    places = np.array(at) + rng.normal(0.0, 0.1, len(at))
+    turned = [(float(a), float(r)) for a, r in sorted(zip(places, read, strict=True))]
+    return [(0.0, turned[0][1]), *turned]
 
 
-def sides_of(body: Body, rng: np.random.Generator | None = None) -> BodySides:
+def sides_of(
+    body: Body, rng: np.random.Generator | None = None, square: bool = True
+) -> BodySides:
     """The side's lower and upper edge at tail and neck, off the true rims."""
 
     def line(pick: Sequence[tuple[float, float, float]]) -> HeightLine:
         return HeightLine(tuple(pick))
 
     bowl = _has(body, "bowl")
-    if bowl:
+    if bowl and square:
         bulge = bulge_at(body, rng)
-        ends = (line([(0.0, z, 0.5)]) for z in bulge.reach)
-        return BodySides(*ends, bulge=bulge)
+        return BodySides(bulge.low, bulge.high, bulge=bulge)
     lower = ("binding",) if bowl else ("sides", "top", "back")
     outline = outline_of(body)
 
@@ -276,11 +279,11 @@ def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
     points = np.vstack([p.points for p in body.parts if p.name in ("bowl", "binding")])
     away = shapely.distance(shapely.points(points[:, :2]), edge)
     join = body.stations["body join"]
-    top = float(points[:, 2].max())
     stands = []
     for share in SQUARE_AT.values():
         a, b = (s * join for s in share)
         here = (points[:, 0] >= a) & (points[:, 0] <= b)
+        top = float(points[here, 2].max())
         heights = np.arange(12.0, top, 2.0) if rng is None else np.linspace(12.0, top - 1.0, 7)
         read = []
         bins = np.round(points[here, 2])

@@ -22,12 +22,24 @@ Array = NDArray[np.float64]
 BESIDE_MM = 6.0
 #: what a side that nobody read may bulge or fall away between its edges, 95 % (a guess, no source)
 SIDE_U95 = 0.4
+#: and lean for each mm up, where only one height of its upper edge is known: backs taper by so much
+#: along x, 95 % (a guess, no source)
+LEAN_U95 = 0.05
+#: what rounding its edges takes off a headstock's corners, 95 %: edges rounded to 1 mm and √2 − 1
+#: of that (common practice, no source)
+ROUNDED_U95 = 0.41
 #: a piece promises its gaps where they are known this well, 95 %, mm
 PROMISE_MM = 0.4
 
 OUTLINE, TAIL = "the outline", "where the tail lies"
 SIDE, UNREAD = "the side as it was read", "how the side goes below its edge"
-SHAPE, SIZE, HEIGHT = "the button's turned shape", "the button's size", "the button's height"
+SHAPE, SIZE = "the button's turned shape", "the button's size"
+HEIGHT, LONG, SIDEWAYS = (
+    "the button's height",
+    "the button's length",
+    "where the button sits across",
+)
+EDGES = "how its edges are rounded"
 SECTION, NECK, HEAD, BODY = (
     "the neck's section",
     "the neck's height",
@@ -45,11 +57,19 @@ READINGS = {
     " 0=9mm,4.5=7mm,9=14mm,11=10mm: distance from the wood, diameter)",
     SIZE: "take calipers to the strap button (--button)",
     HEIGHT: "read the strap button's middle above the bench with calipers (--button-height)",
+    LONG: "take calipers to how far the strap button stands out (--button)",
+    SIDEWAYS: "no reading: the slot is wide enough for it",
     SECTION: "take the neck's section with a contour gauge ('profiler section')",
     NECK: "read from the bench up to the neck's underside at the rest (--neck-height 47±0.2mm)",
+    EDGES: "no reading: it only makes the gap at the corners larger",
     HEAD: "read from the bench up to the headstock's lowest point ('profiler headstock --lowest')",
     BODY: "read the height of the body's lower edge (--side)",
 }
+
+
+#: sources that can only make a gap wider than told: the outline and the largest diameter are what
+#: stands out farthest
+ONLY_WIDER = (UNREAD, SHAPE, EDGES)
 
 
 @dataclass(frozen=True)
@@ -160,20 +180,29 @@ def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, A
         ones = np.ones(len(points))
         return {SECTION: -part.loft.u95_at(at) * ones, NECK: part.loft.face.u95_at(at) * z}
     if isinstance(part, Bar):
-        radial = np.hypot(y, z)
-        shape = part.unturned * radial if part.unturned else np.zeros(len(points))
-        return {SHAPE: -shape, SIZE: -part.u95 / 2 * radial, HEIGHT: part.u95 * z}
+        shape = part.between_u95(points[:, 0]) * np.hypot(y, z)
+        return {
+            SHAPE: -shape,
+            SIZE: -part.u95 / 2 * np.hypot(y, z),
+            HEIGHT: part.u95 * z,
+            SIDEWAYS: part.u95 * y,
+            LONG: part.u95 * x,
+        }
     head = part.name != "body"
     found = {OUTLINE: -across, HEAD if head else BODY: part.low.u95_at(at) * z}
-    if head:
-        return found
     level = np.hypot(x, y)
+    if head:
+        if part.edge == 0.0:  # only makes the gap at its corners larger
+            found[EDGES] = -ROUNDED_U95 * 2 * level * np.abs(z)
+        return found
     if part.bulge is not None:
         inward = [part.bulge.u95_at(float(p[0]), float(p[2])) for p in points]
         found[SIDE] = -np.array(inward) * level
     else:
         # at the upper edge, which the photo shows, nothing is left to guess
-        high = part.high.at(points[:, 0])
-        below = np.clip((high - points[:, 2]) / 10.0, 0.0, 1.0)
-        found[UNREAD] = -SIDE_U95 * level * below
+        below = part.high.at(points[:, 0]) - points[:, 2]
+        u95 = SIDE_U95 * np.clip(below / 10.0, 0.0, 1.0)
+        if len(part.high.places) < 2:  # nor is its lean known
+            u95 = np.hypot(u95, LEAN_U95 * np.maximum(below, 0.0) * np.abs(x))
+        found[UNREAD] = -u95 * level
     return found

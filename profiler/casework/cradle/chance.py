@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiler.casework.cradle.certainty import Source
+from profiler.casework.cradle.certainty import ONLY_WIDER, Source
 from profiler.casework.cradle.fit import PieceFit
 from profiler.casework.cradle.linings import U95_GIVE, U95_THICKNESS, Lining
 from profiler.casework.cradle.plan import CradlePlan
@@ -49,7 +49,8 @@ def chance_of(plan: CradlePlan, fit: PieceFit, instrument: Sequence[Source]) -> 
         fit: of one of its pieces.
         instrument: what is uncertain about the instrument itself.
     """
-    sources = [s for s in (*_making(plan, fit), *instrument) if s.u95 > 0]
+    presses = [s for s in instrument if s.name not in ONLY_WIDER]
+    sources = [s for s in (*_making(plan, fit), *presses) if s.u95 > 0]
     rng = np.random.default_rng(SEED)
     gaps = np.tile(fit.gaps, (DRAWS, 1))
     for source in sources:

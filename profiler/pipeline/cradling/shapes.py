@@ -157,8 +157,7 @@ def body_sides(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) -> B
     text = typed.text("side")
     if text is not None and "=" in text:
         bulge = bulge_from(text, typed.units, join)
-        ends = (HeightLine(((join / 2, mm, TYPED_U95),)) for mm in bulge.reach)
-        return BodySides(*ends, bulge=bulge)
+        return BodySides(bulge.low, bulge.high, bulge=bulge)
     pair = typed.pair("side")
     if pair is not None:
         if not pair[0] < pair[1]:

@@ -105,6 +105,9 @@ def rows_of(name: str, kind: str, k: Known, shift: np.ndarray, turn: float) -> l
         points = np.column_stack([points[:, :2] @ rotate + shift, points[:, 2]])
         there = true_distance(k.body, points)
         m = k.measurement
+        if fit.piece.at_least:  # below it is promised to be no tighter than told
+            below = fit.towards[:, 2] > 0.1
+            there = np.where(below & (there > fit.gaps), fit.gaps, there)
         known_to = certainty_of(fit, instrument_sources(plan, fit, m.outline, m.outline_u95)).u95
         off = np.abs(fit.gaps - there)
         near = np.minimum(there, fit.gaps) <= NEAR_MM
@@ -195,7 +198,7 @@ def table(rows: list[Row]) -> list[str]:
     return lines
 
 
-KINDS = ("neck rest", "headstock block", "tail rest", "body block")
+KINDS = ("neck rest", "headstock", "tail rest", "body block")
 
 
 def summary(rows: list[Row]) -> list[str]:

@@ -1,7 +1,9 @@
 """The body's side where it does not go straight up: a round back's bulge, read with a square.
 
 A square stood on the bench and pushed against the body touches it at its widest; how far the side
-stands away from the blade at a height is read with calipers or a depth gauge.
+stands away from the blade at a height is read with calipers or a depth gauge. The highest reading is
+of the upper edge, which is what a photo from above shows: all others count from there, below 0 where
+the side stands out farther.
 """
 
 from __future__ import annotations
@@ -29,8 +31,8 @@ class Stand:
 
     Attributes:
         x: from the tail, mm.
-        readings: (height above the bench, how far the side stands away from the blade), mm,
-            heights rising; at least two.
+        readings: (height above the bench, how far the side stands in from its upper edge), mm,
+            heights rising; at least two, the last of them the edge's own.
     """
 
     x: float
@@ -99,6 +101,12 @@ class Bulge:
             out[part] = np.hypot(across, z[part, None] - nearest).min(axis=1)
         return out
 
+    def stands_out(self, x: Array) -> Array:
+        """(N,) mm that the side stands out beyond its upper edge at most."""
+        lowest, highest = self.low.at(x), self.high.at(x)
+        levels = self.levels(float(lowest.min()), float(highest.max()))
+        return np.maximum(-self.away(x, levels).min(axis=1), 0.0)
+
     def u95_at(self, x: float, z: float) -> float:
         """mm, of the side at one place: more where only another place was read."""
         xs = np.array([s.x for s in self.stands])
@@ -111,6 +119,9 @@ class Bulge:
 
 
 def bulge_of(stands: Sequence[tuple[float, Sequence[tuple[float, float]]]], u95: float) -> Bulge:
-    """From places and readings in any order."""
-    made = [Stand(x, tuple(sorted(readings))) for x, readings in sorted(stands)]
+    """From places, and readings off the blade in any order."""
+    made = []
+    for x, readings in sorted(stands):
+        edge = max(readings)[1]
+        made.append(Stand(x, tuple((z, away - edge) for z, away in sorted(readings))))
     return Bulge(tuple(made), u95)

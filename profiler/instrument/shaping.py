@@ -26,12 +26,14 @@ TUNER_HALF_MM = 9.0
 HOUSING_MM = 7.0
 #: and how far along x from their button's middle
 HOUSING_ALONG_MM = 14.0
+#: how far a head reaches up from its lowest point where the neck's face is not known (a guess), mm
+CARVED_MM = 25.0
 #: a strap button's stem is up to so much thinner than its flange, as a share of its radius (common
 #: practice, no source)
 STEM = 0.55
 #: so far beside a strap button its foot may still be in an outline; the tail's arc is laid through
 #: so much of the edge on both sides of that (guesses, no source), mm
-BESIDE_BUTTON_MM, TAIL_ARC_MM = 8.0, 28.0
+BESIDE_BUTTON_MM, TAIL_ARC_MM = 8.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,8 @@ class HeadShape:
         tuners: height of the middle of the tuner buttons; None where they are left to guess.
         housings: how far the tuners' gears stand out behind it.
         edge: radius that its edges are rounded to.
+        carved: a scroll, or any head of which only the lowest point is known: it then stands for
+            all that hangs between that and the neck's face.
     """
 
     lowest: float
@@ -55,6 +59,7 @@ class HeadShape:
     tuners: float | None = None
     housings: float = HOUSING_MM
     edge: float = 0.0
+    carved: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,7 @@ class BodySides:
         overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
         edge: radius that its edges are rounded to.
         bulge: how the side goes between, where a square was held against it.
+        straight: somebody looked: it goes straight from edge to edge.
     """
 
     low: HeightLine
@@ -95,6 +101,7 @@ class BodySides:
     rim: float = 0.0
     edge: float = 0.0
     bulge: Bulge | None = None
+    straight: bool = False
 
 
 def build_solid(
@@ -132,7 +139,8 @@ def build_solid(
             parts.append(Slab("body", upright, sides.low, sides.high, bulge=sides.bulge))
         else:
             side = leaning("body", plain, before, sides.low, sides.high)
-            parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
+            side = replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim)
+            parts.append(replace(side, straight=sides.straight))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -154,6 +162,9 @@ def build_solid(
             "the headstock's shape is not known: lay the instrument on its back and give"
             " --head-low (its lowest point above the bench), --head-tilt and --head-thickness"
         )
+    elif head.carved:
+        face = head.lowest + CARVED_MM if isinstance(loft, str) else float(loft.face.at(nut)[0])
+        parts += _carved_head(plain, whole, nut, head, face)
     else:
         parts += _head_parts(plain, whole, nut, head)
     bar = _button(measurement, plain, labels, button, button_height)
@@ -317,6 +328,23 @@ def _head_parts(
         lower = HeightLine(tuple((x, z - head.housings, head.u95) for x, z in ends))
         parts.append(Slab("tuner housings", under, lower, low))
     return parts
+
+
+def _carved_head(
+    plain: shapely.Polygon, whole: shapely.Polygon, nut: float, head: HeadShape, face: float
+) -> list[Part]:
+    """All that the outline covers beyond the nut, from the lowest point up to the neck's face."""
+    region = shapely.box(nut, -1e4, 1e5, 1e4)
+    low = HeightLine(((nut, head.lowest, head.u95), (nut + 1e3, head.lowest, head.u95)))
+    top = max(face, head.lowest + CARVED_MM / 2)
+    high = HeightLine(((nut, top, head.u95), (nut + 1e3, top, head.u95)))
+    found: list[Part] = []
+    plans = (plain.intersection(region), whole.difference(plain).intersection(region))
+    for name, plan in zip(("headstock", "tuners"), plans, strict=True):
+        kept = [p for p in parts_of(plan) if p.area > 4.0]
+        if kept:
+            found.append(Slab(name, shapely.union_all(kept), low, high, hull=True))
+    return found
 
 
 def _button(

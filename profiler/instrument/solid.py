@@ -43,6 +43,8 @@ class Slab:
         edge: radius that its upper and lower edges are rounded to.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs at both edges.
         bulge: how its sides go where they were read; such a slab does not lean besides.
+        straight: its sides were looked at and go straight from edge to edge.
+        hull: it stands for all that may be in it: from below the gap is at least what is told.
     """
 
     name: str
@@ -54,11 +56,16 @@ class Slab:
     overhang: float = 0.0
     rim: float = 0.0
     bulge: Bulge | None = None
+    straight: bool = False
+    hull: bool = False
 
     @property
     def footprint(self) -> Shape:
         """What it covers seen from straight above: more than its plan where it leans."""
         x = np.array([float(self.plan.centroid.x)])
+        if self.bulge is not None:
+            out = float(self.bulge.stands_out(np.array([self.plan.bounds[0]]))[0])
+            return self.plan.buffer(out) if out else self.plan
         half = self.lean * float(self.high.at(x)[0] - self.low.at(x)[0]) / 2
         if abs(half) < 1e-9:
             return self.plan
@@ -72,7 +79,8 @@ class Slab:
         if self.bulge is None:
             return low
         levels = self.bulge.levels(float(low.min()), float(self.high.at(x).max()))
-        out = self.bulge.away(np.asarray(x, dtype=np.float64), levels) <= NEARLY_MM
+        inward = self.bulge.away(np.asarray(x, dtype=np.float64), levels)
+        out = inward - inward.min(axis=1, keepdims=True) <= NEARLY_MM
         return np.where(out.any(axis=1), levels[np.argmax(out, axis=1)], low)
 
     def slice_at(self, x: float) -> Shape:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -23,7 +24,7 @@ from profiler.instrument.traced import Known as Taken
 from profiler.instrument.traced import section_from_back
 from tests.studio.bodies import named
 from tests.studio.bodies.body import Body
-from tests.studio.truth import outline_of, section
+from tests.studio.truth import outline_of, projection, section
 
 Array = np.ndarray
 #: common pitch of a contour gauge's needles, mm (trade pages; see reference-values.md)
@@ -60,8 +61,16 @@ def known(name: str, seed: int | None = None) -> Known:
 
 def true_measurement(body: Body) -> Measurement:
     """The true outline with its parts, as a perfect photo would give it."""
-    ring = np.array(shapely.segmentize(outline_of(body), 1.0).exterior.coords)[:-1]
+    ring = np.array(shapely.segmentize(seen_of(body), 1.0).exterior.coords)[:-1]
     return measured_as(body, ring)
+
+
+@lru_cache
+def seen_of(body: Body) -> shapely.Polygon:
+    """What a photo from above shows, lifted to the rim: a bowl's swell below it is hidden."""
+    if not _has(body, "bowl"):
+        return outline_of(body)
+    return projection([p for p in body.parts if p.name != "bowl"])
 
 
 def measured_as(body: Body, ring: Array, u95: float = 0.05) -> Measurement:
@@ -95,8 +104,6 @@ BODY = ("binding", "sides", "bowl", "top", "back", "ribs")
 
 
 def _plan(body: Body, *names: str) -> shapely.Polygon:
-    from tests.studio.truth import projection
-
     return projection([p for p in body.parts if p.name in names])
 
 
@@ -158,10 +165,15 @@ def _pressed(hull: shapely.Polygon, x: float, rng: np.random.Generator) -> Secti
 
 
 def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
-    """Lowest point, tilt and thickness of a flat headstock; None for a carved scroll."""
+    """Lowest point, tilt and thickness of a flat headstock; of a carved scroll its lowest point."""
     parts = [p for p in body.parts if p.name == "headstock"]
     if not parts:
-        return None
+        carved = [p for p in body.parts if p.name in ("pegbox", "scroll", "peg", "peg head")]
+        lowest = min((float(p.points[:, 2].min()) for p in carved), default=None)
+        if lowest is None:
+            return None
+        lowest += 0.0 if rng is None else rng.normal(0.0, 0.25)
+        return HeadShape(lowest, 0.0, 0.0, 0.5, carved=True)
     head = parts[0]
     up = head.normals[:, 2]
     face = head.points[up > 0.95]
@@ -222,8 +234,8 @@ def _with_calipers(
 ) -> list[tuple[float, float]]:
     """Foot, stem, flange and end, and between them, as calipers read them."""
     out, radius = np.array(profile).T
-    stem, flange = int(np.argmin(radius[:-1])), int(np.argmax(radius))
-    stem = min(stem, flange)
+    flange = int(np.argmax(radius))
+    stem = int(np.argmin(radius[: flange + 1]))
     # jaws are too thick to read nearer to the wood
     at = [1.0, out[stem], (out[stem] + out[flange]) / 2, out[flange], out[-1] - 0.5, out[-1]]
     at = sorted({round(float(a), 3) for a in at if a >= 1.0})
@@ -265,8 +277,8 @@ def sides_of(
         i = int(np.argmax(over[:, 2]))
         high.append((float(over[i, 0]), float(over[i, 2]), 0.5))
     if _has(body, "ribs"):  # plates over ribs
-        return BodySides(line(low), line(high), 3.0, 4.2, 0.9)
-    return BodySides(line(low), line(high))
+        return BodySides(line(low), line(high), 3.0, 4.2, 0.9, straight=True)
+    return BodySides(line(low), line(high), straight=square)
 
 
 #: where a square stands against a bowl: ranges of x as shares of the body's length

@@ -48,8 +48,11 @@ def _block(s: Setting, name: str, end: str, side: str, tail_face: float) -> Crad
     if not isinstance(body, Slab):
         raise CannotBe(s.solid.missing.get("body", "the body is not known"))
     contact = s.wishes.scheme["blocks"]
-    free = grown(s.solid.plan, contact.offset)
     a, _, b, _ = body.plan.bounds
+    out = 0.0
+    if body.bulge is not None:
+        out = float(body.bulge.stands_out(np.array([a if end == "tail" else b]))[0])
+    free = grown(s.solid.plan, contact.offset + out)
     start, stop = (tail_face, (a + b) / 2) if end == "tail" else ((a + b) / 2, float(b))
     lanes = [lane.x0 for lane in s.berth.lanes if lane.x0 > start]
     stop = min([stop, *lanes])

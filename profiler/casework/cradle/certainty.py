@@ -20,8 +20,9 @@ Array = NDArray[np.float64]
 
 #: outline points this near to the one that a gap looks at speak for it, mm
 BESIDE_MM = 6.0
-#: what a side that nobody read may bulge or fall away between its edges, 95 % (a guess, no source)
-SIDE_U95 = 0.4
+#: what a side that nobody looked at may stand out or in below its edge, and one that was found
+#: straight, 95 % (guesses, no source: round backs swell by up to a mm)
+SIDE_U95, STRAIGHT_U95 = 0.8, 0.2
 #: and lean for each mm up, where only one height of its upper edge is known: backs taper by so much
 #: along x, 95 % (a guess, no source)
 LEAN_U95 = 0.05
@@ -33,6 +34,7 @@ PROMISE_MM = 0.4
 
 OUTLINE, TAIL = "the outline", "where the tail lies"
 SIDE, UNREAD = "the side as it was read", "how the side goes below its edge"
+STRAIGHT, LEAN = "how straight the side is", "how the side leans"
 SHAPE, SIZE = "the button's turned shape", "the button's size"
 HEIGHT, LONG, SIDEWAYS = (
     "the button's height",
@@ -53,6 +55,8 @@ READINGS = {
     SIDE: "read the side at more heights with a square (--side)",
     UNREAD: "stand a square on the bench against the side and read how far it stands away from"
     " the blade at some heights (--side 10=14mm,30=3mm,60=0mm)",
+    STRAIGHT: "read it with a square (--side 10=0,30=0.3mm,60=0mm)",
+    LEAN: "stand a square against the tail (--side 10=0,60=1.5mm), or lay a card on the body",
     SHAPE: "take calipers to the strap button's stem and flange (--button"
     " 0=9mm,4.5=7mm,9=14mm,11=10mm: distance from the wood, diameter)",
     SIZE: "take calipers to the strap button (--button)",
@@ -69,7 +73,7 @@ READINGS = {
 
 #: sources that can only make a gap wider than told: the outline and the largest diameter are what
 #: stands out farthest
-ONLY_WIDER = (UNREAD, SHAPE, EDGES)
+ONLY_WIDER = (STRAIGHT, LEAN, SHAPE, EDGES)
 
 
 @dataclass(frozen=True)
@@ -138,7 +142,7 @@ def certainty_of(fit: PieceFit, sources: Sequence[Source]) -> Certainty:
     whole = np.sum([*squares.values(), np.zeros(len(fit.gaps))], axis=0)
     u95 = np.sqrt(whole)
     told = told_places(fit)
-    at = told[int(np.argmax(u95[told]))]
+    at = told[int(np.argmax(u95[told]))] if told else int(np.argmin(fit.gaps))
     largest = max(squares, key=lambda n: squares[n][at], default="")
     mostly = largest if largest and squares[largest][at] > 0.4 * whole[at] else ""
     return Certainty(u95, float(u95[at]), mostly)
@@ -147,8 +151,12 @@ def certainty_of(fit: PieceFit, sources: Sequence[Source]) -> Certainty:
 def told_places(fit: PieceFit) -> list[int]:
     """Points of the least gap below, right, left and behind, and the tightest: what people see."""
     x, y, z = fit.towards.T
-    found = [int(np.argmin(fit.gaps - fit.linings))]
-    for side in (z > MOSTLY, y > MOSTLY, y < -MOSTLY, x > MOSTLY):
+    if fit.piece.at_least:  # nobody knows how far above the slot's ground it is
+        found, sides = [], [y > MOSTLY, y < -MOSTLY]
+    else:
+        found = [int(np.argmin(fit.gaps - fit.linings))]
+        sides = [z > MOSTLY, y > MOSTLY, y < -MOSTLY, x > MOSTLY]
+    for side in sides:
         here = np.flatnonzero(side)
         if len(here):
             found.append(int(here[np.argmin(fit.gaps[here])]))
@@ -192,17 +200,16 @@ def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, A
     found = {OUTLINE: -across, HEAD if head else BODY: part.low.u95_at(at) * z}
     level = np.hypot(x, y)
     if head:
-        if part.edge == 0.0:  # only makes the gap at its corners larger
+        if part.edge == 0.0 and not part.hull:  # only makes the gap at its corners larger
             found[EDGES] = -ROUNDED_U95 * 2 * level * np.abs(z)
         return found
     if part.bulge is not None:
         inward = [part.bulge.u95_at(float(p[0]), float(p[2])) for p in points]
         found[SIDE] = -np.array(inward) * level
     else:
-        # at the upper edge, which the photo shows, nothing is left to guess
         below = part.high.at(points[:, 0]) - points[:, 2]
-        u95 = SIDE_U95 * np.clip(below / 10.0, 0.0, 1.0)
-        if len(part.high.places) < 2:  # nor is its lean known
-            u95 = np.hypot(u95, LEAN_U95 * np.maximum(below, 0.0) * np.abs(x))
-        found[UNREAD] = -u95 * level
+        name, u95 = (STRAIGHT, STRAIGHT_U95) if part.straight else (UNREAD, SIDE_U95)
+        found[name] = -u95 * level
+        if len(part.high.places) < 2:
+            found[LEAN] = -LEAN_U95 * np.maximum(below, 0.0) * np.abs(x) * level
     return found

@@ -113,6 +113,9 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
     if head is None or headstock_missing(head):
         return None
     low = _lowest(head)
+    if head.tilt.value is None or head.thickness.value is None:
+        assert low.value is not None
+        return HeadShape(low.value, 0.0, 0.0, low.u95 or TYPED_U95, carved=True)
     assert low.value is not None and head.tilt.value is not None
     assert head.thickness.value is not None
     return HeadShape(
@@ -140,8 +143,11 @@ def headstock_missing(head: Headstock | None) -> str:
     if head is None:
         return (
             "the headstock's tilt and thickness are not in the job: add them with 'profiler"
-            " headstock JOB --thickness … --tilt … --lowest …'"
+            " headstock JOB --thickness … --tilt … --lowest …'; a scroll takes its lowest point"
+            " alone, scroll and pegs included: 'profiler headstock JOB --lowest …'"
         )
+    if head.lowest.value is not None:
+        return ""  # a yoke takes no more
     for what, quantity in (("tilt", head.tilt), ("thickness", head.thickness)):
         if quantity.value is None:
             return f"the headstock's {what} is not known: {quantity.reason}"
@@ -163,7 +169,7 @@ def body_sides(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) -> B
         if not pair[0] < pair[1]:
             raise RequestError("--side: the lower edge comes first, as 0x72mm.")
         low, high = (HeightLine(((join / 2, mm, TYPED_U95),)) for mm in pair)
-        return BodySides(low, high, overhang, plate)
+        return BodySides(low, high, overhang, plate, straight=True)
     upper = height_line(m, "body")
     if upper is None:
         return None

@@ -50,11 +50,14 @@ def joint_words(piece: CradlePiece) -> str:
     """How it is let in."""
     if not piece.upright:
         return "glued to floor and side board" + (f"; {piece.note}" if piece.note else "")
-    return {
-        "glued": "glued between the sides, on the floor",
-        "groove": "ends in grooves of the side boards, on the floor",
-        "dado": "lower edge in a dado across the floor",
-    }[piece.joint]
+    return _LET_IN[piece.joint] + (f"; {piece.note}" if piece.note else "")
+
+
+_LET_IN = {
+    "glued": "glued between the sides, on the floor",
+    "groove": "ends in grooves of the side boards, on the floor",
+    "dado": "lower edge in a dado across the floor",
+}
 
 
 def fact_lines(piece: CradlePiece, show: Show, trace: float = 0.0, tool: float = 0.0) -> list[str]:

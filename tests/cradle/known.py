@@ -245,9 +245,7 @@ def _with_calipers(
     return [(0.0, turned[0][1]), *turned]
 
 
-def sides_of(
-    body: Body, rng: np.random.Generator | None = None, square: bool = True
-) -> BodySides:
+def sides_of(body: Body, rng: np.random.Generator | None = None, square: bool = True) -> BodySides:
     """The side's lower and upper edge at tail and neck, off the true rims."""
 
     def line(pick: Sequence[tuple[float, float, float]]) -> HeightLine:
@@ -296,11 +294,16 @@ def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
         a, b = (s * join for s in share)
         here = (points[:, 0] >= a) & (points[:, 0] <= b)
         top = float(points[here, 2].max())
-        heights = np.arange(12.0, top, 2.0) if rng is None else np.linspace(12.0, top - 1.0, 7)
+        heights = (
+            np.arange(top - 1.0, 12.0, -2.0)[::-1]
+            if rng is None
+            else np.linspace(12.0, top - 1.0, 7)
+        )
         read = []
         bins = np.round(points[here, 2])
         at = np.unique(bins)
-        means = [float(away[here][bins == level].mean()) for level in at]
+        # the blade meets what stands out farthest
+        means = [float(np.percentile(away[here][bins == level], 10)) for level in at]
         levels = [float(points[here, 2][bins == level].mean()) for level in at]
         for z in heights:
             error = 0.0 if rng is None else rng.normal(0.0, 0.15)

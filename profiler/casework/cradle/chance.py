@@ -16,6 +16,7 @@ from profiler.casework.cradle.certainty import ONLY_WIDER, Source
 from profiler.casework.cradle.fit import PieceFit
 from profiler.casework.cradle.linings import U95_GIVE, U95_THICKNESS, Lining
 from profiler.casework.cradle.plan import CradlePlan
+
 DRAWS, SEED = 4000, 20261128
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
 K95 = 2.0

@@ -4,10 +4,10 @@
 
 For each studio instrument a cradle is planned from what a maker would know of it, and the gap at
 every point of the wood is compared with the distance to the true mesh (Open3D). Known by `exact`:
-the true outline, sections and readings; `careful`: the true outline, gauge, calipers, rule and square
+the true outline, sections and readings; `careful`: the true outline; gauge, calipers, rule, square
 with the errors of a careful hand; with --photos also `one photo`: the outline as measured from the
 sample's first photo, the neck with gauge and rule, the strap button taken for a cylinder, and
-`advised`: the outline of three photos, all readings taken as the program asks for them. The instrument
+`advised`: the outline of three photos, all readings taken as the program asks for them. It
 lies as the sheets say, its tail at the tail rest's air. Needs the extra `studio`. Exit 1 if a told
 gap of a row `exact` is out by more than the bar.
 """
@@ -202,7 +202,7 @@ KINDS = ("neck rest", "headstock", "tail rest", "body block")
 
 
 def summary(rows: list[Row]) -> list[str]:
-    """Each kind of piece, a row for each instrument and way of knowing it, and shares at the end."""
+    """Each kind of piece, a row for each instrument and way of knowing it, then all."""
     lines = [
         "| instrument | known by | " + " | ".join(KINDS) + " | told gaps in 0.4 mm | in u95 |",
         "|---" * 8 + "|",

@@ -1,9 +1,9 @@
 """The body's side where it does not go straight up: a round back's bulge, read with a square.
 
 A square stood on the bench and pushed against the body touches it at its widest; how far the side
-stands away from the blade at a height is read with calipers or a depth gauge. The highest reading is
-of the upper edge, which is what a photo from above shows: all others count from there, below 0 where
-the side stands out farther.
+stands away from the blade at a height is read with calipers or a depth gauge. The highest reading
+is of the upper edge, which is what a photo from above shows: all others count from there, below 0
+where the side stands out farther.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ class Bulge:
         """(N, K) mm inside the outline at (N,) x and (K,) z."""
         curves = np.array([s.away(z) for s in self.stands])
         if len(curves) == 1:
-            return np.broadcast_to(curves[0], (len(x), len(z)))
+            return np.array(np.broadcast_to(curves[0], (len(x), len(z))), dtype=np.float64)
         xs = np.array([s.x for s in self.stands])
         at = np.clip(x, xs[0], xs[-1])
         i = np.clip(np.searchsorted(xs, at) - 1, 0, len(xs) - 2)
@@ -105,7 +105,7 @@ class Bulge:
         """(N,) mm that the side stands out beyond its upper edge at most."""
         lowest, highest = self.low.at(x), self.high.at(x)
         levels = self.levels(float(lowest.min()), float(highest.max()))
-        return np.maximum(-self.away(x, levels).min(axis=1), 0.0)
+        return np.asarray(np.maximum(-self.away(x, levels).min(axis=1), 0.0))
 
     def u95_at(self, x: float, z: float) -> float:
         """mm, of the side at one place: more where only another place was read."""

@@ -163,7 +163,7 @@ def _signed(plan: Shape, points: Array) -> Array:
     """(N,) mm from (N, 2) points to a plan's edge, below 0 inside."""
     at = shapely.points(points)
     away = shapely.distance(at, plan.boundary)
-    return np.where(shapely.distance(at, plan) > 0, away, -away)
+    return np.asarray(np.where(shapely.distance(at, plan) > 0, away, -away))
 
 
 @dataclass(frozen=True)

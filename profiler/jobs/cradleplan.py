@@ -33,8 +33,8 @@ ABOUT = (
     "Lengths in mm. Cradle frame: x from the instrument's tail along its centreline, y to its left,"
     " z up from the case's floor. shape is y, z of a board that stands across, or x, y of a block"
     " that lies flat; span is where it begins and ends along the third axis. Gaps are from the wood"
-    " to the instrument, the lining left out; u95 is 95 %. known.u95 is of the instrument alone, without cut, place and"
-    " foam. Chances are shares of 1."
+    " to the instrument, the lining left out; u95 is 95 %. known.u95 is of the"
+    " instrument alone, without cut, place and foam. Chances are shares of 1."
 )
 
 

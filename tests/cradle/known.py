@@ -293,6 +293,8 @@ def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
     for share in SQUARE_AT.values():
         a, b = (s * join for s in share)
         here = (points[:, 0] >= a) & (points[:, 0] <= b)
+        rim = points[:, 2] > points[here, 2].max() - 0.8
+        here &= ~(rim & (away > away[here & rim].min() + 1.0))  # not the binding's inner edge
         top = float(points[here, 2].max())
         heights = (
             np.arange(top - 1.0, 12.0, -2.0)[::-1]
@@ -302,8 +304,7 @@ def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
         read = []
         bins = np.round(points[here, 2])
         at = np.unique(bins)
-        # the blade meets what stands out farthest
-        means = [float(np.percentile(away[here][bins == level], 10)) for level in at]
+        means = [float(away[here][bins == level].mean()) for level in at]
         levels = [float(points[here, 2][bins == level].mean()) for level in at]
         for z in heights:
             error = 0.0 if rng is None else rng.normal(0.0, 0.15)

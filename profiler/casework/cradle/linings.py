@@ -88,7 +88,7 @@ class Contact:
 
 
 #: contacts in the order in which people meet them, and what is taken where nothing was typed
-#: (common practice, no source). The neck lies on thinner foam of the same kind as the body: both are
+#: (common practice, no source). The neck lies on thinner foam of the same kind: both are
 #: squeezed by the same share, and 6 mm of it outlast what the body's foam is uncertain by, which
 #: 3 mm of felt did not: it was hard in 14 of 100 draws, and not reached in 29.
 SCHEME: dict[str, Contact] = {

@@ -1,4 +1,4 @@
-"""Readings of calipers and square, as they are typed: a strap button's turned shape, a body's side."""
+"""Readings of calipers and square, as typed: a strap button's turned shape, a body's side."""
 
 from __future__ import annotations
 

@@ -25,8 +25,8 @@ STEPS = (
     " says, the grain along the arrow.",
     "Cut along the thick line, on the waste side, and file down to it. The thin line is the"
     " instrument itself as it will lie there.",
-    "Line the notch and set the piece at its station, square to the case's centreline. A string over"
-    " the crosses of all boards, left and right, runs straight along the case before you glue.",
+    "Line the notch and set the piece at its station, square to the case's centreline. A string"
+    " over the crosses of all boards, left and right, runs straight along the case before you glue.",
 )
 
 
@@ -68,8 +68,8 @@ def fact_lines(
     tool: float = 0.0,
     known: Certainty | None = None,
 ) -> list[str]:
-    """What stands beside a piece on its sheet; `trace` and `tool` as in `outlines.Lines`, `known` how
-    well its gaps are known."""
+    """What stands beside a piece on its sheet; `trace` and `tool` as in `outlines.Lines`,
+    `known` how well its gaps are known."""
     lines = [
         f"Stock {stock_words(piece, show)}. Grain along the arrow."
         f" {'Drawn face looks to the tail' if piece.upright else 'Drawn face is up'};"

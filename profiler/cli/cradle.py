@@ -129,7 +129,8 @@ def cradle(
         Text,
         text_option(
             "Lower and upper edge of the body's side above the bench. Default: the job's. For a"
-            " round back: stand a square on the bench against the tail, and write how far the side stands"
+            " round back: stand a square on the bench against the tail and write how far the side"
+            " stands"
             " away from its blade by height, as '10=14mm,30=3mm,60=0mm'; add ';shoulder:…' read"
             " beside the neck.",
             SHAPE,

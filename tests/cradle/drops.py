@@ -2,9 +2,10 @@
 
     python -m tests.cradle.drops [--write] [FIRST LAST]
 
-Every kind of piece (neck rest, headstock block, tail rest, body blocks) of every instrument is held
+Every kind of piece (neck rest, headstock block, tail rest, blocks) of every instrument is held
 against its true solid (`made`) at places along the piece's thickness that the planner never
-looked at. The suite does the same with the first of them (`test_drop`). Exit 1 if anything stands in the way.
+looked at. The suite does the same with the first of them (`test_drop`).
+Exit 1 if anything stands in the way.
 """
 
 from __future__ import annotations

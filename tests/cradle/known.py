@@ -279,38 +279,54 @@ def sides_of(body: Body, rng: np.random.Generator | None = None, square: bool = 
     return BodySides(line(low), line(high), straight=square)
 
 
-#: where a square stands against a bowl: ranges of x as shares of the body's length
-SQUARE_AT = {"tail": (0.0, 0.12), "shoulder": (0.6, 0.85)}
+#: where a square stands against a bowl: beside the tail's middle, and this share along the body
+BESIDE_TAIL_MM, SHOULDER = 20.0, 0.72
 
 
 def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
     """How far the bowl stands away from a square's blade, beside the tail and at the shoulder."""
-    edge = _plan(body, *BODY).exterior
-    points = np.vstack([p.points for p in body.parts if p.name in ("bowl", "binding")])
-    away = shapely.distance(shapely.points(points[:, :2]), edge)
+    import open3d as o3d
+
+    scene = o3d.t.geometry.RaycastingScene()
+    for p in body.parts:
+        if p.name in ("bowl", "binding"):
+            scene.add_triangles(
+                o3d.core.Tensor(p.points.astype(np.float32)),
+                o3d.core.Tensor(p.faces.astype(np.uint32)),
+            )
     join = body.stations["body join"]
+    ring = np.asarray(seen_of(body).exterior.coords)[:-1]
     stands = []
-    for share in SQUARE_AT.values():
-        a, b = (s * join for s in share)
-        here = (points[:, 0] >= a) & (points[:, 0] <= b)
-        rim = points[:, 2] > points[here, 2].max() - 0.8
-        here &= ~(rim & (away > away[here & rim].min() + 1.0))  # not the binding's inner edge
-        top = float(points[here, 2].max())
-        heights = (
-            np.arange(top - 1.0, 12.0, -2.0)[::-1]
-            if rng is None
-            else np.linspace(12.0, top - 1.0, 7)
-        )
-        read = []
-        bins = np.round(points[here, 2])
-        at = np.unique(bins)
-        means = [float(away[here][bins == level].mean()) for level in at]
-        levels = [float(points[here, 2][bins == level].mean()) for level in at]
-        for z in heights:
-            error = 0.0 if rng is None else rng.normal(0.0, 0.15)
-            read.append((float(z), float(max(np.interp(z, levels, means) + error, 0.0))))
-        stands.append((0.0 if a == 0 else (a + b) / 2, read))
-    return bulge_of(stands, 0.0 if rng is None else 0.4)
+    for x in (None, SHOULDER * join):
+        if x is None:
+            low = ring[ring[:, 0] < join / 2]
+            at = low[np.argmin(np.abs(low[:, 1] - BESIDE_TAIL_MM))]
+        else:
+            left = ring[ring[:, 1] > 0]
+            at = left[np.argmin(np.abs(left[:, 0] - x))]
+        i = int(np.argmin(np.hypot(*(ring - at).T)))
+        along = ring[(i + 3) % len(ring)] - ring[i - 3]
+        inward = np.array([-along[1], along[0]]) / np.hypot(*along)
+        heights = np.arange(10.0, body_top(body) + 1.0, 0.5)
+        start = at - 100.0 * inward
+        rays = np.array([[*start, z, *inward, 0.0] for z in heights], dtype=np.float32)
+        hit = scene.cast_rays(o3d.core.Tensor(rays))["t_hit"].numpy()
+        met = np.isfinite(hit)
+        z, depth = heights[met], hit[met] - hit[met].min()
+        # up to the binding's broken edge
+        top = float(z.max()) - 1.0
+        read_at = np.arange(top, 12.0, -2.0)[::-1] if rng is None else np.linspace(12.0, top, 7)
+        error = np.zeros(len(read_at)) if rng is None else rng.normal(0.0, 0.15, len(read_at))
+        away = np.maximum(np.interp(read_at, z, depth) + error, 0.0)
+        stands.append((0.0 if x is None else x, list(zip(read_at, away, strict=True))))
+    return bulge_of(
+        [(x, [(float(z), float(w)) for z, w in read]) for x, read in stands],
+        0.0 if rng is None else 0.4,
+    )
+
+
+def body_top(body: Body) -> float:
+    return float(max(p.points[:, 2].max() for p in body.parts if p.name in ("bowl", "binding")))
 
 
 def _rims(body: Body) -> list[str]:

@@ -26,7 +26,8 @@ STEPS = (
     "Cut along the thick line, on the waste side, and file down to it. The thin line is the"
     " instrument itself as it will lie there.",
     "Line the notch and set the piece at its station, square to the case's centreline. A string"
-    " over the crosses of all boards, left and right, runs straight along the case before you glue.",
+    " over the crosses of all boards, left and right, runs straight along the case before you"
+    " glue.",
 )
 
 

@@ -311,7 +311,7 @@ def bulge_at(body: Body, rng: np.random.Generator | None) -> Bulge:
         start = at - 100.0 * inward
         rays = np.array([[*start, z, *inward, 0.0] for z in heights], dtype=np.float32)
         hit = scene.cast_rays(o3d.core.Tensor(rays))["t_hit"].numpy()
-        met = np.isfinite(hit)
+        met = hit < 160.0  # farther away is the other side, above the rim
         z, depth = heights[met], hit[met] - hit[met].min()
         # up to the binding's broken edge
         top = float(z.max()) - 1.0

@@ -129,7 +129,11 @@ def cradle(
     side: Annotated[
         Text,
         text_option(
-            "Lower and upper edge of the body's side above the bench. Default: the job's.",
+            "Lower and upper edge of the body's side above the bench. Default: the job's. For a"
+            " round back: stand a square on the bench against the tail and write how far the side"
+            " stands"
+            " away from its blade by height, as '10=14mm,30=3mm,60=0mm'; add ';shoulder:…' read"
+            " beside the neck.",
             SHAPE,
             "LOWxHIGH",
         ),
@@ -146,7 +150,9 @@ def cradle(
     button_height: Annotated[
         Text,
         text_option(
-            "From the bench to its middle; a button that the photo saw needs no more.", SHAPE
+            "From the bench to its middle, with calipers, as 46 or 46±0.2; a button that the photo"
+            " saw needs no more.",
+            SHAPE,
         ),
     ] = None,
     tuner_height: Annotated[

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from profiler.geometry.curves import extent_at
 from profiler.geometry.offset import parts_of
+from profiler.instrument.bulge import Bulge
 from profiler.instrument.lofts import HeightLine, loft_of
 from profiler.instrument.record import Measurement
 from profiler.instrument.sections import Section
@@ -25,6 +26,14 @@ TUNER_HALF_MM = 9.0
 HOUSING_MM = 7.0
 #: and how far along x from their button's middle
 HOUSING_ALONG_MM = 14.0
+#: how far a head reaches up from its lowest point where the neck's face is not known (a guess), mm
+CARVED_MM = 25.0
+#: a strap button's stem is up to so much thinner than its flange, as a share of its radius (common
+#: practice, no source)
+STEM = 0.55
+#: so far beside a strap button its foot may still be in an outline; the tail's arc is laid through
+#: so much of the edge on both sides of that (guesses, no source), mm
+BESIDE_BUTTON_MM, TAIL_ARC_MM = 8.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -39,6 +48,8 @@ class HeadShape:
         tuners: height of the middle of the tuner buttons; None where they are left to guess.
         housings: how far the tuners' gears stand out behind it.
         edge: radius that its edges are rounded to.
+        carved: a scroll, or any head of which only the lowest point is known: it then stands for
+            all that hangs between that and the neck's face.
     """
 
     lowest: float
@@ -48,6 +59,7 @@ class HeadShape:
     tuners: float | None = None
     housings: float = HOUSING_MM
     edge: float = 0.0
+    carved: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +91,8 @@ class BodySides:
         low, high: height above the bench where it begins at the back, and of its upper edge.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs; 0 for none.
         edge: radius that its edges are rounded to.
+        bulge: how the side goes between, where a square was held against it.
+        straight: somebody looked: it goes straight from edge to edge.
     """
 
     low: HeightLine
@@ -86,6 +100,8 @@ class BodySides:
     overhang: float = 0.0
     rim: float = 0.0
     edge: float = 0.0
+    bulge: Bulge | None = None
+    straight: bool = False
 
 
 def build_solid(
@@ -94,7 +110,7 @@ def build_solid(
     head: HeadShape | None = None,
     button: ButtonShape | None = None,
     sides: BodySides | None = None,
-    button_height: float | None = None,
+    button_height: tuple[float, float] | None = None,
     neck_slope: float | None = None,
 ) -> Solid:
     """The solid; what is not known is left out and told in `missing`.
@@ -104,13 +120,13 @@ def build_solid(
         sections: of the neck.
         head, button: typed or measured shapes.
         sides: of the body; None for what the measurement's heights say.
-        button_height: of the axis of a strap button that the outline shows.
+        button_height: of the axis of a strap button that the outline shows, and its u95, mm.
         neck_slope: of the neck's face along x, where something showed it.
     """
     outline = measurement.outline
     labels = np.array(measurement.outline_part)
     whole = shapely.Polygon(outline).buffer(0)
-    plain = _without(outline, labels, ("tuners", "button"))
+    plain = behind_button(_without(outline, labels, ("tuners", "button")), outline, labels, button)
     join, nut = neck_ends(measurement)
     missing: dict[str, str] = {}
     parts: list[Part] = []
@@ -118,8 +134,13 @@ def build_solid(
     sides = sides or measured_sides(measurement)
     before = shapely.box(-1e4, -1e4, join, 1e4)
     if not plain.intersection(before).is_empty and sides is not None:
-        side = leaning("body", plain, before, sides.low, sides.high)
-        parts.append(replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim))
+        if sides.bulge is not None:
+            upright = parts_of(plain.intersection(before))[0]
+            parts.append(Slab("body", upright, sides.low, sides.high, bulge=sides.bulge))
+        else:
+            side = leaning("body", plain, before, sides.low, sides.high)
+            side = replace(side, edge=sides.edge, overhang=sides.overhang, rim=sides.rim)
+            parts.append(replace(side, straight=sides.straight))
     else:
         missing["body"] = "the height of the body's side is not known: give it as --height body=…"
 
@@ -141,6 +162,9 @@ def build_solid(
             "the headstock's shape is not known: lay the instrument on its back and give"
             " --head-low (its lowest point above the bench), --head-tilt and --head-thickness"
         )
+    elif head.carved:
+        face = head.lowest + CARVED_MM if isinstance(loft, str) else float(loft.face.at(nut)[0])
+        parts += _carved_head(plain, whole, nut, head, face)
     else:
         parts += _head_parts(plain, whole, nut, head)
     bar = _button(measurement, plain, labels, button, button_height)
@@ -214,6 +238,57 @@ def _without(outline: Array, labels: NDArray[np.str_], names: tuple[str, ...]) -
     return parts_of(shapely.Polygon(kept).buffer(0))[0]
 
 
+def behind_button(
+    plain: shapely.Polygon,
+    outline: Array,
+    labels: NDArray[np.str_],
+    button: ButtonShape | None,
+) -> shapely.Polygon:
+    """The plan with the wood's edge behind a strap button carried across from both sides.
+
+    A photo shows the button's foot melted into the tail. Where one was typed or seen, all that
+    stands within its width and `BESIDE_BUTTON_MM` is left out, and an arc of second order through
+    the next `TAIL_ARC_MM` on both sides closes the gap.
+    """
+    tail = float(plain.bounds[0])
+    if button is not None:
+        middle, half = button.y, button.diameter / 2
+    else:
+        seen = outline[labels == "button"]
+        seen = seen[seen[:, 0] < tail + 20.0]
+        if len(seen) < 3:
+            return plain
+        middle = float(seen[:, 1].min() + seen[:, 1].max()) / 2
+        half = float(np.ptp(seen[:, 1])) / 2
+    ring = np.asarray(plain.exterior.coords)[:-1]
+    off = np.abs(ring[:, 1] - middle)
+    near = ring[:, 0] < float(plain.centroid.x) / 2
+    hidden = near & (off < half + BESIDE_BUTTON_MM)
+    beside = near & ~hidden & (off < half + BESIDE_BUTTON_MM + TAIL_ARC_MM)
+    sides = np.sign(ring[beside, 1] - middle)
+    if hidden.sum() < 1 or min((sides > 0).sum(), (sides < 0).sum()) < 4:
+        return plain
+    arc = _arc(ring[beside, 1] - middle, ring[beside, 0])
+    edge = half + BESIDE_BUTTON_MM
+    at = np.linspace(-edge, edge, 25)
+    bridge = np.column_stack([np.polyval(arc, at), at + middle])
+    window = shapely.box(-1e4, middle - edge, float(bridge[:, 0].max()) + 30.0, middle + edge)
+    wood = np.vstack([bridge, [[1e3, middle + edge], [1e3, middle - edge]]])
+    inner = shapely.Polygon(wood).intersection(window)
+    return parts_of(plain.difference(window).union(inner).buffer(1e-6).buffer(-1e-6))[0]
+
+
+def _arc(y: Array, x: Array) -> Array:
+    """(3,) of a second order through points, whatever stands off it left out of account."""
+    weight = np.ones(len(y))
+    for _ in range(12):
+        arc = np.polyfit(y, x, 2, w=np.sqrt(weight))
+        off = np.abs(x - np.polyval(arc, y))
+        spread = max(1.4826 * float(np.median(off)), 0.05)
+        weight = 1.0 / (1.0 + (off / (2 * spread)) ** 2)
+    return np.asarray(arc)
+
+
 def _head_parts(
     plain: shapely.Polygon, whole: shapely.Polygon, nut: float, head: HeadShape
 ) -> list[Part]:
@@ -255,12 +330,29 @@ def _head_parts(
     return parts
 
 
+def _carved_head(
+    plain: shapely.Polygon, whole: shapely.Polygon, nut: float, head: HeadShape, face: float
+) -> list[Part]:
+    """All that the outline covers beyond the nut, from the lowest point up to the neck's face."""
+    region = shapely.box(nut, -1e4, 1e5, 1e4)
+    low = HeightLine(((nut, head.lowest, head.u95), (nut + 1e3, head.lowest, head.u95)))
+    top = max(face, head.lowest + CARVED_MM / 2)
+    high = HeightLine(((nut, top, head.u95), (nut + 1e3, top, head.u95)))
+    found: list[Part] = []
+    plans = (plain.intersection(region), whole.difference(plain).intersection(region))
+    for name, plan in zip(("headstock", "tuners"), plans, strict=True):
+        kept = [p for p in parts_of(plan) if p.area > 4.0]
+        if kept:
+            found.append(Slab(name, shapely.union_all(kept), low, high, hull=True))
+    return found
+
+
 def _button(
     m: Measurement,
     plain: shapely.Polygon,
     labels: NDArray[np.str_],
     typed: ButtonShape | None,
-    typed_height: float | None,
+    typed_height: tuple[float, float] | None,
 ) -> Bar | str | None:
     """The strap button, typed before seen; a sentence where it is seen but its height is not."""
     tail = float(plain.bounds[0])
@@ -270,13 +362,14 @@ def _button(
         end = tail_at(plain, typed.y)
         turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
         profile = tuple((end - a, r) for a, r in turned[::-1])
-        return Bar("button", typed.y, typed.height, profile, typed.u95)
+        thinner = 0.0 if typed.profile else STEM * typed.diameter / 2
+        return Bar("button", typed.y, typed.height, profile, typed.u95, thinner)
     if len(seen) < 3:
         return None
     y0, y1 = float(seen[:, 1].min()), float(seen[:, 1].max())
     height = height_line(m, "button")
     if typed_height is not None:
-        height = HeightLine(((0.0, typed_height, 1.0),))
+        height = HeightLine(((0.0, *typed_height),))
     if height is None:
         return (
             "a strap button is seen, but not how high it sits: measure from the bench to its middle"
@@ -286,7 +379,7 @@ def _button(
     start = float(seen[:, 0].min())
     middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
     profile = ((start, radius), (tail_at(plain, middle), radius))
-    return Bar("button", middle, z, profile, height.u95_at(0.0))
+    return Bar("button", middle, z, profile, height.u95_at(0.0), STEM * radius)
 
 
 def tail_at(plan: shapely.Polygon, y: float) -> float:

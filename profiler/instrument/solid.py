@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from profiler.instrument.bulge import Bulge
 from profiler.instrument.lofts import HeightLine, NeckLoft
 
 Array = NDArray[np.float64]
@@ -23,6 +24,10 @@ Shape = Any  # a shapely polygon or several
 FAR = 1e4
 #: a leaning side is cut in so many layers
 LAYERS = 3
+#: and one that bulges in so many
+BULGED = 24
+#: a side that stands in by less is nearly as wide as the outline, mm
+NEARLY_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -37,6 +42,9 @@ class Slab:
             and lean where the instrument does not lie level (common practice, no source).
         edge: radius that its upper and lower edges are rounded to.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs at both edges.
+        bulge: how its sides go where they were read; such a slab does not lean besides.
+        straight: its sides were looked at and go straight from edge to edge.
+        hull: it stands for all that may be in it: from below the gap is at least what is told.
     """
 
     name: str
@@ -47,22 +55,45 @@ class Slab:
     edge: float = 0.0
     overhang: float = 0.0
     rim: float = 0.0
+    bulge: Bulge | None = None
+    straight: bool = False
+    hull: bool = False
 
     @property
     def footprint(self) -> Shape:
         """What it covers seen from straight above: more than its plan where it leans."""
         x = np.array([float(self.plan.centroid.x)])
+        if self.bulge is not None:
+            out = float(self.bulge.stands_out(np.array([self.plan.bounds[0]]))[0])
+            return self.plan.buffer(out) if out else self.plan
         half = self.lean * float(self.high.at(x)[0] - self.low.at(x)[0]) / 2
         if abs(half) < 1e-9:
             return self.plan
         ends = [shapely.affinity.translate(self.plan, by, 0.0) for by in (half, -half)]
         return shapely.union_all([self.plan, *ends])
 
+    def widest_from(self, x: Array) -> Array:
+        """(N,) height above the bench from which on its side stands out as far as its outline, or
+        nearly: where a block beside it guards."""
+        low = self.low.at(x)
+        if self.bulge is None:
+            return low
+        levels = self.bulge.levels(float(low.min()), float(self.high.at(x).max()))
+        inward = self.bulge.away(np.asarray(x, dtype=np.float64), levels)
+        out = inward - inward.min(axis=1, keepdims=True) <= NEARLY_MM
+        return np.where(out.any(axis=1), levels[np.argmax(out, axis=1)], low)
+
     def slice_at(self, x: float) -> Shape:
         """y, z above the bench; empty where the plan is not met."""
         low, high = float(self.low.at(x)[0]), float(self.high.at(x)[0])
-        levels = np.linspace(low, high, 2 if abs(self.lean) < 1e-6 else LAYERS + 1)
-        across = self._across(self._plan_x(np.full(len(levels), x), levels))
+        if self.bulge is not None:
+            levels = np.linspace(low, high, BULGED + 1)
+            inward = self.bulge.away(np.array([x]), levels)[0]
+            plans = [self.plan.buffer(-by) if by else self.plan for by in inward]
+            across = [_across(plan, np.array([x]))[0] for plan in plans]
+        else:
+            levels = np.linspace(low, high, 2 if abs(self.lean) < 1e-6 else LAYERS + 1)
+            across = _across(self.plan, self._plan_x(np.full(len(levels), x), levels))
         layers = []
         for (z0, below), (z1, above) in pairwise(zip(levels, across, strict=True)):
             if len(below) == len(above):
@@ -81,21 +112,14 @@ class Slab:
         middle = (self.low.at(x) + self.high.at(x)) / 2
         return np.asarray(x - self.lean * (z - middle) / (1.0 - self.lean * self.high.slope))
 
-    def _across(self, x: Array) -> list[list[tuple[float, float]]]:
-        """Where the lines across at (N,) x are inside the plan."""
-        ends = np.full(len(x), FAR)
-        lines = shapely.linestrings(np.stack([[x, -ends], [x, ends]]).transpose(2, 0, 1))
-        found = []
-        for met in shapely.intersection(self.plan, lines):
-            pieces = shapely.bounds(shapely.get_parts(met))
-            found.append(sorted((float(b[1]), float(b[3])) for b in pieces if b[3] > b[1] + 1e-9))
-        return found
-
     def distance(self, points: Array) -> Array:
         """(N,) mm from (N, 3) points, 0 inside."""
         x0, _, x1, _ = self.plan.bounds
         x = np.clip(points[:, 0], x0, x1)
         low, high = self.low.at(x), self.high.at(x)
+        if self.bulge is not None:
+            aside = _signed(self.plan, points[:, :2])
+            return self.bulge.distance(aside, points[:, 0], points[:, 2], low, high)
         if self.overhang <= 0:
             return self._rounded(points, low, high)
         return np.minimum(
@@ -124,6 +148,24 @@ class Slab:
         return np.asarray(np.hypot(aside, off))
 
 
+def _across(plan: Shape, x: Array) -> list[list[tuple[float, float]]]:
+    """Where the lines across at (N,) x are inside a plan."""
+    ends = np.full(len(x), FAR)
+    lines = shapely.linestrings(np.stack([[x, -ends], [x, ends]]).transpose(2, 0, 1))
+    found = []
+    for met in shapely.intersection(plan, lines):
+        pieces = shapely.bounds(shapely.get_parts(met))
+        found.append(sorted((float(b[1]), float(b[3])) for b in pieces if b[3] > b[1] + 1e-9))
+    return found
+
+
+def _signed(plan: Shape, points: Array) -> Array:
+    """(N,) mm from (N, 2) points to a plan's edge, below 0 inside."""
+    at = shapely.points(points)
+    away = shapely.distance(at, plan.boundary)
+    return np.asarray(np.where(shapely.distance(at, plan) > 0, away, -away))
+
+
 @dataclass(frozen=True)
 class Bar:
     """Something turned, its axis along x: a strap button.
@@ -132,6 +174,7 @@ class Bar:
         y, z: of its axis.
         profile: (x, radius), x rising; between them it is straight.
         u95: of its sizes and height, mm.
+        unturned: how much thinner it may be where its turned shape was not read, mm.
     """
 
     name: str
@@ -139,11 +182,23 @@ class Bar:
     z: float
     profile: tuple[tuple[float, float], ...]
     u95: float = 1.0
+    unturned: float = 0.0
 
     @property
     def radius(self) -> float:
         """At its thickest."""
         return max(r for _, r in self.profile)
+
+    def between_u95(self, x: Array) -> Array:
+        """(N,) mm that its radius may differ by between two readings: half of what they do, half
+        way; where it was taken for a cylinder, all of what its stem may be thinner."""
+        if self.unturned or len(self.profile) < 2:
+            return np.full(len(x), self.unturned)
+        xs, radii = np.array(self.profile).T
+        i = np.clip(np.searchsorted(xs, x) - 1, 0, len(xs) - 2)
+        share = np.clip((x - xs[i]) / np.maximum(xs[i + 1] - xs[i], 1e-9), 0.0, 1.0)
+        differ = np.abs(radii[i + 1] - radii[i])
+        return np.asarray(4 * share * (1 - share) * differ / 2)
 
     def slice_at(self, x: float) -> Shape:
         """A disc; empty before and behind it."""

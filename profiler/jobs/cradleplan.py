@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from profiler import __version__
+from profiler.casework.cradle.certainty import Certainty
 from profiler.casework.cradle.chance import Chance
 from profiler.casework.cradle.check import Checked
 from profiler.casework.cradle.fit import PieceFit
@@ -32,7 +33,8 @@ ABOUT = (
     "Lengths in mm. Cradle frame: x from the instrument's tail along its centreline, y to its left,"
     " z up from the case's floor. shape is y, z of a board that stands across, or x, y of a block"
     " that lies flat; span is where it begins and ends along the third axis. Gaps are from the wood"
-    " to the instrument, the lining left out; u95 is 95 %. Chances are shares of 1."
+    " to the instrument, the lining left out; u95 is 95 %. known.u95 is of the"
+    " instrument alone, without cut, place and foam. Chances are shares of 1."
 )
 
 
@@ -74,7 +76,10 @@ def cradle_record(
         },
         "contacts": {name: _contact(c) for name, c in plan.wishes.scheme.contacts.items()},
         "pieces": [
-            _piece(p, checked.fit_of(p), checked.chances.get(p.name), show) for p in plan.pieces
+            _piece(
+                p, checked.fit_of(p), checked.chances.get(p.name), checked.known.get(p.name), show
+            )
+            for p in plan.pieces
         ],
         "not_made": [{"piece": u.name, "reason": u.reason} for u in plan.unmade],
         "play": {
@@ -116,7 +121,13 @@ def _contact(c: Contact) -> Record:
     }
 
 
-def _piece(p: CradlePiece, fit: PieceFit | None, chance: Chance | None, show: Show) -> Record:
+def _piece(
+    p: CradlePiece,
+    fit: PieceFit | None,
+    chance: Chance | None,
+    known: Certainty | None,
+    show: Show,
+) -> Record:
     ring = np.asarray(p.shape.exterior.coords)[:-1]
     return {
         "name": p.name,
@@ -131,14 +142,21 @@ def _piece(p: CradlePiece, fit: PieceFit | None, chance: Chance | None, show: Sh
         "wood_beside": _mm(p.beside),
         "wood_under": _mm(p.under),
         "shape": [[_mm(a), _mm(b)] for a, b in ring],
-        "fit": None if fit is None or chance is None else _fit(fit, chance),
+        "fit": None if fit is None or chance is None or known is None else _fit(fit, chance, known),
     }
 
 
-def _fit(fit: PieceFit, chance: Chance) -> Record:
+def _fit(fit: PieceFit, chance: Chance, known: Certainty) -> Record:
     sides = {"below": fit.below, "right": fit.right, "left": fit.left, "behind": fit.behind}
     return {
         "bears": fit.piece.contact.bears,
+        "at_least": fit.piece.at_least,
+        "known": {
+            "u95": rounded(known.worst, GAP),
+            "promised": known.promised,
+            "mostly": known.mostly,
+            "reading": known.reading,
+        },
         "gaps": {k: None if v is None else rounded(v, GAP) for k, v in sides.items()},
         "tightest": {
             "at": [rounded(v, GAP) for v in fit.tightest.at],

@@ -49,8 +49,11 @@ def _block(s: Setting, name: str, end: str, side: str, tail_face: float) -> Crad
     if not isinstance(body, Slab):
         raise CannotBe(s.solid.missing.get("body", "the body is not known"))
     contact = s.wishes.scheme["blocks"]
-    free = grown(s.solid.plan, contact.offset)
     a, _, b, _ = body.plan.bounds
+    out = 0.0
+    if body.bulge is not None:
+        out = float(body.bulge.stands_out(np.array([a if end == "tail" else b]))[0])
+    free = grown(s.solid.plan, contact.offset + out)
     start, stop = (tail_face, (a + b) / 2) if end == "tail" else ((a + b) / 2, float(b))
     lanes = [lane.x0 for lane in s.berth.lanes if lane.x0 > start]
     stop = min([stop, *lanes])
@@ -72,7 +75,7 @@ def _block(s: Setting, name: str, end: str, side: str, tail_face: float) -> Crad
         )
     t = s.wishes.thickness("blocks")
     x = float(shape.centroid.x)
-    low, high = float(body.low.at(x)[0]), float(body.high.at(x)[0])
+    low, high = float(body.widest_from(np.array([x]))[0]), float(body.high.at(x)[0])
     wanted = s.lift.mm + low + max(SHARE * (high - low), LEAST_UP_MM)
     most = s.lift.mm + high if s.berth.high is None else min(s.lift.mm + high, s.berth.high)
     layers = max(1, math.ceil(wanted / t - 1e-6))

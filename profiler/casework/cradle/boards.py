@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -65,7 +65,12 @@ class Setting:
 
 
 def _key(name: str) -> str:
-    return {"neck rest": "neck", "headstock block": "headstock", "tail rest": "tail"}[name]
+    return {
+        "neck rest": "neck",
+        "headstock block": "headstock",
+        "headstock yoke": "headstock",
+        "tail rest": "tail",
+    }[name]
 
 
 def neck_rest(s: Setting) -> CradlePiece:
@@ -101,6 +106,10 @@ def neck_rest(s: Setting) -> CradlePiece:
 def headstock_block(s: Setting) -> CradlePiece:
     """The board that guards the headstock; the headstock hangs free in it.
 
+    A scroll, or another head known by its outline and its lowest point alone, gets a yoke: a slot
+    as wide as the outline there and as deep as the lowest point of all, beside the nut where no peg
+    stands.
+
     Raises:
         CannotBe: why not.
     """
@@ -111,7 +120,7 @@ def headstock_block(s: Setting) -> CradlePiece:
     contact = s.wishes.scheme["headstock"]
     x = s.wishes.at.get("headstock")
     if x is None:
-        x = _free_of_tuners(s.solid, head, t + 2 * contact.offset)
+        x = _free_of_tuners(s.solid, head, t if head.hull else t + 2 * contact.offset, head.hull)
     a, _, b, _ = head.plan.bounds
     if not a + t / 2 <= x <= b - t / 2:
         raise CannotBe(
@@ -125,12 +134,20 @@ def headstock_block(s: Setting) -> CradlePiece:
     low = min(float(head.low.at(v)[0]) for v in (x0, x1))
     high = float(head.high.at(x)[0])
     top = s.lift.mm + low + s.wishes.hold * (high - low)
-    return _board(s, "headstock block", (x0, x1), void, top, contact, low, "headstock's underside")
+    if not head.hull:
+        return _board(
+            s, "headstock block", (x0, x1), void, top, contact, low, "headstock's underside"
+        )
+    yoke = _board(
+        s, "headstock yoke", (x0, x1), void, top, contact, low, "headstock's lowest point"
+    )
+    words = "nothing of the head lies lower than its slot is deep for; the scroll hangs free"
+    return replace(yoke, at_least=True, note=words)
 
 
-def _free_of_tuners(solid: Solid, head: Slab, room: float) -> float:
-    """The middle of the longest stretch of the headstock without tuners; of all of it where the
-    tuners leave less than `room`."""
+def _free_of_tuners(solid: Solid, head: Slab, room: float, by_nut: bool = False) -> float:
+    """The middle of the longest stretch of the headstock without tuners, or of the first one from
+    the nut on; of all of it where the tuners leave less than `room`."""
     a, _, b, _ = head.plan.bounds
     a, b = float(a) + HEAD_RIM_MM, float(b) - HEAD_RIM_MM
     taken = [
@@ -147,6 +164,7 @@ def _free_of_tuners(solid: Solid, head: Slab, room: float) -> float:
         start = max(start, x1)
     if start < b:
         spots.append((start, b))
+    spots = [q for q in spots if q[1] - q[0] >= room][:1] if by_nut else spots
     best = max(spots, key=lambda q: q[1] - q[0], default=(a, b))
     return sum(best) / 2 if best[1] - best[0] >= room else (a + b) / 2
 

@@ -11,14 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from profiler.casework.cradle.certainty import ONLY_WIDER, Source
 from profiler.casework.cradle.fit import PieceFit
 from profiler.casework.cradle.linings import U95_GIVE, U95_THICKNESS, Lining
 from profiler.casework.cradle.plan import CradlePlan
-from profiler.instrument.solid import Bar, Neck, Slab
-
-Array = NDArray[np.float64]
 
 DRAWS, SEED = 4000, 20261128
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
@@ -45,24 +42,16 @@ class Chance:
     mostly: str
 
 
-@dataclass(frozen=True)
-class Source:
-    """One uncertain thing: what it is called, its u95 in mm, and (N,) how a gap follows it."""
-
-    name: str
-    u95: float
-    follows: Array
-
-
-def chance_of(plan: CradlePlan, fit: PieceFit, outline_u95: float) -> Chance:
+def chance_of(plan: CradlePlan, fit: PieceFit, instrument: Sequence[Source]) -> Chance:
     """See `Chance`.
 
     Args:
         plan: the cradle.
         fit: of one of its pieces.
-        outline_u95: mm, across the outline beside the piece.
+        instrument: what is uncertain about the instrument itself.
     """
-    sources = [s for s in _sources(plan, fit, outline_u95) if s.u95 > 0]
+    presses = [s for s in instrument if s.name not in ONLY_WIDER]
+    sources = [s for s in (*_making(plan, fit), *presses) if s.u95 > 0]
     rng = np.random.default_rng(SEED)
     gaps = np.tile(fit.gaps, (DRAWS, 1))
     for source in sources:
@@ -89,35 +78,14 @@ def lining_u95(lining: Lining, loaded: bool) -> float:
     return math.hypot(thick, give)
 
 
-def _sources(plan: CradlePlan, fit: PieceFit, outline_u95: float) -> Sequence[Source]:
-    """What moves the gaps of one piece."""
+def _making(plan: CradlePlan, fit: PieceFit) -> list[Source]:
+    """What saw, glue and foam do to the gaps of one piece."""
     x, y, z = fit.towards.T
-    ones = np.ones(len(x))
     w = plan.wishes
-    size, height = _instrument_u95(plan, fit, outline_u95)
-    found = [
-        Source("the cut", w.u95_cut, ones),
+    body = w.scheme["body"].lining
+    return [
+        Source("the cut", w.u95_cut, np.ones(len(x))),
         Source("where the piece stands across", w.u95_place, -y),
         Source("where the piece stands along", w.u95_place, -x),
-        Source("the instrument's measured shape", size, -ones),
-        Source("the instrument's measured height", height, z),
+        Source(f"the {body.kind} under the body", lining_u95(body, True), z),
     ]
-    body = w.scheme["body"].lining
-    found.append(Source(f"the {body.kind} under the body", lining_u95(body, True), z))
-    return found
-
-
-def _instrument_u95(plan: CradlePlan, fit: PieceFit, outline_u95: float) -> tuple[float, float]:
-    """Of shape and of height, mm."""
-    solid, x = plan.solid, fit.piece.middle
-    part = {"neck": "neck", "headstock": "headstock"}.get(fit.piece.key, "body")
-    button = solid.part("button")
-    if fit.piece.slot is not None and isinstance(button, Bar):
-        return outline_u95, button.u95
-    found = solid.part(part)
-    if isinstance(found, Neck):
-        return found.loft.u95_at(x), found.loft.face.u95_at(x)
-    if isinstance(found, Slab):
-        return outline_u95, found.low.u95_at(x)
-    assert not isinstance(found, Bar)
-    return outline_u95, 1.0

@@ -8,6 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.casework.cradle.certainty import (
+    PROMISE_MM,
+    READINGS,
+    Certainty,
+    certainty_of,
+    instrument_sources,
+)
 from profiler.casework.cradle.chance import Chance, chance_of
 from profiler.casework.cradle.fit import Fit, PieceFit, check_fit
 from profiler.casework.cradle.pieces import CradlePiece
@@ -18,8 +25,6 @@ Array = NDArray[np.float64]
 
 #: a chance above this is told as a caution, and as a doubt
 LIKELY, VERY_LIKELY = 0.05, 0.25
-#: outline points this near along x speak for a piece, mm
-BESIDE_MM = 15.0
 
 
 @dataclass(frozen=True)
@@ -28,12 +33,14 @@ class Checked:
     plan: the cradle.
     fit: the instrument laid into it.
     chances: by the piece's name.
+    known: how well the gaps are known, by the piece's name.
     findings: the plan's, and what the check noticed.
     """
 
     plan: CradlePlan
     fit: Fit
     chances: dict[str, Chance]
+    known: dict[str, Certainty]
     findings: tuple[Finding, ...]
 
     def fit_of(self, piece: CradlePiece) -> PieceFit | None:
@@ -53,20 +60,39 @@ def checked(
         remarks: made before.
     """
     fit = check_fit(plan)
-    chances = {
-        f.piece.name: chance_of(plan, f, _beside(f.piece, outline, outline_u95)) for f in fit.pieces
-    }
+    chances: dict[str, Chance] = {}
+    known: dict[str, Certainty] = {}
+    for f in fit.pieces:
+        sources = instrument_sources(plan, f, outline, outline_u95)
+        chances[f.piece.name] = chance_of(plan, f, sources)
+        known[f.piece.name] = certainty_of(f, sources)
     found = [r for f in fit.pieces if (r := _remark(f, chances[f.piece.name])) is not None]
-    return Checked(plan, fit, chances, (*remarks, *plan.findings, *found))
+    unsure = _unsure(known)
+    if unsure is not None:
+        found.append(unsure)
+    return Checked(plan, fit, chances, known, (*remarks, *plan.findings, *found))
 
 
-def _beside(piece: CradlePiece, outline: Array, u95: Array) -> float:
-    if piece.upright:
-        x0, x1 = piece.span
-    else:
-        x0, _, x1, _ = piece.shape.bounds
-    near = (outline[:, 0] > x0 - BESIDE_MM) & (outline[:, 0] < x1 + BESIDE_MM)
-    return float(u95[near].mean() if near.any() else u95.mean())
+def _unsure(known: dict[str, Certainty]) -> Finding | None:
+    """Pieces whose gaps cannot be promised, with the figure, and the reading that would help."""
+    unsure = {name: c for name, c in known.items() if not c.promised}
+    if not unsure:
+        return None
+    by: dict[str, list[str]] = {}
+    for name, c in unsure.items():
+        by.setdefault(c.mostly, []).append(f"{name} ± {c.worst:.1f} mm")
+    told = []
+    for mostly, pieces in by.items():
+        reading = READINGS.get(mostly, "")
+        because = f" (mostly {mostly}; {reading})" if reading else ""
+        told.append(f"{', '.join(pieces)}{because}")
+    return Finding(
+        823,
+        Level.CAUTION,
+        f"What is known of the instrument does not promise every gap within {PROMISE_MM:g} mm:"
+        f" {'; '.join(told)}.",
+        "fit",
+    )
 
 
 def _remark(fit: PieceFit, chance: Chance) -> Finding | None:

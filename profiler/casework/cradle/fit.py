@@ -201,13 +201,13 @@ def _faces(points: list[Array], slot: list[NDArray[np.bool_]]) -> Faces:
     return Faces(np.vstack(points), rows, np.concatenate(slot))
 
 
-def _levels(solid: Solid, x: Array, lift: float, top: float) -> list[Array]:
+def _levels(solid: Solid, x: Array, lift: float, top: float, whole: bool) -> list[Array]:
     """Three runs of (N,) heights at which the body's side stands before wood that reaches up to
-    `top`; NaN where it does not."""
+    `top`; NaN where it does not. Without `whole`, where the side is widest."""
     body = solid.part("body")
     if not isinstance(body, Slab):
         return []
-    low = lift + body.low.at(x) + EDGE_MM
+    low = lift + (body.low.at(x) if whole else body.widest_from(x)) + EDGE_MM
     high = np.minimum(top - 0.5, lift + body.high.at(x) - EDGE_MM)
     high = np.where(high > low, high, np.nan)
     return [low + share * (high - low) for share in (0.0, 0.5, 1.0)]
@@ -219,7 +219,7 @@ def _tail_face(solid: Solid, piece: CradlePiece, lift: float) -> list[Array]:
     y0, _, y1, top = piece.shape.bounds
     rows = []
     y = np.arange(y0 + 0.5, y1, STEP_MM)
-    for z in _levels(solid, np.zeros(len(y)), lift, float(top)):
+    for z in _levels(solid, np.zeros(len(y)), lift, float(top), True):
         inside = np.isfinite(z) & shapely.contains_xy(piece.shape, y, z)
         rows.append(np.column_stack([np.full(len(y), x), y, z])[inside])
     return rows
@@ -234,7 +234,7 @@ def _block_faces(plan: CradlePlan, piece: CradlePiece) -> Faces:
     curve = curve[np.argsort(curve[:, 0], kind="stable")]
     points = [
         np.column_stack([curve, z])[np.isfinite(z)]
-        for z in _levels(plan.solid, curve[:, 0], plan.lift.mm, piece.span[1])
+        for z in _levels(plan.solid, curve[:, 0], plan.lift.mm, piece.span[1], False)
     ]
     return _faces(points, [np.zeros(len(p), dtype=bool) for p in points])
 

@@ -22,7 +22,7 @@ from profiler.instrument.solid import Solid
 
 #: play of a board's end or edge in its channel, in thickness, mm
 CHANNEL_PLAY_MM = 0.2
-MARKS = {"neck rest": "NR", "headstock block": "HB", "tail rest": "TR"}
+MARKS = {"neck rest": "NR", "headstock block": "HB", "headstock yoke": "HY", "tail rest": "TR"}
 
 
 @dataclass(frozen=True)

@@ -88,10 +88,12 @@ class Contact:
 
 
 #: contacts in the order in which people meet them, and what is taken where nothing was typed
-#: (common practice, no source)
+#: (common practice, no source). The neck lies on thinner foam of the same kind: both are
+#: squeezed by the same share, and 6 mm of it outlast what the body's foam is uncertain by, which
+#: 3 mm of felt did not: it was hard in 14 of 100 draws, and not reached in 29.
 SCHEME: dict[str, Contact] = {
     "body": Contact(LININGS["foam"], 0.0, bears=True),
-    "neck": Contact(LININGS["felt"], 1.0, bears=True),
+    "neck": Contact(replace(LININGS["foam"], thickness=6.0), 1.0, bears=True),
     "headstock": Contact(LININGS["felt"], 4.0),
     "tail": Contact(LININGS["felt"], 2.0),
     "button": Contact(LININGS["none"], 3.0),

@@ -31,6 +31,8 @@ class CradlePiece:
             place and 0.
         slot: contact of a slot in it, where there is one.
         note: what the saw has to know.
+        at_least: what it holds is known by its lowest point alone: the gap below is at least so
+            wide.
     """
 
     key: str
@@ -48,6 +50,7 @@ class CradlePiece:
     under: float
     slot: Contact | None = None
     note: str = ""
+    at_least: bool = False
 
     def size(self, name: str) -> Size:
         """The size whose name ends so.

@@ -26,8 +26,9 @@ def summary_lines(checked: Checked, show: Show, unit: str) -> list[str]:
     lines += ["", "Gaps from the wood at rest, and how often it presses hard:"]
     for fit in checked.fit.pieces:
         chance = checked.chances[fit.piece.name]
+        least = "at least " if fit.piece.at_least else ""
         sides = ", ".join(
-            f"{name} {show(v)}"
+            f"{name} {least if name == 'below' else ''}{show(v)}"
             for name, v in (
                 ("below", fit.below),
                 ("left", fit.left),

@@ -16,7 +16,6 @@ from profiler.instrument.sections import Section
 from profiler.instrument.shaping import (
     HOUSING_MM,
     BodySides,
-    ButtonShape,
     HeadShape,
     build_solid,
     height_line,
@@ -24,6 +23,7 @@ from profiler.instrument.shaping import (
 )
 from profiler.instrument.solid import Solid
 from profiler.pipeline.casing.typed import Typed
+from profiler.pipeline.cradling.readings import bulge_from, button_from, button_height
 from profiler.units import optional_measured
 
 #: a top that slopes more is arched under its card, and says nothing of its rim
@@ -54,9 +54,9 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
         measurement,
         sections,
         head_shape(headstock_from_record(whole, job), typed),
-        _button(typed),
+        button_from(typed),
         body_sides(typed, measurement, planes),
-        typed.length("button_height"),
+        button_height(typed),
         _neck_slope(measurement, planes),
     )
     why = headstock_missing(headstock_from_record(whole, job))
@@ -113,6 +113,9 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
     if head is None or headstock_missing(head):
         return None
     low = _lowest(head)
+    if head.tilt.value is None or head.thickness.value is None:
+        assert low.value is not None
+        return HeadShape(low.value, 0.0, 0.0, low.u95 or TYPED_U95, carved=True)
     assert low.value is not None and head.tilt.value is not None
     assert head.thickness.value is not None
     return HeadShape(
@@ -140,8 +143,11 @@ def headstock_missing(head: Headstock | None) -> str:
     if head is None:
         return (
             "the headstock's tilt and thickness are not in the job: add them with 'profiler"
-            " headstock JOB --thickness … --tilt … --lowest …'"
+            " headstock JOB --thickness … --tilt … --lowest …'; a scroll takes its lowest point"
+            " alone, scroll and pegs included: 'profiler headstock JOB --lowest …'"
         )
+    if head.lowest.value is not None:
+        return ""  # a yoke takes no more
     for what, quantity in (("tilt", head.tilt), ("thickness", head.thickness)):
         if quantity.value is None:
             return f"the headstock's {what} is not known: {quantity.reason}"
@@ -153,13 +159,17 @@ def headstock_missing(head: Headstock | None) -> str:
 def body_sides(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) -> BodySides | None:
     """The side between its rims: typed, or as the job has it."""
     overhang, plate = typed.length_or("overhang", 0.0), typed.length_or("plate", 4.0)
-    pair = typed.pair("side")
     join = neck_ends(m)[0]
+    text = typed.text("side")
+    if text is not None and "=" in text:
+        bulge = bulge_from(text, typed.units, join)
+        return BodySides(bulge.low, bulge.high, bulge=bulge)
+    pair = typed.pair("side")
     if pair is not None:
         if not pair[0] < pair[1]:
             raise RequestError("--side: the lower edge comes first, as 0x72mm.")
         low, high = (HeightLine(((join / 2, mm, TYPED_U95),)) for mm in pair)
-        return BodySides(low, high, overhang, plate)
+        return BodySides(low, high, overhang, plate, straight=True)
     upper = height_line(m, "body")
     if upper is None:
         return None
@@ -170,18 +180,3 @@ def body_sides(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) -> B
         slope = float(np.mean(on_body))
         upper = HeightLine(tuple((v, z + slope * (v - x), u) for v in (0.0, join)))
     return BodySides(lower, upper, overhang, plate)
-
-
-def _button(typed: Typed) -> ButtonShape | None:
-    pair = typed.pair("button")
-    height = typed.length("button_height")
-    if pair is None:
-        return None
-    if height is None:
-        raise RequestError(
-            "--button takes its height too: from the bench to its middle, as --button-height 46mm."
-        )
-    for mm in pair:
-        if not 2.0 <= mm <= 60.0:
-            raise RequestError("--button: diameter and length lie between 2 and 60 mm.")
-    return ButtonShape(pair[0], pair[1], height, typed.length_or("button_left", 0.0))

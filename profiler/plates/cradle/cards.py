@@ -39,8 +39,9 @@ def card_of(checked: Checked, piece: CradlePiece, whose: str, show: Show, lines:
     layers = piece_layers(checked.plan, piece, whose, show, lines)
     x0, y0, x1, y1 = _bounds(layers.values())
     room = max(x1 - x0, NARROWEST_MM)
+    known = checked.known.get(piece.name)
     facts, low = paragraph(piece.name.capitalize(), x0, y0 - 1.5, room, 1.25 * FACT_MM, bold=True)
-    for words in fact_lines(piece, show, lines.trace, lines.tool):
+    for words in fact_lines(piece, show, lines.trace, lines.tool, known):
         items, low = paragraph(words, x0, low, room, FACT_MM)
         facts += items
     layers["notes"] = facts

@@ -15,7 +15,7 @@ from profiler.drawing.tiling import Correction, page_bars, tile, tile_pages
 from profiler.errors import RequestError
 from profiler.paper import Paper
 from profiler.plates.cradle.cards import Card
-from profiler.plates.cradle.words import CAUTIONS
+from profiler.plates.cradle.words import CAUTIONS, STEPS
 from profiler.plates.pieces import bullets
 
 #: between blocks on a page
@@ -129,9 +129,13 @@ def _page(spread: Spread, laid: Sequence[Laid], title: str, k: Correction) -> Dr
     inner = layout_drawing(spread, laid, title)
     low = y0 + STRIP_MM
     inset = Inset(inner, (0.0, 0.0, inner.width / k.x, inner.height / k.y), (x0, low), (k.x, k.y))
-    half = (x1 - x0 - 6.0) / 2
-    left, _ = bullets(CAUTIONS[:3], x0, low - 2.0, half, STRIP_TEXT_MM)
-    right, _ = bullets(CAUTIONS[3:], x0 + half + 6.0, low - 2.0, half, STRIP_TEXT_MM)
+    third = (x1 - x0 - 8.0) / 3
+    columns = (STEPS, CAUTIONS[:2], CAUTIONS[2:])
+    strip: list[Item] = []
+    for number, texts in enumerate(columns):
+        x = x0 + number * (third + 4.0)
+        items, _ = bullets(texts, x, low - 2.0, third, STRIP_TEXT_MM, numbered=texts is STEPS)
+        strip += items
     words = shortened(title, 2.6, x1 - x0 - 170.0)
     name = Text(x1, page.margins.bottom - 9.0, words, 2.6, "end", bold=True)
     return Drawing(
@@ -141,6 +145,6 @@ def _page(spread: Spread, laid: Sequence[Laid], title: str, k: Correction) -> Dr
         (
             Layer("drawing", (inset,)),
             Layer("bars", tuple(page_bars(page, k))),
-            Layer("notes", (*left, *right, name)),
+            Layer("notes", (*strip, name)),
         ),
     )

@@ -30,6 +30,8 @@ TOOL = Stroke(0.15, "#a02020", (5.0, 1.0))
 CROSS_UP_MM, CROSS_STEP_MM, CROSS_ARM_MM = 7.0, 10.0, 3.0
 #: lettering on the wood
 NAME_MM, SMALL_MM = 3.4, 2.4
+#: lettering of what a line is
+TINY_MM = 1.8
 ALONG_STEP_MM = 10
 
 
@@ -104,12 +106,21 @@ def _ring(shape: shapely.Polygon) -> tuple[Point, ...]:
 
 
 def _instrument(layers: Layers, plan: CradlePlan, piece: CradlePiece) -> None:
-    """The instrument's own section at rest, thin."""
+    """The instrument's own section at rest, thin, and what it is."""
+    what = {"neck": "neck at rest", "headstock": "headstock at rest", "tail": "button at rest"}
     names = {"neck": ("neck",), "headstock": ("headstock", "tuners"), "tail": ("button",)}
     solid = plan.solid.named(*names[piece.key])
     for part in parts_of(solid.slice_at(piece.middle, plan.lift.mm)):
         mirrored = shapely.transform(part, lambda p: p * np.array([-1.0, 1.0]))
         layers.setdefault("instrument", []).append(Line(_ring(mirrored), INSTRUMENT, closed=True))
+        a, low, b, high = mirrored.bounds
+        words, middle = what[piece.key], (a + b) / 2
+        em = min(TINY_MM, TINY_MM * ((b - a) / 2 - 2.5) / width_of(words, TINY_MM))
+        if em > 1.2 and high - low > 4.0:
+            # left of the centreline's dashes
+            layers.setdefault("text", []).append(
+                Text(middle - 1.0, low + 0.62 * (high - low), words, em, "end")
+            )
 
 
 def _board_marks(
@@ -120,6 +131,11 @@ def _board_marks(
     side = registers(plan)
     for x in (-side, side) if side else ():
         layers["station"] += cross((x, CROSS_UP_MM), CROSS_ARM_MM)
+        words = f"{show(side)} from centreline"
+        layers["text"].append(Text(x, 1.2, words, TINY_MM, "middle"))
+    if x1 > 40.0:
+        floor = "in the floor" if y0 < -1e-6 else "this edge on the floor"
+        layers["text"].append(Text(6.0, y0 + 0.9, floor, TINY_MM))
     if y0 < -1e-6:  # what goes into the floor
         layers["station"].append(Line(((x0, 0.0), (x1, 0.0)), STATION))
         layers["text"].append(Text(x0 + 2, 0.6, "floor", SMALL_MM))
@@ -130,7 +146,7 @@ def _board_marks(
             Line(((-5.0, z), (5.0, z)), STATION),
             Line(((2.0, 0.0), (2.0, z)), STATION),
         ]
-        words = f"{show(notch.mm)} up"
+        words = f"{show(notch.mm)} above the floor"
         layers["text"].append(Text(3.0, z - SMALL_MM - 1.0, words, SMALL_MM))
     for words, x, anchor in (("left", x0 + 1.5, "start"), ("right", x1 - 1.5, "end")):
         layers["text"].append(Text(x, y1 - SMALL_MM - 0.8, words, SMALL_MM, anchor))  # type: ignore[arg-type]
@@ -150,6 +166,14 @@ def _block_marks(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, sho
             at = edge + way * (long + 0.6) - (SMALL_MM * 0.73 if left else 0.0)
             layers["text"].append(Text(x, at, str(mark), 2.0, "middle"))
     inner = y0 if left else y1
+    board = "left" if left else "right"
+    told = (
+        f"this edge at the {board} side board, tail end here;",
+        "numbers count mm from the tail",
+    )
+    for row, words in enumerate(told if left else told[::-1]):
+        at = edge + way * (8.4 + 2.2 * row) + (0.0 if left else -TINY_MM * 0.73)
+        layers["text"].append(Text(x0 + 1.5, at, words, TINY_MM))
     words = f"centreline {show(abs(inner))} from this edge"
     at = inner - SMALL_MM - 1.0 if left else inner + 1.0
     layers["text"].append(Text(x0, at, words, 2.0))
@@ -206,7 +230,7 @@ def _grain(
 def _without_ruler(shape: shapely.Polygon) -> shapely.Polygon:
     """A block without the strip that its marks from the tail take."""
     x0, y0, x1, y1 = shape.bounds
-    strip = shapely.box(x0, y1 - 6.5, x1, y1) if y0 > 0 else shapely.box(x0, y0, x1, y0 + 6.5)
+    strip = shapely.box(x0, y1 - 12.0, x1, y1) if y0 > 0 else shapely.box(x0, y0, x1, y0 + 12.0)
     rest = parts_of(shape.difference(strip))
     return rest[0] if rest else shape
 

@@ -49,6 +49,9 @@ def section_view(checked: Checked, piece: CradlePiece) -> View:
         for part in parts_of(mirrored):
             p.add("fill-instrument", Area((tuple(_points(part.exterior)),), BODY))
             p.line("instrument", _points(part.exterior), PLAIN, closed=True, colour=BLUE)
+        for words, y, anchor in (("left", y0, "start"), ("right", y1, "end")):
+            inset = p.paper(1.5) if anchor == "start" else -p.paper(1.5)
+            p.text((y + inset, top - p.paper(3.4)), words, SMALL_MM, anchor)  # type: ignore[arg-type]
         high = max(top, float(mirrored.bounds[3]) if not mirrored.is_empty else top)
         p.line("centreline", ((0.0, -p.paper(2)), (0.0, high + p.paper(3))), FINE, CHAIN)
         _gap_notes(p, checked, piece, (y0, y1, top, high))
@@ -135,7 +138,9 @@ def _stations(p: Pencil, checked: Checked) -> None:
         name = piece.name.removesuffix(" right") if not piece.upright else piece.name
         words = f"{name} {p.show(piece.sizes[1].mm)}"
         p.text((at + p.paper(0.8), level - p.paper(3.6)), words, 2.1, "end", 90.0)
-    p.text((berth.tail, level - p.paper(1.2)), "from the end board's inside:", 2.1, "end")
+    p.text(
+        (berth.tail, level - p.paper(1.2)), "tail faces, from the end board's inside:", 2.1, "end"
+    )
 
 
 def _tight_places(p: Pencil, checked: Checked) -> None:

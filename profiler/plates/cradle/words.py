@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from profiler.casework.cradle.certainty import Certainty
 from profiler.casework.cradle.check import Checked
 from profiler.casework.cradle.linings import Contact
 from profiler.casework.cradle.pieces import CradlePiece
@@ -24,8 +25,9 @@ STEPS = (
     " says, the grain along the arrow.",
     "Cut along the thick line, on the waste side, and file down to it. The thin line is the"
     " instrument itself as it will lie there.",
-    "Line the notch, set the piece at its station square to the centreline, and let the centrelines"
-    " and the crosses of all pieces line up before you glue.",
+    "Line the notch and set the piece at its station, square to the case's centreline. A string"
+    " over the crosses of all boards, left and right, runs straight along the case before you"
+    " glue.",
 )
 
 
@@ -50,15 +52,25 @@ def joint_words(piece: CradlePiece) -> str:
     """How it is let in."""
     if not piece.upright:
         return "glued to floor and side board" + (f"; {piece.note}" if piece.note else "")
-    return {
-        "glued": "glued between the sides, on the floor",
-        "groove": "ends in grooves of the side boards, on the floor",
-        "dado": "lower edge in a dado across the floor",
-    }[piece.joint]
+    return _LET_IN[piece.joint] + (f"; {piece.note}" if piece.note else "")
 
 
-def fact_lines(piece: CradlePiece, show: Show, trace: float = 0.0, tool: float = 0.0) -> list[str]:
-    """What stands beside a piece on its sheet; `trace` and `tool` as in `outlines.Lines`."""
+_LET_IN = {
+    "glued": "glued between the sides, on the floor",
+    "groove": "ends in grooves of the side boards, on the floor",
+    "dado": "lower edge in a dado across the floor",
+}
+
+
+def fact_lines(
+    piece: CradlePiece,
+    show: Show,
+    trace: float = 0.0,
+    tool: float = 0.0,
+    known: Certainty | None = None,
+) -> list[str]:
+    """What stands beside a piece on its sheet; `trace` and `tool` as in `outlines.Lines`,
+    `known` how well its gaps are known."""
     lines = [
         f"Stock {stock_words(piece, show)}. Grain along the arrow."
         f" {'Drawn face looks to the tail' if piece.upright else 'Drawn face is up'};"
@@ -85,6 +97,14 @@ def fact_lines(piece: CradlePiece, show: Show, trace: float = 0.0, tool: float =
         lines.append(f"Height {show(piece.size('height').mm)}; thinnest wood {show(piece.beside)}.")
     else:
         lines.append(f"Height {show(piece.size('height').mm)}.")
+    if piece.key == "tail":
+        lines.append(
+            f"Lay the instrument in with its tail {show(piece.contact.offset)} from this wood"
+            f" ({show(piece.contact.clearance)} from the lining): all stations count from there."
+        )
+    if known is not None and not known.promised:
+        why = f", mostly because of {known.mostly}" if known.mostly else ""
+        lines.append(f"Gaps known to ± {show(known.worst)} only{why}: dry-fit before you glue.")
     if trace:
         lines.append(
             f"Blue dashes: {show(trace)} inside the cut. A template cut there guides a pencil or a"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -63,7 +63,9 @@ class Tracer:
         seed: int,
         burst: Array,
         extent: tuple[Array, Array],
+        bend: Sequence[float] = (),
     ) -> None:
+        self.bend = np.array(bend, dtype=np.float64)
         self.ground, self.light, self.quality, self.seed = ground, light, quality, seed
         self.card_tex, self.burst = card_tex, burst
         self.scene = o3d.t.geometry.RaycastingScene(nthreads=THREADS)
@@ -171,7 +173,7 @@ class Tracer:
         """(n, 3) radiance along the ray through each place."""
         rays = np.empty((len(px), 6), dtype=np.float32)
         exact = np.empty((len(px), 3))
-        kernels.primary(px, py, *_lens(camera), rays, exact)
+        kernels.primary(px, py, *self._lens(camera), rays, exact)
         t, geom, prim, uv = self._cast(rays)
         n = len(px)
         P, N, albedo, coat = (np.empty((n, 3)) for _ in range(4))
@@ -219,7 +221,7 @@ class Tracer:
             rays = np.empty((yy.size, 6), dtype=np.float32)
             exact = np.empty((yy.size, 3))
             kernels.primary(
-                xx.ravel().astype(float), yy.ravel().astype(float), *_lens(camera), rays, exact
+                xx.ravel().astype(float), yy.ravel().astype(float), *self._lens(camera), rays, exact
             )
             got = self.scene.cast_rays(o3d.core.Tensor(rays), THREADS)
             geom = got["geometry_ids"].numpy()
@@ -245,6 +247,16 @@ class Tracer:
         say("inner done")
         return image
 
+    def _lens(self, camera: Camera) -> tuple[Array, Array, Array, Array]:
+        """What the kernels need: fx fy cx cy; k1 k2 p1 p2 k3 and the bend; rotation; centre."""
+        lens = camera.lens
+        return (
+            np.array([lens.f, lens.f * lens.aspect, lens.cx, lens.cy]),
+            np.concatenate([lens.distortion, self.bend]),
+            np.ascontiguousarray(camera.camera_from_mat.rotation),
+            np.ascontiguousarray(camera.centre),
+        )
+
     def _plain(self, image: NDArray[np.float32], where: NDArray[np.intp], camera: Camera) -> None:
         w = camera.lens.width
         flat = image.reshape(-1, 3)
@@ -253,7 +265,7 @@ class Tracer:
             at = where[a : a + 500_000]
             out = np.empty((len(at), 3))
             kernels.plain_ground(
-                (at % w).astype(float), (at // w).astype(float), *_lens(camera),
+                (at % w).astype(float), (at // w).astype(float), *self._lens(camera),
                 self.quality.plain_side, self.seed + a, g.sheets, g.textures, g.lut, g.bench,
                 self.lightmap, self.frame, out,
             )  # fmt: skip
@@ -280,17 +292,6 @@ class Tracer:
             py = (at // w)[:, None] + ((cells // side) + jitter[1]) / side - 0.5
             got = self._shade(px.ravel(), py.ravel(), camera, light_side, self.seed * 31 + a)
             flat[at] = got.reshape(len(at), side * side, 3).mean(axis=1)
-
-
-def _lens(camera: Camera) -> tuple[Array, Array, Array, Array]:
-    """What the kernels need of a camera: fx fy cx cy; k1 k2 p1 p2 k3; rotation; centre."""
-    lens = camera.lens
-    return (
-        np.array([lens.f, lens.f * lens.aspect, lens.cx, lens.cy]),
-        lens.distortion,
-        np.ascontiguousarray(camera.camera_from_mat.rotation),
-        np.ascontiguousarray(camera.centre),
-    )
 
 
 def _strips(h: int, w: int) -> list[slice]:

@@ -15,6 +15,7 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
+from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
     AnotherMat,
     look,
@@ -229,7 +230,7 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
             request.photos, scene, typed, request.ignore_heights, request.card_thickness, told
         )
     findings += shape.findings
-    findings += _scene_findings(scene)
+    findings += [*_scene_findings(scene), *sheet_findings(scene)]
     views_said = "One photo" if len(request.photos) == 1 else "Photos"
     findings.append(
         Finding(

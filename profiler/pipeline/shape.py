@@ -92,9 +92,14 @@ class BeyondTheMat(OutlineError):
     """The instrument's edge leaves the mat or the photo."""
 
     def __init__(
-        self, photo: str, leaves_photo: bool, place: Array, end: str = "the instrument"
+        self,
+        photo: str,
+        leaves_photo: bool,
+        place: Array,
+        end: str = "the instrument",
+        unseen: Sequence[str] = (),
     ) -> None:
-        self.photo, self.leaves_photo, self.end = photo, leaves_photo, end
+        self.photo, self.leaves_photo, self.end, self.unseen = photo, leaves_photo, end, unseen
         where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
         what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
         cure = (
@@ -102,6 +107,12 @@ class BeyondTheMat(OutlineError):
             if leaves_photo
             else "Move it to the middle, or print a larger mat."
         )
+        if unseen and not leaves_photo:
+            what = "lies where the mat's print is not seen"
+            cure = (
+                f"No target of {' and '.join(unseen)} is seen: lay what is missing, take away what"
+                " covers it, and take the photo again."
+            )
         super().__init__(f"{photo}: {end} {what} {where}. {cure}")
 
 
@@ -286,7 +297,8 @@ def _trace(
         cuts,
         closer_look(pixels, camera, scene.sheets, plan),
     )
-    _judge(silhouette, plan.cell, plan.origin, photo, findings)
+    absent = [odd.name for odd in scene.odd if odd.kind == "unseen"]
+    _judge(silhouette, plan.cell, plan.origin, photo, findings, absent)
     assert silhouette is not None
     progress("measuring the edge", 0.3)
     edge = trace_edge(pixels, camera, plan, silhouette, print_divisor(scene.sheets, lighting, plan))
@@ -312,6 +324,7 @@ def _judge(
     origin: Array,
     photo: str,
     findings: list[Finding],
+    unseen: Sequence[str] = (),
 ) -> None:
     if silhouette is None or silhouette.mask.sum() * cell**2 < _LEAST_INSTRUMENT_MM2:
         raise NoInstrument(photo)
@@ -320,7 +333,7 @@ def _judge(
     if len(silhouette.touches_edge):
         place = silhouette.touches_edge.mean(axis=0)
         end = _end_at(silhouette.mask, (place - origin) / cell)
-        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end)
+        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end, unseen)
     crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
     crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
     if crumbs:

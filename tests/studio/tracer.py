@@ -19,8 +19,6 @@ from tests.studio.meshes import Part
 Array = NDArray[np.float64]
 
 THREADS = 2
-#: mm between the places at which light on the ground is computed ahead
-LIGHT_STEP = 1.5
 #: samples in one go; bounds the memory
 BATCH = 120_000
 
@@ -36,7 +34,7 @@ class CardFace:
 
 @dataclass(frozen=True)
 class Quality:
-    """How many rays."""
+    """How many rays, and mm between the places at which light on the ground is computed ahead."""
 
     plain_side: int = 3
     edge_spp: int = 9
@@ -47,6 +45,7 @@ class Quality:
     mirrors: int = 3
     map_light_side: int = 8
     map_ambient: int = 72
+    map_step: float = 1.5
 
 
 class Tracer:
@@ -95,7 +94,7 @@ class Tracer:
         self.mean[self.material == materials.NAMES.index("card")] = 0.8 * level
         # shadows do not reach further than this
         low, high = extent[0] - 330, extent[1] + 330
-        self.frame = np.array([low[0], low[1], LIGHT_STEP])
+        self.frame = np.array([low[0], low[1], quality.map_step])
         self.lightmap = np.ones((2, 2, 3)) * light.typical
         self.lightmap = self._lightmap(high)
 
@@ -141,12 +140,13 @@ class Tracer:
         return out
 
     def _lightmap(self, high: Array) -> Array:
-        w, h = (np.ceil((high - self.frame[:2]) / LIGHT_STEP)).astype(int)
+        step = self.quality.map_step
+        w, h = (np.ceil((high - self.frame[:2]) / step)).astype(int)
         y, x = np.mgrid[0:h, 0:w]
         P = np.column_stack(
             [
-                self.frame[0] + x.ravel() * LIGHT_STEP,
-                self.frame[1] + y.ravel() * LIGHT_STEP,
+                self.frame[0] + x.ravel() * step,
+                self.frame[1] + y.ravel() * step,
                 np.full(h * w, 0.15),
             ]
         )
@@ -154,16 +154,16 @@ class Tracer:
         N[:, 2] = 1.0
         out = np.empty_like(P)
         q = self.quality
-        step = max(1, 1_500_000 // (q.map_light_side**2))
-        for a in range(0, len(P), step):
-            s = slice(a, a + step)
+        few = max(1, 1_500_000 // (q.map_light_side**2))
+        for a in range(0, len(P), few):
+            s = slice(a, a + few)
             out[s] = self._direct(P[s], N[s], q.map_light_side, self.seed + a)
             out[s] += self._ambient(P[s], N[s], q.map_ambient, self.seed + a + 7)
         # what is left of the sampling noise goes; pixels near the instrument do not use the map
         fine = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 1.0)
         # towards its border the map goes over to a broad mean, since what lies beyond repeats it
-        broad = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 15.0)
-        rim = np.minimum(np.minimum(y, h - 1 - y), np.minimum(x, w - 1 - x)) * LIGHT_STEP
+        broad = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 22.5 / step)
+        rim = np.minimum(np.minimum(y, h - 1 - y), np.minimum(x, w - 1 - x)) * step
         share = np.clip(rim / 90.0 - 0.4, 0.0, 1.0)[..., None]
         return fine * share + broad * (1 - share)
 

@@ -41,7 +41,7 @@ def varied_recipe(seed: int) -> Recipe:
     """
     kind = kind_of(seed)
     rng = np.random.default_rng((seed, 78))
-    photos = 3 if rng.random() < 0.25 else 1
+    photos = 3 if rng.random() < 0.2 else 1
     recipe = random_recipe(seed, photos=photos)
     phone = random_phone(rng) if kind == "record" else _stranger(rng, kind)
     phone = replace(

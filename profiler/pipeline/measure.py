@@ -333,7 +333,10 @@ def _scene_findings(scene: Scene) -> list[Finding]:
                 " photo itself, which is less certain. 'profiler calibrate' makes a record.",
             )
         )
-    out = int((~scene.used).sum())
+    # sheets that are told by number are not told again
+    told = [k for k, s in enumerate(scene.sheets) if s.panel.name in {o.name for o in scene.odd}]
+    panels = np.concatenate([o.panel for o in scene.observations])
+    out = int((~scene.used & ~np.isin(panels, told)).sum())
     if out > 0.1 * len(scene.used):
         found.append(
             Finding(

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from profiler.detection.observations import Observations
 from profiler.findings import Finding, Level
-from profiler.scene.oddities import misprinted, raised
+from profiler.scene.oddities import misprinted, placed_alone, raised
 from profiler.scene.record import OddSheet, Scene
 from profiler.target.mat import MatDesign
 from profiler.target.tags import CARD_CODE_START
 
-#: which points to leave out, of one photo's, to the scene solved without them
+#: which of one photo's points count for nothing, to the scene solved so
 Solve = Callable[[Callable[[Observations], NDArray[np.bool_]]], Scene]
 
 #: so many misprinted sheets are set aside at most
@@ -27,38 +27,58 @@ _FRAMED_TARGETS = 3
 def without_odd_sheets(solve: Solve, design: MatDesign, least_targets: int) -> Scene:
     """Solved again and again, each time without the sheet or the targets that stand out most.
 
+    They stay in the scene, where they lie: what is printed on them is still ground to the eye.
+
     Args:
         solve: see `Solve`.
         design: of the mat.
         least_targets: that have to be left.
     """
     numbers = {sheet.name: k for k, sheet in enumerate(design.sheets)}
-    gone: set[int] = set()
+    gone: dict[str, int] = {}
     high: dict[int, tuple[str, float]] = {}
 
-    def without(seen: Observations) -> NDArray[np.bool_]:
-        left_out: NDArray[np.bool_] = np.isin(seen.panel, list(gone))
+    def out(seen: Observations) -> NDArray[np.bool_]:
+        """Of observations as they were made: `panel` counts the design's sheets."""
+        left_out: NDArray[np.bool_] = np.isin(seen.panel, list(gone.values()))
         return left_out | np.isin(seen.code, list(high))
 
-    scene = solve(without)
+    scene = solve(out)
     odd: list[OddSheet] = []
     for _ in range(_MOST_ODD):
-        found = misprinted(scene)
+        found = [o for o in misprinted(scene) if o.name not in gone]
         # of two nobody can say which is right: both stay, and both are named
-        if len(found) != 1 or len(scene.sheets) <= 2:
+        if len(found) != 1 or len(scene.sheets) - len(gone) <= 2:
             odd += found
             break
-        gone.add(numbers[found[0].name])
+        gone[found[0].name] = numbers[found[0].name]
         odd.append(replace(found[0], left_out=True))
-        scene = solve(without)
-    high.update(raised(scene))
-    left = {code for o in scene.observations for code in o.code.tolist()} - set(high)
-    if high and sum(code < CARD_CODE_START for code in left) >= least_targets:
-        scene = solve(without)
+        scene = solve(out)
+    high.update({code: told for code, told in raised(scene).items() if told[0] not in gone})
+    codes = {code for o in scene.observations for code in o.code.tolist()}
+    if high and sum(code < CARD_CODE_START for code in codes - set(high)) >= least_targets:
+        scene = solve(out)
         for name in dict.fromkeys(name for name, _ in high.values()):
             rise = max(mm for other, mm in high.values() if other == name)
             odd.append(OddSheet(name, "raised", rise=rise, left_out=True))
-    return replace(scene, odd=tuple(odd))
+    else:
+        high.clear()
+    if not odd:
+        return scene
+    lying = tuple(
+        placed_alone(scene, k) if sheet.panel.name in gone else sheet
+        for k, sheet in enumerate(scene.sheets)
+    )
+    aside = np.concatenate(
+        [
+            np.isin(o.code, list(high))
+            | np.isin(o.panel, [k for k, s in enumerate(scene.sheets) if s.panel.name in gone])
+            for o in scene.observations
+        ]
+    )
+    used = scene.used & ~aside
+    rms = float(np.sqrt((scene.residuals[used] ** 2).sum(axis=1).mean()))
+    return replace(scene, sheets=lying, used=used, rms=rms, odd=tuple(odd))
 
 
 def unseen(scene: Scene, seen: Sequence[Observations], design: MatDesign) -> tuple[OddSheet, ...]:

@@ -41,6 +41,9 @@ _ANOTHER_STRETCH = 0.03
 #: blur above both is refused, standard deviation: px, and part of the frame's diagonal
 _BLUR_PX = 1.6
 _BLUR_OF_DIAGONAL = 4.5e-4
+#: factor on the sigma of points that are to count for nothing, and the part of the heaviest sheet's
+#: weight below which a sheet holds only such
+_NO_WEIGHT, _LIGHT = 30.0, 1e-2
 #: px at 12 Mpx: a good solution is far below
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
@@ -253,9 +256,10 @@ def solve_photos(
             raise AnotherMat(view.name, "its targets lie in other places")
         _check_sharp(view, found, design, on_mat)
 
-    def solve(without: Callable[[Observations], NDArray[np.bool_]]) -> Scene:
-        kept = [_picked(o, ~without(o)) for o in seen]
-        return _solved(views, kept, panels, design, prior, mat_scale, card_scale)
+    def solve(out: Callable[[Observations], NDArray[np.bool_]]) -> Scene:
+        # with next to no weight such points tell where their own sheet lies, and nothing else
+        weighed = [replace(o, sigma=np.where(out(o), _NO_WEIGHT, 1.0) * o.sigma) for o in seen]
+        return _solved(views, weighed, panels, design, prior, mat_scale, card_scale)
 
     scene = without_odd_sheets(solve, design, LEAST_TARGETS)
     _check(scene, views, mat_scale)
@@ -278,7 +282,14 @@ def _solved(
     wanted = [
         k for k in range(len(panels)) if total[k] >= (4 if k < sheet_count else _LEAST_CARD_POINTS)
     ]
-    anchor = max((k for k in wanted if k < sheet_count), key=lambda k: int(total[k]))
+    # what all points of a sheet weigh together: the one that is out must not hold the frame
+    weighty = np.sum(
+        [np.bincount(o.panel, 1 / o.sigma**2, minlength=len(panels)) for o in seen], axis=0
+    )
+    least = _LIGHT * float(weighty[:sheet_count].max())
+    anchor = max(
+        (k for k in wanted if k < sheet_count and weighty[k] > least), key=lambda k: int(total[k])
+    )
     drawn = [np.array([*design.origin(k), 0.0]) for k in range(sheet_count)]
     poses = [_first_pose(v, o, drawn, sheet_count, prior) for v, o in zip(views, seen, strict=True)]
     starts: list[PanelStart] = []

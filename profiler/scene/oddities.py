@@ -8,12 +8,13 @@ others, never with what it should be.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.scene.record import OddSheet, Scene
+from profiler.optics.camera import Pose
+from profiler.scene.record import OddSheet, PlacedPanel, Scene
 
 Array = NDArray[np.float64]
 
@@ -76,6 +77,30 @@ def misprinted(scene: Scene) -> tuple[OddSheet, ...]:
     return tuple(told)
 
 
+def placed_alone(scene: Scene, index: int) -> PlacedPanel:
+    """A sheet with the place and the scale that its own points tell, whatever the others say.
+
+    The sheet as it is where its points are too few.
+    """
+    sheet = scene.sheets[index]
+    seen = _by_sheet(scene).get(index)
+    fit = _affine(seen) if seen is not None else None
+    if fit is None or not np.isfinite(fit.doubts).all():
+        return sheet
+    across, up = fit.terms[1], fit.terms[2]
+    # the turn that both axes share
+    angle = float(np.arctan2(across[1] - up[0], across[0] + up[1]))
+    c, s = np.cos(angle), np.sin(angle)
+    scale = np.hypot(*fit.terms[1:].T)
+    corner = fit.terms[0] - np.array([[c, -s], [s, c]]) @ (scale * fit.middle)
+    pose = Pose(
+        np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]),
+        np.array([*corner, sheet.mat_from_panel.translation[2]]),
+    )
+    own = replace(sheet.scale, x=float(scale[0]), y=float(scale[1]), read=False)
+    return replace(sheet, mat_from_panel=pose, scale=own)
+
+
 def raised(scene: Scene) -> Mapping[int, tuple[str, float]]:
     """Targets that lie above the bench: code to (sheet's name, mm)."""
     rises: dict[int, tuple[str, float, float]] = {}
@@ -126,27 +151,46 @@ def _by_sheet(scene: Scene) -> dict[int, _Seen]:
     }
 
 
+@dataclass(frozen=True)
+class _Affine:
+    """place = terms[0] + (local - middle) @ terms[1:]; doubts (2,) of the lengths of both axes, nan
+    where the points lie too close together along one."""
+
+    terms: Array
+    middle: Array
+    doubts: Array
+
+
 def _own_scale(seen: _Seen) -> tuple[Array, Array] | None:
     """(2,) print scale along x and y from this sheet alone and (2,) its standard uncertainty.
 
     Nan along an axis along which its points lie too close together; None if that are both.
     """
+    fit = _affine(seen)
+    if fit is None:
+        return None
+    scales = np.hypot(*fit.terms[1:].T)
+    return np.where(np.isfinite(fit.doubts), scales, np.nan), fit.doubts
+
+
+def _affine(seen: _Seen) -> _Affine | None:
+    """What lays the designed points on the seen ones, stray ones weighed less; None for too few."""
     if len(seen.local) < _LEAST_POINTS:
         return None
     reach = np.ptp(seen.local, axis=0) >= _LEAST_REACH_MM
     if not reach.any():
         return None
-    design = np.column_stack([np.ones(len(seen.local)), seen.local - seen.local.mean(axis=0)])
+    middle = seen.local.mean(axis=0)
+    design = np.column_stack([np.ones(len(seen.local)), seen.local - middle])
     weight = 1 / seen.sigma
     soft = np.ones(len(weight))
     for _ in range(_ROUNDS):
         w = (weight * soft)[:, None]
-        terms = np.linalg.lstsq(design * w, seen.place * w, rcond=None)[0]
+        terms = np.asarray(np.linalg.lstsq(design * w, seen.place * w, rcond=None)[0], float)
         left = np.hypot(*(seen.place - design @ terms).T)
         scale = max(float(np.median(left * weight)) / 1.18, 1.0)
         soft = np.sqrt(np.minimum(1.0, _HUBER * scale / np.maximum(left * weight, 1e-12)))
     w = (weight * soft)[:, None]
     inverse = np.linalg.pinv((design * w).T @ (design * w))
-    scales = np.hypot(*terms[1:].T)
     doubts = scale * np.sqrt(np.maximum(np.diag(inverse)[1:], 0.0))
-    return np.where(reach, scales, np.nan), np.where(reach, doubts, np.nan)
+    return _Affine(terms, middle, np.where(reach, doubts, np.nan))

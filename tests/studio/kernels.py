@@ -193,13 +193,22 @@ def lit(lightmap: Any, frame: Any, x: float, y: float, out: Any) -> None:
 @nb.njit(cache=True)
 def plain_ground(
     px: Any, py: Any, K: Any, dist: Any, R: Any, centre: Any, side: int, seed: int,
-    sheets: Any, tex: Any, lut: Any, bench: Any, lightmap: Any, frame: Any, out: Any,
+    sheets: Any, tex: Any, lut: Any, bench: Any, lightmap: Any, frame: Any, out: Any, quick: bool,
 ) -> None:  # fmt: skip
-    """Pixels that see nothing but ground, `side` by `side` places each; out (N, 3) radiance."""
+    """Pixels that see nothing but ground, `side` by `side` places each; out (N, 3) radiance.
+
+    quick: two places are enough where both look alike.
+    """
     colour, point, e = np.zeros(3), np.zeros(3), np.zeros(3)
     for i in range(len(px)):
         total = np.zeros(3)
-        for k in range(side * side):
+        first = np.zeros(3)
+        count = 0
+        for j in range(side * side):
+            # from one corner to the one across first: where both see the same, that is all
+            k = j if j != 1 else side * side - 1
+            if j > 1 and k == side * side - 1:
+                k = 1
             ox = ((k % side) + rnd(seed, i, 2 * k)) / side - 0.5
             oy = ((k // side) + rnd(seed, i, 2 * k + 1)) / side - 0.5
             x, y = undistort((px[i] + ox - K[2]) / K[0], (py[i] + oy - K[3]) / K[1], dist)
@@ -209,9 +218,19 @@ def plain_ground(
             ground(centre[0], centre[1], centre[2], dx, dy, dz, sheets, tex, lut, bench, colour,
                    point)  # fmt: skip
             total += colour
+            count += 1
+            if j == 0:
+                first[:] = colour
+            elif j == 1 and quick:
+                apart = max(
+                    abs(colour[0] - first[0]),
+                    max(abs(colour[1] - first[1]), abs(colour[2] - first[2])),
+                )
+                if apart < 0.012:
+                    break
         lit(lightmap, frame, point[0], point[1], e)
         for k in range(3):
-            out[i, k] = total[k] / (side * side) * e[k] / PI
+            out[i, k] = total[k] / count * e[k] / PI
 
 
 @nb.njit(cache=True)

@@ -29,7 +29,16 @@ ROUGH = Quality(
 
 #: for pictures of half the size: shadows, whose noise a pixel there would show, are as smooth as at
 #: full size; all else is rough
-SMALL = replace(ROUGH, light_side=4, inner_light_side=4, ambient=8, mirrors=2, map_step=3.0)
+SMALL = replace(
+    ROUGH,
+    light_side=4,
+    inner_light_side=2,
+    ambient=8,
+    mirrors=2,
+    map_step=3.0,
+    dpi=170.0,
+    quick=True,
+)
 
 
 def produce(

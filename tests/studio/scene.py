@@ -79,7 +79,9 @@ def stage(
     )
     sx, sy = print_scale(recipe, design)
     dpi = 300.0 if design.sheet_width * design.sheet_height < 3e5 else 200.0
-    laid = ground.laid(design, places, printed_sheets(design, dpi), (sx, sy), recipe.bench)
+    laid = ground.laid(
+        design, places, printed_sheets(design, min(dpi, quality.dpi)), (sx, sy), recipe.bench
+    )
     say(f"mat {design.columns} x {design.rows} sheets")
     turn = rotation("z", recipe.pose[2])
     shift = np.array([recipe.pose[0], recipe.pose[1], PAPER_TOP])

@@ -34,7 +34,8 @@ class CardFace:
 
 @dataclass(frozen=True)
 class Quality:
-    """How many rays, and mm between the places at which light on the ground is computed ahead."""
+    """How many rays; mm between the places at which light on the ground is computed ahead; dots of
+    a printed sheet in an inch at most; whether plain ground may be looked at less often."""
 
     plain_side: int = 3
     edge_spp: int = 9
@@ -46,6 +47,8 @@ class Quality:
     map_light_side: int = 8
     map_ambient: int = 72
     map_step: float = 1.5
+    dpi: float = 300.0
+    quick: bool = False
 
 
 class Tracer:
@@ -267,7 +270,7 @@ class Tracer:
             kernels.plain_ground(
                 (at % w).astype(float), (at // w).astype(float), *self._lens(camera),
                 self.quality.plain_side, self.seed + a, g.sheets, g.textures, g.lut, g.bench,
-                self.lightmap, self.frame, out,
+                self.lightmap, self.frame, out, self.quality.quick,
             )  # fmt: skip
             flat[at] = out
 

@@ -57,7 +57,7 @@ def varied_recipe(seed: int) -> Recipe:
     shots = []
     middle = (design.width / 2, design.height / 2)
     for shot in recipe.shots:
-        height = float(least * rng.uniform(1.04, 1.45))
+        height = float(least * rng.uniform(1.04, 1.3))
         reach = 0.12 * height
         shots.append(
             Shot(

@@ -99,8 +99,17 @@ class AnotherMat(SceneError):
 class ScaleContradicted(SceneError):
     """The photo shows other proportions of the print than the bar readings say."""
 
-    def __init__(self, photo: str, seen: float, recorded: float) -> None:
-        self.photo, self.seen, self.recorded = photo, seen, recorded
+    def __init__(
+        self, photo: str, seen: float, recorded: float, unlike: Sequence[str] = ()
+    ) -> None:
+        self.photo, self.seen, self.recorded, self.unlike = photo, seen, recorded, unlike
+        if unlike:
+            super().__init__(
+                f"{photo}: {' and '.join(unlike)} were printed at different scales, and nothing"
+                " tells which of them the bar readings belong to. Print them again at 100 %, and"
+                " lay a steel rule on the bars of each."
+            )
+            return
         super().__init__(
             f"{photo}: the mat was printed at another scale than recorded: across over along the"
             f" feed is {seen:.4f} in the photo and {recorded:.4f} by the bar readings. Read both"
@@ -375,7 +384,8 @@ def _check(scene: Scene, views: Sequence[View], mat_scale: PrintScale) -> None:
     seen = scale.x / scale.y
     u = np.hypot(mat_scale.u_x, mat_scale.u_y)
     if mat_scale.read and abs(seen - recorded) > _SCALE_PULL * u:
-        raise ScaleContradicted(name, seen, recorded)
+        unlike = [odd.name for odd in scene.odd if odd.kind == "scale" and not odd.left_out]
+        raise ScaleContradicted(name, seen, recorded, unlike)
     limit = _WORST_RMS * max(width, height) / 4000
     if scene.rms > max(limit, 0.8):
         raise AnotherMat(name, f"the best solution leaves {scene.rms:.1f} px")

@@ -22,6 +22,7 @@ from profiler.pipeline.scene import (
     recognise_mat,
     solve_photos,
 )
+from profiler.pipeline.trust import BEYOND, RESIDUALS, untrusted
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -35,6 +36,8 @@ Progress = Callable[[str, float], None]
 
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
+#: what makes a result that was written one not to be relied on
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
@@ -85,6 +88,11 @@ class MeasureResult:
     edge: Edge
     photos: tuple[Photo, ...]
     disagreeing: tuple[str, ...] = ()
+
+    @property
+    def standing_against(self) -> tuple[Finding, ...]:
+        """Findings for which the result must not be relied on."""
+        return tuple(f for f in self.measurement.findings if f.code in NOT_TO_BE_RELIED_ON)
 
     @property
     def edge_pixels(self) -> Array:
@@ -231,6 +239,9 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
         )
     findings += shape.findings
     findings += [*_scene_findings(scene), *sheet_findings(scene)]
+    measured = shape.measurement
+    names = [p.path.name for p in request.photos]
+    findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     views_said = "One photo" if len(request.photos) == 1 else "Photos"
     findings.append(
         Finding(

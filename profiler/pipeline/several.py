@@ -25,7 +25,7 @@ from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, scene_steps
+from profiler.outline.spread import Field, rounded_u, scene_steps
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
     REACH_MM,
@@ -47,7 +47,7 @@ from profiler.pipeline.shape import (
 )
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
-from profiler.silhouette.edge import ROUNDED_MM, Edge
+from profiler.silhouette.edge import Edge
 from profiler.target.card import THICKNESS_MM
 
 Array = NDArray[np.float64]
@@ -317,7 +317,8 @@ def _measured(
         )
         for source, shift, _ in shifts
     ]
-    fields.append(Field("how round the edge is", ROUNDED_MM * outward_normals(merged.points, 5.0)))
+    outward = rounded_u(scene.cameras) * outward_normals(merged.points, 5.0)
+    fields.append(Field("how round the edge is", outward))
     plan = _plan(sights, joined, merged, heights, fields)
     plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts

@@ -25,14 +25,14 @@ from profiler.outline.lift import lift_points, with_lean
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
-from profiler.outline.spread import Field, displacement_fields
+from profiler.outline.spread import Field, displacement_fields, rounded_u
 from profiler.outline.together import lay_together
 from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
 from profiler.silhouette.closer import closer_look
-from profiler.silhouette.edge import ROUNDED_MM, Edge, trace_edge
+from profiler.silhouette.edge import Edge, trace_edge
 from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
 from profiler.silhouette.hand import corrected, cut_areas
 from profiler.silhouette.inked import print_divisor
@@ -393,7 +393,7 @@ def measured_alone(
 
     fields = displacement_fields(scene, lift, heights)
     outward = outward_normals(joined.points, 5.0)
-    fields.append(Field("how round the edge is", ROUNDED_MM * outward))
+    fields.append(Field("how round the edge is", rounded_u([scene.cameras[sight.index]]) * outward))
     labels = parts.labels[joined.source]
     # what a hand drew is said in other words
     sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn

@@ -1,6 +1,6 @@
 """Coverage and accuracy over many varied scenes: `python -m tests.coverage`.
 
-    python -m tests.coverage [--write] [--tuning] [--each] [--no-samples] [--count N] [SEED ...]
+    python -m tests.coverage [--write] [--tuning] [--each] [--no-samples] [--have] [--count N] [SEED ...]
 
 Sixty scenes (`tests.studio.varied`) are rendered at reduced size, or taken from the user's cache,
 and measured together with the committed 12 Mpx samples by the installed command, in folders without
@@ -24,7 +24,7 @@ import numpy as np
 
 from tests.coverage.blind import Outcome, measured
 from tests.coverage.held import KINDS, Held, held
-from tests.coverage.scenes import REPORT, TUNING, scene
+from tests.coverage.scenes import REPORT, TUNING, cached, scene
 from tests.docs.readme import write_between
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -158,17 +158,28 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--tuning", action="store_true")
     parser.add_argument("--each", action="store_true")
     parser.add_argument("--no-samples", action="store_true")
+    parser.add_argument("--have", action="store_true", help="only scenes rendered already")
     parser.add_argument("--count", type=int, default=0, help="only the first so many scenes")
     parser.add_argument("--at-once", type=int, default=1, help="measurements at a time")
     wanted = parser.parse_args(arguments)
     seeds = wanted.seeds or list(TUNING if wanted.tuning else REPORT)
+    if wanted.have:
+        seeds = [seed for seed in seeds if (cached() / str(seed) / "truth.json").exists()]
     jobs = scene_jobs(seeds[: wanted.count or None])
     jobs += [] if wanted.no_samples else sample_jobs()
     with ThreadPoolExecutor(wanted.at_once) as pool:
         results = list(pool.map(carried_out, jobs))
     if wanted.each:
         each_number(results)
-    text = [summed_up(results), "", *error_table(results), "", *failures(results)]
+    which = "tuning" if wanted.tuning else "report"
+    scenes = sum(not r.job.group.startswith("samples") for r in results)
+    text = [
+        f"{scenes} scenes of the {which} set. {summed_up(results)}",
+        "",
+        *error_table(results),
+        "",
+        *failures(results),
+    ]
     print("\n".join(text))
     if wanted.write:
         write_between("coverage", "\n".join(text).strip())

@@ -1,6 +1,6 @@
 """Coverage and accuracy over many varied scenes: `python -m tests.coverage`.
 
-    python -m tests.coverage [--write] [--tuning] [--each] [--no-samples] [--have] [--count N] [SEED ...]
+    python -m tests.coverage [--write] [--tuning] [--each] [--no-samples] [--have] [SEED ...]
 
 Sixty scenes (`tests.studio.varied`) are rendered at reduced size, or taken from the user's cache,
 and measured together with the committed 12 Mpx samples by the installed command, in folders without

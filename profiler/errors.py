@@ -2,7 +2,7 @@
 
 Exit codes: 2 how the command was called, 3 a file or photo, 4 the mat, cards or lens in it,
 5 the instrument's outline, 6 writing results. 7 is no error here: results were written, but photos
-contradict each other (`profiler.cli.measure`).
+contradict each other or the mat (`profiler.cli.measure`).
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ there is the studio.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -25,6 +26,9 @@ from profiler.target.mat import MatDesign
 from profiler.target.panel import Ink, Panel
 
 Array = NDArray[np.float64]
+
+#: designed mm of a panel (N, 2) to mat mm (N, 3)
+Lie = Callable[[Array], Array]
 
 #: 8-bit sRGB as BGR
 TINT, WHITE, BLACK = (238, 210, 180), (250, 250, 250), (28, 28, 28)
@@ -58,8 +62,13 @@ def paint(
     cards: list[tuple[int, Pose]],
     scale: tuple[float, float] = (1.0, 1.0),
     seed: int = 1,
+    lying: Mapping[int, Lie | None] | None = None,
 ) -> NDArray[np.uint8]:
-    """(H, W, 3) BGR: the mat, the slabs and the cards (index, mat_from_card)."""
+    """(H, W, 3) BGR: the mat, the slabs and the cards (index, mat_from_card).
+
+    lying: index of a sheet to where it lies instead of its drawn place; None where it is missing.
+    """
+    lying = lying or {}
     lens = camera.lens
     over = 3
     big = np.full((lens.height * over, lens.width * over, 3), 120, dtype=np.uint8)
@@ -68,12 +77,26 @@ def paint(
         pixels = (camera.project(points) + 0.5) * over - 0.5
         cv2.fillPoly(big, [np.rint(pixels * 256).astype(np.int32)], colour, shift=8)
 
-    def fill_panel(panel: Panel, pose: Pose) -> None:
+    def on(pose: Pose) -> Lie:
+        def lie(local: Array) -> Array:
+            return pose.apply(np.column_stack([local * np.array(scale), np.zeros(len(local))]))
+
+        return lie
+
+    def fill_panel(panel: Panel, lie: Lie) -> None:
         def corners(rect):
-            flat = np.array(
-                [(rect.x0, rect.y0), (rect.x1, rect.y0), (rect.x1, rect.y1), (rect.x0, rect.y1)]
-            ) * np.array(scale)
-            return pose.apply(np.column_stack([_dense(flat), np.zeros(len(_dense(flat)))]))
+            return lie(
+                _dense(
+                    np.array(
+                        [
+                            (rect.x0, rect.y0),
+                            (rect.x1, rect.y0),
+                            (rect.x1, rect.y1),
+                            (rect.x0, rect.y1),
+                        ]
+                    )
+                )
+            )
 
         paper = panel.tinted.grown(6.0) if panel.name.startswith("sheet") else panel.tinted
         fill(corners(paper), WHITE)
@@ -84,14 +107,17 @@ def paint(
                 fill(corners(rect), WHITE if ink is Ink.WHITE else BLACK)
 
     for index in reversed(range(design.count)):
-        fill_panel(design.sheets[index], Pose(np.eye(3), np.array([*design.origin(index), 0.0])))
+        drawn = on(Pose(np.eye(3), np.array([*design.origin(index), 0.0])))
+        lie = lying.get(index, drawn)
+        if lie is not None:
+            fill_panel(design.sheets[index], lie)
     for slab in slabs:
         plan = _dense(slab.plan)
         for z in np.linspace(slab.low, slab.high, 40 if slab.high - slab.low > 0.1 else 1):
             fill(np.column_stack([plan, np.full(len(plan), z)]), slab.wall)
         fill(np.column_stack([plan, np.full(len(plan), slab.high)]), slab.top)
     for index, pose in cards:
-        fill_panel(card_panels()[index], pose)
+        fill_panel(card_panels()[index], on(pose))
     small = cv2.resize(big, (lens.width, lens.height), interpolation=cv2.INTER_AREA)
     small = cv2.GaussianBlur(small, (0, 0), 0.7)
     noise = np.random.default_rng(seed).normal(0, 1.2, small.shape)

@@ -130,7 +130,7 @@ def measure(
 
     Two or three photos from places a step apart (over the tail, the middle, the head) are worth it:
     heights along the edge are then seen instead of assumed. Touch nothing in between. If photos
-    contradict each other, the result says so and the exit code is 7.
+    contradict each other, or the mat as printed, the result says so and the exit code is 7.
     """
     heights = _heights(height or [], units)
     ignored = _ignored(ignore or [])
@@ -174,8 +174,8 @@ def measure(
         files[MEASUREMENT_NAME] = record_bytes(kept)
         for file_name, data in files.items():
             folder.write(file_name, data)
-    if job.result.disagreeing:
-        say_error(job.measurement.findings[0].message)
+    for finding in job.result.standing_against:
+        say_error(finding.message)
     _tell(job, units, inch_step)
     if kept is not job.record:
         typer.echo(
@@ -190,7 +190,7 @@ def measure(
             f" 'profiler template {output} --force' before you cut.",
             err=True,
         )
-    if job.result.disagreeing:
+    if job.result.standing_against:
         raise typer.Exit(EXIT_DISAGREE)
 
 

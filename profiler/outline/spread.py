@@ -7,21 +7,25 @@ knows that they do not (JCGM 100:2008, 5.2, in its matrix form).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
+from profiler.silhouette.edge import ROUNDED_MM
 
 Array = NDArray[np.float64]
 
 #: formal sigmas of a least-squares solution are optimistic; in a published calibration example
 #: the spread between data sets was 2 to 3 times the formal one
 SCENE_FACTOR = 2.0
+#: part of a pixel by which blur moves an edge that is lit on one side; a guess, no source
+_BLUR_SHARE = 0.3
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",
@@ -43,6 +47,17 @@ class Field:
 
     source: str
     shift: Array
+
+
+def rounded_u(cameras: Sequence[Camera]) -> float:
+    """mm: how far the outline as a whole may lie inside or outside the true one, standard.
+
+    A rounded edge turns dark before it ends, whatever the photo; and where light falls off on one
+    side of an edge only, the lens's blur, about a pixel wide, moves the steepest place by a part of
+    itself, all round alike. The sharpest photo counts.
+    """
+    px_mm = min(float(camera.centre[2]) / camera.lens.f for camera in cameras)
+    return float(np.hypot(ROUNDED_MM, _BLUR_SHARE * px_mm))
 
 
 def displacement_fields(

@@ -18,7 +18,13 @@ from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
 from profiler.optics.lens import LENS_TERMS
-from profiler.pipeline.measure import DISAGREEMENT, MeasureRequest, MeasureResult, measure_photos
+from profiler.pipeline.measure import (
+    DISAGREEMENT,
+    NOT_TO_BE_RELIED_ON,
+    MeasureRequest,
+    MeasureResult,
+    measure_photos,
+)
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
@@ -247,6 +253,12 @@ def _worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(
         sorted(
             findings,
-            key=lambda f: (order.index(f.level), f.code != DISAGREEMENT, f.code, f.where),
+            key=lambda f: (
+                order.index(f.level),
+                f.code != DISAGREEMENT,
+                f.code not in NOT_TO_BE_RELIED_ON,
+                f.code,
+                f.where,
+            ),
         )
     )

@@ -15,12 +15,14 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
+from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
     AnotherMat,
     look,
     recognise_mat,
     solve_photos,
 )
+from profiler.pipeline.trust import BEYOND, RESIDUALS, untrusted
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -34,6 +36,8 @@ Progress = Callable[[str, float], None]
 
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
+#: what makes a result that was written one not to be relied on
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
@@ -86,6 +90,11 @@ class MeasureResult:
     edge: Edge
     photos: tuple[Photo, ...]
     disagreeing: tuple[str, ...] = ()
+
+    @property
+    def standing_against(self) -> tuple[Finding, ...]:
+        """Findings for which the result must not be relied on."""
+        return tuple(f for f in self.measurement.findings if f.code in NOT_TO_BE_RELIED_ON)
 
     @property
     def edge_pixels(self) -> Array:
@@ -231,7 +240,10 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
             request.photos, scene, typed, request.ignore_heights, request.card_thickness, told
         )
     findings += shape.findings
-    findings += _scene_findings(scene)
+    findings += [*_scene_findings(scene), *sheet_findings(scene)]
+    measured = shape.measurement
+    names = [p.path.name for p in request.photos]
+    findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     views_said = "One photo" if len(request.photos) == 1 else "Photos"
     findings.append(
         Finding(
@@ -345,7 +357,10 @@ def _scene_findings(scene: Scene) -> list[Finding]:
                 " photo itself, which is less certain. 'profiler calibrate' makes a record.",
             )
         )
-    out = int((~scene.used).sum())
+    # sheets that are told by number are not told again
+    told = [k for k, s in enumerate(scene.sheets) if s.panel.name in {o.name for o in scene.odd}]
+    panels = np.concatenate([o.panel for o in scene.observations])
+    out = int((~scene.used & ~np.isin(panels, told)).sum())
     if out > 0.1 * len(scene.used):
         found.append(
             Finding(

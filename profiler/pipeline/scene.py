@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -16,6 +16,7 @@ from profiler.detection.tags import find_tags
 from profiler.errors import Places, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
+from profiler.pipeline.odd_sheets import unseen, without_odd_sheets
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import CARD_LEAN_PRIOR, PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose, plane_poses
@@ -32,11 +33,17 @@ LEAST_POINTS = 14
 _LEAST_CARD_POINTS = 5
 #: mm: a mat whose tags miss their drawn places by more than this is another mat
 _ANOTHER_MAT_MM = 14.0
+#: unless its sheets were laid badly: then they lie and turn by no more than this (mm, rad), and the
+#: tags of each lie among themselves as drawn (mm; what a first look makes of a lens is in it)
+_BADLY_LAID_MM, _BADLY_TURNED, _WITHIN_SHEET_MM = 25.0, 0.08, 3.0
 #: papers differ by 3 % at least, prints by 2 % at most and that in both directions alike
 _ANOTHER_STRETCH = 0.03
 #: blur above both is refused, standard deviation: px, and part of the frame's diagonal
 _BLUR_PX = 1.6
 _BLUR_OF_DIAGONAL = 4.5e-4
+#: factor on the sigma of points that are to count for nothing, and the part of the heaviest sheet's
+#: weight below which a sheet holds only such
+_NO_WEIGHT, _LIGHT = 30.0, 1e-2
 #: px at 12 Mpx: a good solution is far below
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
@@ -92,8 +99,17 @@ class AnotherMat(SceneError):
 class ScaleContradicted(SceneError):
     """The photo shows other proportions of the print than the bar readings say."""
 
-    def __init__(self, photo: str, seen: float, recorded: float) -> None:
-        self.photo, self.seen, self.recorded = photo, seen, recorded
+    def __init__(
+        self, photo: str, seen: float, recorded: float, unlike: Sequence[str] = ()
+    ) -> None:
+        self.photo, self.seen, self.recorded, self.unlike = photo, seen, recorded, unlike
+        if unlike:
+            super().__init__(
+                f"{photo}: {' and '.join(unlike)} were printed at different scales, and nothing"
+                " tells which of them the bar readings belong to. Print them again at 100 %, and"
+                " lay a steel rule on the bars of each."
+            )
+            return
         super().__init__(
             f"{photo}: the mat was printed at another scale than recorded: across over along the"
             f" feed is {seen:.4f} in the photo and {recorded:.4f} by the bar readings. Read both"
@@ -147,20 +163,30 @@ class _Fit:
     Attributes:
         misfit: mm, 80th percentile distance of tag centres from where the design draws them.
         stretch: part by which the tags then miss their own size, the worse of both directions.
+        within: mm, the same as `misfit` once each sheet may lie and turn as it likes.
+        moved, turned: mm and rad, the most that a sheet has to for it.
     """
 
     misfit: float
     stretch: float
+    within: float
+    moved: float
+    turned: float
 
-
-def _misfit(view: View, design: MatDesign) -> float | None:
-    """mm, see `_Fit`; None where too few tags are this design's."""
-    fit = _fit(view, design)
-    return None if fit is None else fit.misfit
+    @property
+    def is_this_mat(self) -> bool:
+        """Whether the tags lie as designed, or as designed on sheets that were laid badly."""
+        badly_laid = (
+            self.within < _WITHIN_SHEET_MM
+            and self.moved < _BADLY_LAID_MM
+            and self.turned < _BADLY_TURNED
+        )
+        return self.misfit <= _ANOTHER_MAT_MM or badly_laid
 
 
 def _fit(view: View, design: MatDesign) -> _Fit | None:
     drawn: list[tuple[float, float]] = []
+    on_sheet: list[int] = []
     seen: list[Array] = []
     sizes: list[float] = []
     for index, sheet in enumerate(design.sheets):
@@ -168,6 +194,7 @@ def _fit(view: View, design: MatDesign) -> _Fit | None:
             if cluster.code in view.tags:
                 x, y = design.origin(index)
                 drawn.append((x + cluster.x, y + cluster.y))
+                on_sheet.append(index)
                 seen.append(view.tags[cluster.code])
                 sizes.append(cluster.tag_mm)
     known = sum(code < CARD_CODE_START for code in view.tags)
@@ -188,7 +215,29 @@ def _fit(view: View, design: MatDesign) -> _Fit | None:
     stretch = max(
         abs(float(np.median(side / (2 * np.array(sizes)))) - 1.0) for side in (across, up)
     )
-    return _Fit(misfit, stretch)
+    return _Fit(
+        misfit,
+        stretch,
+        *_sheets_laid(np.array(drawn), np.asarray(mapped, dtype=np.float64), np.array(on_sheet)),
+    )
+
+
+def _sheets_laid(
+    drawn: Array, mapped: Array, on_sheet: NDArray[np.intp]
+) -> tuple[float, float, float]:
+    """`within`, `moved` and `turned` of a `_Fit`: each sheet laid by itself, rigidly."""
+    left, moved, turned = np.zeros(len(drawn)), 0.0, 0.0
+    for sheet in np.unique(on_sheet):
+        mine = on_sheet == sheet
+        middle, place = drawn[mine].mean(axis=0), mapped[mine].mean(axis=0)
+        a, b = drawn[mine] - middle, mapped[mine] - place
+        # the turn that lays a on b best, in the plane (Procrustes)
+        angle = float(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
+        c, s = np.cos(angle), np.sin(angle)
+        left[mine] = np.hypot(*(b - a @ np.array([[c, s], [-s, c]])).T)
+        moved = max(moved, float(np.hypot(*(place - middle))))
+        turned = max(turned, abs(angle))
+    return float(np.percentile(left, 80)), moved, turned
 
 
 def solve_photos(
@@ -211,16 +260,45 @@ def solve_photos(
         targets = len(set(found.code[on_mat].tolist()))
         if targets < LEAST_TARGETS or on_mat.sum() < LEAST_POINTS:
             raise TooFewTargets(view.name, targets, LEAST_TARGETS, _tags_at(view))
-        misfit = _misfit(view, design)
-        if misfit is None or misfit > _ANOTHER_MAT_MM:
+        fit = _fit(view, design)
+        if fit is None or not fit.is_this_mat:
             raise AnotherMat(view.name, "its targets lie in other places")
         _check_sharp(view, found, design, on_mat)
+
+    def solve(out: Callable[[Observations], NDArray[np.bool_]]) -> Scene:
+        # with next to no weight such points tell where their own sheet lies, and nothing else
+        weighed = [replace(o, sigma=np.where(out(o), _NO_WEIGHT, 1.0) * o.sigma) for o in seen]
+        return _solved(views, weighed, panels, design, prior, mat_scale, card_scale)
+
+    scene = without_odd_sheets(solve, design, LEAST_TARGETS)
+    _check(scene, views, mat_scale)
+    return replace(scene, odd=(*scene.odd, *unseen(scene, seen, design)))
+
+
+def _solved(
+    views: Sequence[View],
+    seen: Sequence[Observations],
+    panels: Sequence[Panel],
+    design: MatDesign,
+    prior: LensPrior,
+    mat_scale: PrintScale,
+    card_scale: PrintScale | None,
+) -> Scene:
+    """The solution from these points."""
+    sheet_count = design.count
     points = [np.bincount(o.panel, minlength=len(panels)) for o in seen]
     total = np.sum(points, axis=0)
     wanted = [
         k for k in range(len(panels)) if total[k] >= (4 if k < sheet_count else _LEAST_CARD_POINTS)
     ]
-    anchor = max((k for k in wanted if k < sheet_count), key=lambda k: int(total[k]))
+    # what all points of a sheet weigh together: the one that is out must not hold the frame
+    weighty = np.sum(
+        [np.bincount(o.panel, 1 / o.sigma**2, minlength=len(panels)) for o in seen], axis=0
+    )
+    least = _LIGHT * float(weighty[:sheet_count].max())
+    anchor = max(
+        (k for k in wanted if k < sheet_count and weighty[k] > least), key=lambda k: int(total[k])
+    )
     drawn = [np.array([*design.origin(k), 0.0]) for k in range(sheet_count)]
     poses = [_first_pose(v, o, drawn, sheet_count, prior) for v, o in zip(views, seen, strict=True)]
     starts: list[PanelStart] = []
@@ -237,10 +315,13 @@ def solve_photos(
         renumber[k] = len(starts)
         starts.append(start)
     observations = [_renumbered(o, renumber) for o in seen]
-    problem = SceneProblem(prior, observations, starts, poses, mat_scale, card_scale)
-    scene = solve_scene(problem)
-    _check(scene, views, mat_scale)
-    return scene
+    return solve_scene(SceneProblem(prior, observations, starts, poses, mat_scale, card_scale))
+
+
+def _picked(seen: Observations, keep: NDArray[np.bool_]) -> Observations:
+    return Observations(
+        seen.panel[keep], seen.code[keep], seen.local[keep], seen.pixels[keep], seen.sigma[keep]
+    )
 
 
 def _tags_at(view: View) -> Places:
@@ -300,14 +381,8 @@ def _card_pose(
 
 
 def _renumbered(seen: Observations, renumber: NDArray[np.intp]) -> Observations:
-    keep = renumber[seen.panel] >= 0
-    return Observations(
-        renumber[seen.panel[keep]],
-        seen.code[keep],
-        seen.local[keep],
-        seen.pixels[keep],
-        seen.sigma[keep],
-    )
+    kept = _picked(seen, renumber[seen.panel] >= 0)
+    return replace(kept, panel=renumber[kept.panel])
 
 
 def _check(scene: Scene, views: Sequence[View], mat_scale: PrintScale) -> None:
@@ -318,7 +393,8 @@ def _check(scene: Scene, views: Sequence[View], mat_scale: PrintScale) -> None:
     seen = scale.x / scale.y
     u = np.hypot(mat_scale.u_x, mat_scale.u_y)
     if mat_scale.read and abs(seen - recorded) > _SCALE_PULL * u:
-        raise ScaleContradicted(name, seen, recorded)
+        unlike = [odd.name for odd in scene.odd if odd.kind == "scale" and not odd.left_out]
+        raise ScaleContradicted(name, seen, recorded, unlike)
     limit = _WORST_RMS * max(width, height) / 4000
     if scene.rms > max(limit, 0.8):
         raise AnotherMat(name, f"the best solution leaves {scene.rms:.1f} px")

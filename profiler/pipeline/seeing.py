@@ -68,8 +68,10 @@ class BeyondTheMat(OutlineError):
         place: Array,
         end: str = "the instrument",
         places: Places = (),
+        unseen: Sequence[str] = (),
     ) -> None:
         self.photo, self.leaves_photo, self.end, self.places = photo, leaves_photo, end, places
+        self.unseen = unseen
         where = f"near x {place[0]:.0f}, y {place[1]:.0f} mm on the mat"
         what = "reaches the border of the photo" if leaves_photo else "hangs over the mat's edge"
         cure = (
@@ -77,6 +79,12 @@ class BeyondTheMat(OutlineError):
             if leaves_photo
             else "Move it to the middle, or print a larger mat."
         )
+        if unseen and not leaves_photo:
+            what = "lies where the mat's print is not seen"
+            cure = (
+                f"No target of {' and '.join(unseen)} is seen: lay what is missing, take away what"
+                " covers it, and take the photo again."
+            )
         super().__init__(f"{photo}: {end} {what} {where}. {cure}")
 
 
@@ -140,7 +148,9 @@ def see_silhouette(
         away = memory.recall("departure", causes, departed)
         cuts = cut_areas(strokes, camera)
         found = find_silhouette(plan, lighting, hidden_by_cards(scene), cut_out=cuts, departed=away)
-        return Seen(_judged(found, plan, camera, photo, findings), tuple(findings))
+        absent = [odd.name for odd in scene.odd if odd.kind == "unseen"]
+        judged = _judged(found, plan, camera, photo, findings, absent)
+        return Seen(judged, tuple(findings))
 
     cut = [s for s in strokes if isinstance(s, CutOut)]
     return plan, lighting, memory.recall("silhouette", (causes, cut), silhouette)
@@ -200,6 +210,7 @@ def _judged(
     camera: Camera,
     photo: str,
     findings: list[Finding],
+    unseen: Sequence[str],
 ) -> Silhouette:
     if silhouette is None or silhouette.mask.sum() * plan.cell**2 < _LEAST_INSTRUMENT_MM2:
         raise NoInstrument(photo)
@@ -210,7 +221,7 @@ def _judged(
         place = silhouette.touches_edge.mean(axis=0)
         end = _end_at(silhouette.mask, plan.to_cells(place))
         places = places_of(silhouette.ends, plan, camera)
-        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end, places)
+        raise BeyondTheMat(photo, silhouette.leaves_photo, place, end, places, unseen)
     crumbs = [a for a in silhouette.others if a > _CRUMB_MM2]
     crumbs += [a for a in silhouette.at_rim if a > _SECOND_OBJECT_MM2]
     if crumbs:

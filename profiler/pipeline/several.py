@@ -25,7 +25,7 @@ from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, scene_steps
+from profiler.outline.spread import Field, rounded_u, scene_steps
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
     REACH_MM,
@@ -327,7 +327,7 @@ def _measured(
         ),
         start=np.zeros_like(merged.points),
     )
-    fields.append(roundness(merged.points, rounder))
+    fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
     plan = _plan(sights, joined, merged, heights, fields)
     plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts

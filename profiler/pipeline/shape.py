@@ -26,13 +26,13 @@ from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points,
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
-from profiler.outline.spread import Field, displacement_fields
+from profiler.outline.spread import Field, displacement_fields, rounded_u
 from profiler.outline.together import lay_together
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.seeing import see_edge
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
-from profiler.silhouette.edge import ROUNDED_MM, Edge
+from profiler.silhouette.edge import Edge
 from profiler.silhouette.hand import corrected
 from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.rim import lower_rim_told
@@ -233,7 +233,8 @@ def measured_alone(
         sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
         - upper_edge
     )
-    fields.append(roundness(joined.points, rounder[joined.source]))
+    base = rounded_u([camera])
+    fields.append(roundness(joined.points, rounder[joined.source], base))
     labels = parts.labels[joined.source]
     # what a hand drew is said in other words
     sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
@@ -253,14 +254,15 @@ def measured_alone(
     return assemble(outline, parts, heights, thickest)
 
 
-def roundness(points: Array, rounder: Array) -> Field:
+def roundness(points: Array, rounder: Array, base: float) -> Field:
     """What is not known of the edges' rounding.
 
     Args:
         points: (M, 2) mm, mat frame, closed, anticlockwise.
         rounder: (M, 2) mm: how a radius larger by its uncertainty would move them.
+        base: mm, what is not known all round alike, from `rounded_u`.
     """
-    away = np.hypot(ROUNDED_MM, np.hypot(*rounder.T))
+    away = np.hypot(base, np.hypot(*rounder.T))
     return Field("how round the edge is", away[:, None] * outward_normals(points, 5.0))
 
 

@@ -21,7 +21,7 @@ from profiler.pipeline.summary_figure import (
     station_letters,
 )
 from profiler.pipeline.wording import Wording
-from profiler.plates.figures import in_inches, in_mm, rows
+from profiler.plates.figures import in_inches, in_mm, largest_part, rows
 from profiler.plates.pieces import LEADING, bullets, paragraph
 
 MARGIN_MM = 14.0
@@ -147,10 +147,10 @@ def _warnings(
 def _numbers(
     measurement: Measurement, wording: Wording, left: float, top: float, room: float
 ) -> tuple[list[Item], float]:
-    columns = (left + 6.0, left + 0.27 * room, left + 0.47 * room, left + 0.70 * room)
+    columns = (left + 6.0, left + 0.25 * room, left + 0.43 * room, left + 0.64 * room)
     first, second = ("inches", "mm") if wording.units == "in" else ("mm", "inches")
     items: list[Item] = []
-    heads = zip(columns, ("", first, second, "doubt comes mostly from"), strict=True)
+    heads = zip(columns, ("", first, second, "the ± comes mostly from, alone"), strict=True)
     for x, head in heads:
         items.append(Text(x, top - SMALL_MM, head, SMALL_MM, bold=True, colour=PENCIL))
     y = top - SMALL_MM * LEADING - 0.6
@@ -192,8 +192,8 @@ def _number(
     pair = (inches, mm) if wording.units == "in" else (mm, inches)
     items.append(Text(first, y, pair[0], SIZE_MM, bold=True, colour=PENCIL))
     items.append(Text(second, y, pair[1], SIZE_MM, colour=PENCIL))
-    mostly = shortened(quantity.mostly, SMALL_MM, right - third)
-    items.append(Text(third, y, mostly, SMALL_MM, colour=FAINT))
+    mostly = shortened(largest_part(quantity, wording.units), SMALL_MM, right - third)
+    items.append(Text(third, y, mostly, SMALL_MM, colour=PENCIL))
     return items, below
 
 

@@ -38,6 +38,21 @@ def in_units(quantity: Quantity, units: str, steps_per_inch: int = STEPS_PER_INC
     return words or "not known"
 
 
+def largest_part(quantity: Quantity, units: str = "mm") -> str:
+    """What the number's ± is mostly made of, and what that alone comes to; '' where none is known.
+
+    As 'the edge in the photo: ± 0.6 mm'. Parts add up as squares, so the largest alone is often
+    almost the whole.
+    """
+    if not quantity or quantity.u95 is None:
+        return ""
+    if not quantity.budget:
+        return quantity.mostly
+    source, u95 = quantity.budget[0]
+    alone = in_units(Quantity(0.0, u95), units).split("±")[-1].strip()
+    return f"{source}: ± {alone}"
+
+
 def spoken(name: str) -> str:
     """A station's name as people say it: 'lower_bout' is the lower bout."""
     return name.replace("_", " ")

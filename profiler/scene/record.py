@@ -49,6 +49,25 @@ class PlacedPanel:
 
 
 @dataclass(frozen=True)
+class OddSheet:
+    """A sheet that is not as the others, and that the scene was solved without, wholly or in part.
+
+    Attributes:
+        name: as printed.
+        kind: 'scale' printed at another scale, 'raised' not lying flat, 'unseen'.
+        scale: its print scale over that of the others, along its x and y.
+        rise: mm by which what rises most of it rises.
+        left_out: whether the scene was solved without it, or without what rises of it.
+    """
+
+    name: str
+    kind: str
+    scale: tuple[float, float] = (1.0, 1.0)
+    rise: float = 0.0
+    left_out: bool = False
+
+
+@dataclass(frozen=True)
 class Scene:
     """Everything solved from the photos.
 
@@ -63,6 +82,7 @@ class Scene:
         used: (N,) bool, False for the points set aside as outliers.
         observations: one per photo, in the order of `residuals`.
         lens_source: 'record', 'photo' (solved from the photo alone) or 'fixed'.
+        odd: sheets that are not as the others.
     """
 
     cameras: tuple[Camera, ...]
@@ -75,6 +95,7 @@ class Scene:
     used: NDArray[np.bool_]
     observations: tuple[Observations, ...]
     lens_source: str
+    odd: tuple[OddSheet, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -17,14 +18,39 @@ PAPER = (236, 236, 232)
 TONER = (46, 45, 47)
 
 
+#: edges that may curl, in the numbering of `kernels.ground`
+EDGES = ("left", "right", "bottom", "top")
+
+
+@dataclass(frozen=True)
+class Curl:
+    """An edge that rises off the bench: not at all `length` mm inside it, `height` mm at the edge,
+    with the square of the way, as a strip bends under its own stiffness."""
+
+    edge: str
+    height: float
+    length: float = 80.0
+
+
 @dataclass(frozen=True)
 class SheetPlace:
-    """Where one sheet's lower left paper corner lies, and how it is turned."""
+    """Where one sheet's lower left paper corner lies, how it is turned, printed and bent.
+
+    Attributes:
+        x, y, z: mm.
+        degrees: counter-clockwise.
+        scale: printed over designed along its x and y, where it differs from the other sheets'.
+        curl: None where it lies flat.
+        bare: it shows no print, as a sheet lying upside down.
+    """
 
     x: float
     y: float
     z: float
     degrees: float
+    scale: tuple[float, float] | None = None
+    curl: Curl | None = None
+    bare: bool = False
 
 
 @dataclass(frozen=True)
@@ -32,7 +58,7 @@ class Ground:
     """The mat as `kernels.ground` takes it.
 
     Attributes:
-        sheets: (S, 10), see `kernels.ground`; topmost first.
+        sheets: (S, 13), see `kernels.ground`; topmost first.
         textures: (S, H, W, 3) uint8, RGB, row 0 at the top.
         lut: (256,) byte to linear reflectance.
         bench: (7,) z and two colours of the bench.
@@ -53,27 +79,34 @@ def srgb_lut() -> Array:
 def on_paper(page: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """A page as a PDF shows it (white 255, black 0) turned into toner on real paper."""
     lut = srgb_lut()
-    linear = lut[page]
     low, high = lut[np.array(TONER)], lut[np.array(PAPER)]
-    mixed = low + (high - low) * linear
+    mixed = low + (high - low) * lut[:, None]
     out = np.where(mixed <= 0.0031308, 12.92 * mixed, 1.055 * mixed ** (1 / 2.4) - 0.055)
-    return np.round(out * 255).astype(np.uint8)
+    table = np.round(out * 255).astype(np.uint8)  # (256, 3): a page has few colours, many dots
+    return np.stack([table[page[..., k], k] for k in range(3)], axis=-1)
 
 
 def laid(
     design: MatDesign,
-    places: list[SheetPlace],
+    places: Sequence[SheetPlace | None],
     textures: list[NDArray[np.uint8]],
     scale: tuple[float, float],
     bench: tuple[tuple[float, float, float], tuple[float, float, float]],
 ) -> Ground:
-    """Sheets on the bench; the first lies on top of the others."""
+    """Sheets on the bench; the first lies on top of the others; one that is None is missing."""
     rows = []
+    textures = list(textures)
     for i, p in enumerate(places):
+        if p is None:
+            continue
         a = np.radians(p.degrees)
+        sx, sy = p.scale or scale
+        curl = p.curl or Curl("left", 0.0)
+        if p.bare:
+            textures[i] = np.broadcast_to(np.array(PAPER, dtype=np.uint8), textures[i].shape)
         rows.append(
             (p.x, p.y, np.cos(a), np.sin(a), p.z, design.sheet_width, design.sheet_height,
-             scale[0], scale[1], float(i))
+             sx, sy, float(i), EDGES.index(curl.edge), curl.height, curl.length)
         )  # fmt: skip
     return Ground(
         np.array(rows),

@@ -30,7 +30,17 @@ def rnd(a: int, b: int, c: int) -> float:
 
 @nb.njit(cache=True, inline="always")
 def undistort(xd: float, yd: float, d: Any) -> tuple[float, float]:
-    """Brown's model inverted by Newton's method to 1e-13; d = k1 k2 p1 p2 k3."""
+    """Brown's model inverted by Newton's method to 1e-13; d = k1 k2 p1 p2 k3.
+
+    More numbers in d are a lens that Brown's model does not describe: the radius up to which they
+    reach, and undistorted over distorted radius at even steps up to there.
+    """
+    if len(d) > 5:
+        steps = len(d) - 7
+        at = min(math.sqrt(xd * xd + yd * yd) / d[5] * steps, steps - 1e-9)
+        k = int(at)
+        factor = d[6 + k] * (1 - (at - k)) + d[7 + k] * (at - k)
+        xd, yd = xd * factor, yd * factor
     x, y = xd, yd
     for _ in range(20):
         r2 = x * x + y * y
@@ -93,6 +103,20 @@ def bilinear(tex: Any, lut: Any, u: float, v: float, out: Any) -> None:
 
 
 @nb.njit(cache=True)
+def raised(q: Any, u: float, v: float) -> float:
+    """mm by which a curling sheet lies higher there; q: its row, see `ground`."""
+    away = u
+    if q[10] == 1:
+        away = q[5] - u
+    elif q[10] == 2:
+        away = v
+    elif q[10] == 3:
+        away = q[6] - v
+    part = min(max(1 - away / q[12], 0.0), 1.0)
+    return float(q[11] * part * part)
+
+
+@nb.njit(cache=True)
 def ground(
     cx: float, cy: float, cz: float, dx: float, dy: float, dz: float,
     sheets: Any, tex: Any, lut: Any, bench: Any, colour: Any, point: Any,
@@ -100,7 +124,8 @@ def ground(
     """What a ray sees of the mat and the bench below it.
 
     Args:
-        sheets: (S, 10) topmost first: tx ty cos sin z width height scale_x scale_y texture.
+        sheets: (S, 13) topmost first: tx ty cos sin z width height scale_x scale_y texture, and
+            the edge that curls (0 left, 1 right, 2 bottom, 3 top), how high, over what length.
         tex: (T, H, W, 3) uint8 printed faces, row 0 at the top.
         bench: (7,) z, rgb, rgb2 of the bench.
         colour, point: (3,) out.
@@ -112,6 +137,14 @@ def ground(
         x, y = cx + t * dx - q[0], cy + t * dy - q[1]
         u = q[2] * x + q[3] * y
         v = -q[3] * x + q[2] * y
+        z = q[4]
+        if q[11] != 0.0:  # where the ray meets the bent sheet, found by going there and back
+            for _ in range(12):
+                z = q[4] + raised(q, u, v)
+                t = (z - cz) / dz
+                x, y = cx + t * dx - q[0], cy + t * dy - q[1]
+                u = q[2] * x + q[3] * y
+                v = -q[3] * x + q[2] * y
         if 0 <= u <= q[5] and 0 <= v <= q[6]:
             # the printer scales about the middle of the page
             pu = (u - q[5] / 2) / q[7] + q[5] / 2
@@ -124,7 +157,7 @@ def ground(
             fibre = 0.985 + 0.03 * noise(u * 0.9 + 31 * s, v * 0.9, 3.0)
             for k in range(3):
                 colour[k] *= shade * fibre
-            point[0], point[1], point[2] = cx + t * dx, cy + t * dy, q[4]
+            point[0], point[1], point[2] = cx + t * dx, cy + t * dy, z
             return
         # the soft dark line beside the edge of a sheet that lies higher
         if -0.5 < u < q[5] + 0.5 and -0.5 < v < q[6] + 0.5:
@@ -160,13 +193,22 @@ def lit(lightmap: Any, frame: Any, x: float, y: float, out: Any) -> None:
 @nb.njit(cache=True)
 def plain_ground(
     px: Any, py: Any, K: Any, dist: Any, R: Any, centre: Any, side: int, seed: int,
-    sheets: Any, tex: Any, lut: Any, bench: Any, lightmap: Any, frame: Any, out: Any,
+    sheets: Any, tex: Any, lut: Any, bench: Any, lightmap: Any, frame: Any, out: Any, quick: bool,
 ) -> None:  # fmt: skip
-    """Pixels that see nothing but ground, `side` by `side` places each; out (N, 3) radiance."""
+    """Pixels that see nothing but ground, `side` by `side` places each; out (N, 3) radiance.
+
+    quick: two places are enough where both look alike.
+    """
     colour, point, e = np.zeros(3), np.zeros(3), np.zeros(3)
     for i in range(len(px)):
         total = np.zeros(3)
-        for k in range(side * side):
+        first = np.zeros(3)
+        count = 0
+        for j in range(side * side):
+            # from one corner to the one across first: where both see the same, that is all
+            k = j if j != 1 else side * side - 1
+            if j > 1 and k == side * side - 1:
+                k = 1
             ox = ((k % side) + rnd(seed, i, 2 * k)) / side - 0.5
             oy = ((k // side) + rnd(seed, i, 2 * k + 1)) / side - 0.5
             x, y = undistort((px[i] + ox - K[2]) / K[0], (py[i] + oy - K[3]) / K[1], dist)
@@ -176,9 +218,19 @@ def plain_ground(
             ground(centre[0], centre[1], centre[2], dx, dy, dz, sheets, tex, lut, bench, colour,
                    point)  # fmt: skip
             total += colour
+            count += 1
+            if j == 0:
+                first[:] = colour
+            elif j == 1 and quick:
+                apart = max(
+                    abs(colour[0] - first[0]),
+                    max(abs(colour[1] - first[1]), abs(colour[2] - first[2])),
+                )
+                if apart < 0.012:
+                    break
         lit(lightmap, frame, point[0], point[1], e)
         for k in range(3):
-            out[i, k] = total[k] / (side * side) * e[k] / PI
+            out[i, k] = total[k] / count * e[k] / PI
 
 
 @nb.njit(cache=True)

@@ -30,6 +30,8 @@ class Phone:
         sharpen: amount of the unsharp mask.
         quality: JPEG.
         corner: brightness left in the corner by vignetting.
+        bend: how the lens departs from what Brown's model describes, see `kernels.undistort`;
+            empty for not at all.
     """
 
     make: str
@@ -43,6 +45,7 @@ class Phone:
     sharpen: float = 0.45
     quality: int = 91
     corner: float = 0.72
+    bend: tuple[float, ...] = ()
 
 
 def held(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
+from tests.studio.ground import Curl
 from tests.studio.phone import Phone
 
 
@@ -30,6 +33,25 @@ class Shot:
 
 
 @dataclass(frozen=True)
+class SheetTrouble:
+    """What is the matter with one sheet of the mat.
+
+    Attributes:
+        missing: it was not laid.
+        covered: a blank sheet lies on it, or it lies upside down.
+        off: mm and mm beside its place, and degrees turned; None for what chance does to all.
+        scale: printed over designed along its x and y; None for the scale of the others.
+        curl: an edge that rises.
+    """
+
+    missing: bool = False
+    covered: bool = False
+    off: tuple[float, float, float] | None = None
+    scale: tuple[float, float] | None = None
+    curl: Curl | None = None
+
+
+@dataclass(frozen=True)
 class Recipe:
     """A scene and its photos.
 
@@ -40,6 +62,7 @@ class Recipe:
         rule_step: the user's rule is read to this, mm.
         pose: where the instrument's tail lies, and how far its centreline is turned from mat x.
         light: arguments of `light.window` after the target.
+        sheets: number of a sheet, from 1, to what is the matter with it.
     """
 
     name: str
@@ -48,7 +71,7 @@ class Recipe:
     shots: tuple[Shot, ...]
     pose: tuple[float, float, float]
     cards: tuple[CardPut, ...]
-    light: dict[str, float]
+    light: Mapping[str, Any]
     paper: str = "A4"
     mat_width: float = 770.0
     mat_height: float = 460.0
@@ -63,3 +86,4 @@ class Recipe:
     )
     exposure: float = 1.12
     seed: int = 1
+    sheets: Mapping[int, SheetTrouble] = field(default_factory=dict)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 import shapely
@@ -20,7 +20,7 @@ from tests.studio.light import window
 from tests.studio.meshes import Part, rotation
 from tests.studio.phone import held
 from tests.studio.printing import printed_cards, printed_sheets
-from tests.studio.recipe import Recipe
+from tests.studio.recipe import Recipe, SheetTrouble
 from tests.studio.tracer import CardFace, Quality, Tracer
 from tests.studio.truth import outline_of
 
@@ -37,7 +37,8 @@ class Stage:
     recipe: Recipe
     body: Body
     design: MatDesign
-    places: list[ground.SheetPlace]
+    #: None for a sheet that was not laid
+    places: list[ground.SheetPlace | None]
     tracer: Tracer
     #: card number to (4, 4): printed mm on its face to the mat frame
     card_frames: dict[int, Array]
@@ -71,10 +72,16 @@ def stage(
     rng = np.random.default_rng(recipe.seed)
     design = design_of(recipe)
     body = body or bodies.named(recipe.body)
-    places = ground.uneven_places(design, rng, recipe.sheet_shift, recipe.sheet_turn)
+    places = troubled(
+        design,
+        ground.uneven_places(design, rng, recipe.sheet_shift, recipe.sheet_turn),
+        recipe.sheets,
+    )
     sx, sy = print_scale(recipe, design)
     dpi = 300.0 if design.sheet_width * design.sheet_height < 3e5 else 200.0
-    laid = ground.laid(design, places, printed_sheets(design, dpi), (sx, sy), recipe.bench)
+    laid = ground.laid(
+        design, places, printed_sheets(design, min(dpi, quality.dpi)), (sx, sy), recipe.bench
+    )
     say(f"mat {design.columns} x {design.rows} sheets")
     turn = rotation("z", recipe.pose[2])
     shift = np.array([recipe.pose[0], recipe.pose[1], PAPER_TOP])
@@ -101,9 +108,27 @@ def stage(
     light = window(centre, **recipe.light)
     tracer = Tracer(
         parts, faces, ground.card_sheet([p.face for p in pictures]), laid, light,
-        quality, recipe.seed * 1000, body.burst, _extent(parts),
+        quality, recipe.seed * 1000, body.burst, _extent(parts), recipe.phone.bend,
     )  # fmt: skip
     return Stage(recipe, body, design, places, tracer, frames)
+
+
+def troubled(
+    design: MatDesign,
+    places: Sequence[ground.SheetPlace],
+    troubles: Mapping[int, SheetTrouble],
+) -> list[ground.SheetPlace | None]:
+    """The places once what is the matter with single sheets has happened."""
+    out: list[ground.SheetPlace | None] = list(places)
+    for number, trouble in troubles.items():
+        place = places[number - 1]
+        if trouble.off is not None:
+            x, y = design.origin(number - 1)
+            dx, dy, degrees = trouble.off
+            place = replace(place, x=x + dx, y=y + dy, degrees=degrees)
+        place = replace(place, scale=trouble.scale, curl=trouble.curl, bare=trouble.covered)
+        out[number - 1] = None if trouble.missing else place
+    return out
 
 
 def _extent(parts: list[Part]) -> tuple[Array, Array]:
@@ -171,9 +196,11 @@ def user_records(recipe: Recipe, design: MatDesign) -> dict[str, bytes]:
 def sheet_frames(built: Stage) -> list[dict[str, object]]:
     """Where each sheet really lies: designed panel mm to mat mm as origin, x step and y step."""
     out: list[dict[str, object]] = []
-    sx, sy = print_scale(built.recipe, built.design)
     w, h = built.design.sheet_width, built.design.sheet_height
     for panel, p in zip(built.design.sheets, built.places, strict=True):
+        if p is None:
+            continue
+        sx, sy = p.scale or print_scale(built.recipe, built.design)
         a = np.radians(p.degrees)
         ex, ey = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
         origin = np.array([p.x, p.y]) + ex * (w / 2) * (1 - sx) + ey * (h / 2) * (1 - sy)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -19,8 +19,6 @@ from tests.studio.meshes import Part
 Array = NDArray[np.float64]
 
 THREADS = 2
-#: mm between the places at which light on the ground is computed ahead
-LIGHT_STEP = 1.5
 #: samples in one go; bounds the memory
 BATCH = 120_000
 
@@ -36,7 +34,8 @@ class CardFace:
 
 @dataclass(frozen=True)
 class Quality:
-    """How many rays."""
+    """How many rays; mm between the places at which light on the ground is computed ahead; dots of
+    a printed sheet in an inch at most; whether plain ground may be looked at less often."""
 
     plain_side: int = 3
     edge_spp: int = 9
@@ -47,6 +46,9 @@ class Quality:
     mirrors: int = 3
     map_light_side: int = 8
     map_ambient: int = 72
+    map_step: float = 1.5
+    dpi: float = 300.0
+    quick: bool = False
 
 
 class Tracer:
@@ -63,7 +65,9 @@ class Tracer:
         seed: int,
         burst: Array,
         extent: tuple[Array, Array],
+        bend: Sequence[float] = (),
     ) -> None:
+        self.bend = np.array(bend, dtype=np.float64)
         self.ground, self.light, self.quality, self.seed = ground, light, quality, seed
         self.card_tex, self.burst = card_tex, burst
         self.scene = o3d.t.geometry.RaycastingScene(nthreads=THREADS)
@@ -93,7 +97,7 @@ class Tracer:
         self.mean[self.material == materials.NAMES.index("card")] = 0.8 * level
         # shadows do not reach further than this
         low, high = extent[0] - 330, extent[1] + 330
-        self.frame = np.array([low[0], low[1], LIGHT_STEP])
+        self.frame = np.array([low[0], low[1], quality.map_step])
         self.lightmap = np.ones((2, 2, 3)) * light.typical
         self.lightmap = self._lightmap(high)
 
@@ -139,12 +143,13 @@ class Tracer:
         return out
 
     def _lightmap(self, high: Array) -> Array:
-        w, h = (np.ceil((high - self.frame[:2]) / LIGHT_STEP)).astype(int)
+        step = self.quality.map_step
+        w, h = (np.ceil((high - self.frame[:2]) / step)).astype(int)
         y, x = np.mgrid[0:h, 0:w]
         P = np.column_stack(
             [
-                self.frame[0] + x.ravel() * LIGHT_STEP,
-                self.frame[1] + y.ravel() * LIGHT_STEP,
+                self.frame[0] + x.ravel() * step,
+                self.frame[1] + y.ravel() * step,
                 np.full(h * w, 0.15),
             ]
         )
@@ -152,16 +157,16 @@ class Tracer:
         N[:, 2] = 1.0
         out = np.empty_like(P)
         q = self.quality
-        step = max(1, 1_500_000 // (q.map_light_side**2))
-        for a in range(0, len(P), step):
-            s = slice(a, a + step)
+        few = max(1, 1_500_000 // (q.map_light_side**2))
+        for a in range(0, len(P), few):
+            s = slice(a, a + few)
             out[s] = self._direct(P[s], N[s], q.map_light_side, self.seed + a)
             out[s] += self._ambient(P[s], N[s], q.map_ambient, self.seed + a + 7)
         # what is left of the sampling noise goes; pixels near the instrument do not use the map
         fine = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 1.0)
         # towards its border the map goes over to a broad mean, since what lies beyond repeats it
-        broad = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 15.0)
-        rim = np.minimum(np.minimum(y, h - 1 - y), np.minimum(x, w - 1 - x)) * LIGHT_STEP
+        broad = cv2.GaussianBlur(out.reshape(h, w, 3), (0, 0), 22.5 / step)
+        rim = np.minimum(np.minimum(y, h - 1 - y), np.minimum(x, w - 1 - x)) * step
         share = np.clip(rim / 90.0 - 0.4, 0.0, 1.0)[..., None]
         return fine * share + broad * (1 - share)
 
@@ -171,7 +176,7 @@ class Tracer:
         """(n, 3) radiance along the ray through each place."""
         rays = np.empty((len(px), 6), dtype=np.float32)
         exact = np.empty((len(px), 3))
-        kernels.primary(px, py, *_lens(camera), rays, exact)
+        kernels.primary(px, py, *self._lens(camera), rays, exact)
         t, geom, prim, uv = self._cast(rays)
         n = len(px)
         P, N, albedo, coat = (np.empty((n, 3)) for _ in range(4))
@@ -219,7 +224,7 @@ class Tracer:
             rays = np.empty((yy.size, 6), dtype=np.float32)
             exact = np.empty((yy.size, 3))
             kernels.primary(
-                xx.ravel().astype(float), yy.ravel().astype(float), *_lens(camera), rays, exact
+                xx.ravel().astype(float), yy.ravel().astype(float), *self._lens(camera), rays, exact
             )
             got = self.scene.cast_rays(o3d.core.Tensor(rays), THREADS)
             geom = got["geometry_ids"].numpy()
@@ -245,6 +250,16 @@ class Tracer:
         say("inner done")
         return image
 
+    def _lens(self, camera: Camera) -> tuple[Array, Array, Array, Array]:
+        """What the kernels need: fx fy cx cy; k1 k2 p1 p2 k3 and the bend; rotation; centre."""
+        lens = camera.lens
+        return (
+            np.array([lens.f, lens.f * lens.aspect, lens.cx, lens.cy]),
+            np.concatenate([lens.distortion, self.bend]),
+            np.ascontiguousarray(camera.camera_from_mat.rotation),
+            np.ascontiguousarray(camera.centre),
+        )
+
     def _plain(self, image: NDArray[np.float32], where: NDArray[np.intp], camera: Camera) -> None:
         w = camera.lens.width
         flat = image.reshape(-1, 3)
@@ -253,9 +268,9 @@ class Tracer:
             at = where[a : a + 500_000]
             out = np.empty((len(at), 3))
             kernels.plain_ground(
-                (at % w).astype(float), (at // w).astype(float), *_lens(camera),
+                (at % w).astype(float), (at // w).astype(float), *self._lens(camera),
                 self.quality.plain_side, self.seed + a, g.sheets, g.textures, g.lut, g.bench,
-                self.lightmap, self.frame, out,
+                self.lightmap, self.frame, out, self.quality.quick,
             )  # fmt: skip
             flat[at] = out
 
@@ -280,17 +295,6 @@ class Tracer:
             py = (at // w)[:, None] + ((cells // side) + jitter[1]) / side - 0.5
             got = self._shade(px.ravel(), py.ravel(), camera, light_side, self.seed * 31 + a)
             flat[at] = got.reshape(len(at), side * side, 3).mean(axis=1)
-
-
-def _lens(camera: Camera) -> tuple[Array, Array, Array, Array]:
-    """What the kernels need of a camera: fx fy cx cy; k1 k2 p1 p2 k3; rotation; centre."""
-    lens = camera.lens
-    return (
-        np.array([lens.f, lens.f * lens.aspect, lens.cx, lens.cy]),
-        lens.distortion,
-        np.ascontiguousarray(camera.camera_from_mat.rotation),
-        np.ascontiguousarray(camera.centre),
-    )
 
 
 def _strips(h: int, w: int) -> list[slice]:

@@ -84,7 +84,7 @@ def projection(parts: Sequence[Part]) -> shapely.Polygon:
     return shapely.orient_polygons(ring)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def outline_of(body: Body) -> shapely.Polygon:
     """`projection` of a whole instrument; the union takes seconds, so it is kept."""
     return projection(body.parts)

@@ -105,7 +105,7 @@ def plan(
         files = fit_files(done, labels)
         more |= _more(done, labels)
     else:
-        done = Checked(laid, _NO_FIT, {}, (*o.remarks, *laid.findings))
+        done = Checked(laid, _NO_FIT, {}, {}, (*o.remarks, *laid.findings))
         files = {}
     kept = o.typed.kept()
     record = cradle_record(done, labels.show, labels.instrument, labels.customer, kept)

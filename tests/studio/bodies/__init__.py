@@ -12,7 +12,7 @@ from tests.studio.bodies.heron import heron
 _DRAWN = {c.name: c for c in (WREN, MOOR, SKERRY, DUNLIN)}
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def named(name: str) -> Body:
     """The instrument of that name.
 

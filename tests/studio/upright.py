@@ -27,6 +27,10 @@ from tests.studio.tracer import CardFace, Quality
 Array = NDArray[np.float64]
 
 
+#: most of a side photo is paper that stands: too few rays would make it grainy
+SIDE_ROUGH = replace(ROUGH, inner_spp=4, inner_light_side=3, ambient=6)
+
+
 @dataclass(frozen=True)
 class SideView:
     """How the row stands and from where it is photographed; mm, mat frame.
@@ -167,7 +171,7 @@ def photograph_side(
     """`side-1.jpg`, `upright.json` and `side-truth.json` into a folder."""
     row = design_upright(paper_named(view.paper), view.width, recipe.tint)
     parts, faces, frames = standing(view, recipe, row)
-    built = stage(recipe, ROUGH if rough else Quality(), say, extra=(parts, faces))
+    built = stage(recipe, SIDE_ROUGH if rough else Quality(), say, extra=(parts, faces))
     full = recipe.phone.lens
     lens = replace(
         full, f=full.f * (1 + view.pull[0]), cx=full.cx + view.pull[1], cy=full.cy + view.pull[2]

@@ -9,8 +9,8 @@ horizontal direction lies between where that direction enters the plan and where
 - Looking down, the near lower edge shows lowest: of a flat back, of a headstock.
 - A neck is rounder than the view is steep: its back shows over the centreline (the tangent lies
   a fraction of a millimetre beside it).
-- A round back touches the sight somewhere between its near edge and the centreline; both are
-  tried, and what lies between them is doubt.
+- A round back touches the sight somewhere between its near edge and the centreline, in its own
+  shadow: nothing is said of it.
 """
 
 from __future__ import annotations
@@ -30,6 +30,8 @@ Mask = NDArray[np.bool_]
 _ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
 #: a flat back's near edge is on the bench within this, mm
 _ON_BENCH_MM = 1.5
+#: the plan outline may be off by this, mm
+_PLAN_SLACK_MM = 1.5
 #: what stands over the centreline is this wide to either side, part of the nut's half width: strings
 #: spread towards the bridge (common practice, no source)
 _SPREAD = 1.4
@@ -43,12 +45,14 @@ class PlanView:
         outline: (M, 2) closed.
         part: (M,) which part each point belongs to.
         rim: the body's upper rim.
+        flat_back: the back's edge lies on the bench, so far as the photos from above tell.
         half_neck: half the width over which strings and bridge spread.
     """
 
     outline: Array
     part: NDArray[np.str_]
     rim: EdgeHeight
+    flat_back: bool
     half_neck: float
 
     def reach(self, part: str) -> tuple[float, float]:
@@ -96,6 +100,18 @@ class Seen:
     share: Array
 
 
+def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
+    """(N,) mm, plane through the centreline: where the bench under the plan's near edge is seen.
+
+    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan, where nothing of it is seen.
+    """
+    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
+    points = np.column_stack([x, np.zeros(len(x))])
+    near, _, meets = _shares(points, centre, whole)
+    low: Array = np.where(meets, centre[2] - centre[2] / np.maximum(near, 1e-6), np.inf)
+    return low
+
+
 def upper_and_lower(
     contour: Array, sound: Mask, sigma: Array, step: float = 1.0
 ) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
@@ -132,11 +148,12 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
         sigma: (N,) mm, of the edge there.
         centre: (3,) mm, instrument frame: the camera.
     """
+    points, sigma = _over_plan(points, sigma, centre, plan)
     looks_down = points[:, 1] < centre[2]
     near, far, _ = _shares(points, centre, plan.core())
-    share = np.ones(len(points))
+    share = np.clip(1.0, near, far)
     depth = np.zeros(len(points))
-    kind = _parts_at(points[:, 0], plan)
+    kind = _parts_at(_x_at(points, centre, share), plan)
     fall = points[:, 1] - centre[2]
     # per unit of share, the height changes by the ray's fall
     away = float(abs(centre[1]))
@@ -156,8 +173,9 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     neck = kind == "neck"
     depth[neck] = (np.abs(fall) * plan.half_neck / away)[neck] / np.sqrt(3.0)
     head = kind == "headstock"
+    # posts, tuners and the face's edge take turns: anything between the centreline and the edge
     share[head] = (0.5 * (1.0 + edge_share))[head]
-    depth[head] = (0.5 * np.abs(edge_share - 1.0) * np.abs(fall))[head] / np.sqrt(3.0)
+    depth[head] = (0.5 * np.abs(edge_share - 1.0) * np.abs(fall))[head]
     words = np.select(
         [rim, over, neck, head, kind == "button"], ["rim", "over", "neck", "head", "button"], "over"
     )
@@ -166,14 +184,15 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
 
 def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> Seen:
     """Heights of the lower silhouette; arguments as for `lifted_upper`."""
+    points, sigma = _over_plan(points, sigma, centre, plan)
     near, far, _ = _shares(points, centre, plan.core())
     outer_near, outer_far, _ = _shares(points, centre, _sound(shapely.Polygon(plan.outline)))
     looks_down = points[:, 1] < centre[2]
     fall = points[:, 1] - centre[2]
-    kind = _parts_at(points[:, 0], plan)
     edge_share = np.where(looks_down, near, far)
     outer = np.where(looks_down, outer_near, outer_far)
-    share = np.ones(len(points))
+    share = np.clip(1.0, near, far)
+    kind = _parts_at(_x_at(points, centre, share), plan)
     depth = np.zeros(len(points))
     words = np.full(len(points), "back", dtype="<U8")
     body = kind == "body"
@@ -192,13 +211,29 @@ def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     depth[tuner] = (0.5 * np.abs(outer - edge_share) * np.abs(fall))[tuner] / np.sqrt(3.0)
     words[head], words[tuner] = "head", "tuners"
     words[kind == "button"] = "button"
+    if not plan.flat_back:  # between a round back and the bench it is too dark to tell
+        lit = ~body
+        points, sigma, share, depth, words = (v[lit] for v in (points, sigma, share, depth, words))
     return _seen(points, sigma, centre, share, depth, words.astype(np.str_))
+
+
+def _x_at(points: Array, centre: Array, share: Array) -> Array:
+    """(N,) mm along the instrument, at a share of the distance to the centreline."""
+    at: Array = centre[0] + share * (points[:, 0] - centre[0])
+    return at
+
+
+def _over_plan(points: Array, sigma: Array, centre: Array, plan: PlanView) -> tuple[Array, Array]:
+    """The points that the plan has something for."""
+    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
+    meets = _shares(points, centre, whole)[2]
+    return points[meets], sigma[meets]
 
 
 def _seen(
     points: Array, sigma: Array, centre: Array, share: Array, depth: Array, words: NDArray[np.str_]
 ) -> Seen:
-    x = centre[0] + share * (points[:, 0] - centre[0])
+    x = _x_at(points, centre, share)
     z = centre[2] + share * (points[:, 1] - centre[2])
     order = np.argsort(x, kind="stable")
     return Seen(

@@ -292,9 +292,7 @@ def _loosened(
     for i, k in enumerate(seen.panel):
         if starts[k].role == "fixed":
             at = starts[k].mat_from_panel.apply(np.append(seen.local[i], 0.0)[None])[0]
-            sigma[i] = np.hypot(
-                sigma[i], _PAPER_LIFTS_MM * f / float(np.linalg.norm(at - centre))
-            )
+            sigma[i] = np.hypot(sigma[i], _PAPER_LIFTS_MM * f / float(np.linalg.norm(at - centre)))
     return replace(seen, sigma=sigma)
 
 

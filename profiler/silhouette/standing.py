@@ -261,8 +261,13 @@ def _ratio(plan: Plan, lit: Image, which: Mask, otherwise: float) -> NDArray[np.
     return np.asarray(np.median(ratio, axis=0), dtype=np.float32)
 
 
-def standing_out(backdrop: Backdrop) -> Silhouette | None:
+def standing_out(backdrop: Backdrop, floor: Callable[[Array], Array]) -> Silhouette | None:
     """What stands before the known prints: the largest thing, with its small pieces.
+
+    Args:
+        backdrop: the photo on the plane through the centreline.
+        floor: from (N,) mm along the plane to the lowest that anything on the bench can show there:
+            what is darker below is shadow.
 
     Returns:
         None where nothing does. `touches_edge` is empty: where the print behind ends, nothing can
@@ -271,6 +276,10 @@ def standing_out(backdrop: Backdrop) -> Silhouette | None:
     plan = backdrop.plan
     wrong = departure(plan, backdrop.lighting).astype(np.uint8)
     known = backdrop.known
+    height, width = wrong.shape
+    bottom = floor(plan.origin[0] + np.arange(width) * plan.cell)
+    z = plan.origin[1] + np.arange(height) * plan.cell
+    wrong[z[:, None] < bottom[None, :] - 0.5 * plan.cell] = 0
     seam = (plan.printed & (STRIP | WHITE)) > 0
     seam &= (plan.printed & TARGET) == 0
     thin = _disc(1.2 / plan.cell)
@@ -295,7 +304,9 @@ def standing_out(backdrop: Backdrop) -> Silhouette | None:
             body = body | tied(piece, body, plan.cell)
         else:
             others.append(float(areas[label - 1]))
-    return Silhouette(filled(body), tuple(sorted(others, reverse=True)), (), np.zeros((0, 2)), False)
+    return Silhouette(
+        filled(body), tuple(sorted(others, reverse=True)), (), np.zeros((0, 2)), False
+    )
 
 
 def _over_the_foot(wrong: Mask, known: Mask, cell: float) -> Mask:
@@ -333,7 +344,9 @@ def divisor_of(backdrop: Backdrop) -> Callable[[Array], tuple[Array, Mask]]:
 def bilinear(at: Sequence[Array], light: Image) -> Array:
     """(N, 3) of a picture (H, W, 3) at columns and rows (N,) each, bilinear."""
     x, y = at
-    i, j = (np.minimum(v.astype(np.intp), n - 2) for v, n in ((x, light.shape[1]), (y, light.shape[0])))
+    i, j = (
+        np.minimum(v.astype(np.intp), n - 2) for v, n in ((x, light.shape[1]), (y, light.shape[0]))
+    )
     fx, fy = (x - i)[:, None], (y - j)[:, None]
     upper = light[j, i] * (1 - fx) + light[j, i + 1] * fx
     lower = light[j + 1, i] * (1 - fx) + light[j + 1, i + 1] * fx

@@ -115,9 +115,15 @@ class MatDesign:
         return tuple(self._sheet(i) for i in range(self.count))
 
     @property
+    def strip_up(self) -> float:
+        """How far above a mat sheet's place the lower strip is printed, mm: a sheet that stands
+        has it on top, since what hangs low over the bench is seen before its foot."""
+        return self.sheet_height - 2 * RIM_MM - STRIP_MM if self.upright else 0.0
+
+    @property
     def bar_x(self) -> Bar:
         """The check bar across, the same on every sheet; panel frame."""
-        y = RIM_MM + STRIP_MM - 2.5
+        y = RIM_MM + STRIP_MM - 2.5 + self.strip_up
         length = 10.0 * math.floor((self.sheet_width - 2 * RIM_MM - STRIP_MM) / 10.0)
         x = RIM_MM + STRIP_MM
         return Bar(x, y, x + length, y)
@@ -153,7 +159,9 @@ class MatDesign:
             width=w,
             height=h,
             tinted=Rect(RIM_MM, RIM_MM, w - RIM_MM, h - RIM_MM),
-            plain=Rect(edge, edge, w - RIM_MM, h - RIM_MM),
+            plain=Rect(edge, RIM_MM, w - RIM_MM, h - edge)
+            if self.upright
+            else Rect(edge, edge, w - RIM_MM, h - RIM_MM),
             clusters=clusters,
         )
 

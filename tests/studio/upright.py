@@ -92,7 +92,9 @@ def standing(
         frame[:3, 3] = corner + (middle * (1 - np.array(scale))) @ np.stack([ex, ey])
         frames.append(frame)
     w, h = design.width + 24, design.height + 12
-    board = foot - 12 * x - 0.6 * out + np.array([(0, 0), (w, 0), (w, h), (0, h)]) @ np.stack([x, y])
+    board = (
+        foot - 12 * x - 0.6 * out + np.array([(0, 0), (w, 0), (w, h), (0, h)]) @ np.stack([x, y])
+    )
     parts.append(
         Part("board", board, np.array([(0, 1, 2), (0, 2, 3)]), np.repeat(out[None], 4, 0),
              "mahogany", board.copy())
@@ -224,7 +226,9 @@ def main() -> None:
     from tests.studio.samples import RECIPES
     from tests.studio.scene import design_of
 
-    recipe = RECIPES[args.what] if args.sample else random_recipe(int(args.what), args.body, args.photos)
+    recipe = (
+        RECIPES[args.what] if args.sample else random_recipe(int(args.what), args.body, args.photos)
+    )
     view = chance_view(recipe, bodies.named(recipe.body), design_of(recipe), recipe.seed)
     width = 0 if args.sample else args.width
     if not args.no_top and not args.sample:

@@ -25,6 +25,8 @@ _EDGE_MM = 0.15
 _AGREE_MM, _LEAST_AGREEING = 1.5, 2
 #: a tilt needs so many points and so long a headstock, mm
 _LEAST_HEAD_POINTS, _LEAST_HEAD_MM = 12, 25.0
+#: the nut's top is looked for so far before the headstock, mm
+_NUT_MM = 15.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
 _IN_SLOT_MM = 0.4
 
@@ -129,12 +131,12 @@ def _lay_strings(
     start = int(np.argmin(np.abs(x - thickest.x)))
     if of[start] != "over" or head - x[start] < 50.0:
         return
-    about = np.flatnonzero((np.abs(x - head) < 5.0) & np.isfinite(top))
+    about = np.flatnonzero((x > head - _NUT_MM) & (x < head + 4.0) & np.isfinite(top))
     between = np.flatnonzero((x > x[start]) & (x < head))
     if not len(about):
-        for i in between:  # something may run above what is seen
-            top[i] = u[i] = np.nan
-            of[i] = ""
+        for i in between:  # strings may run above the rim that is seen
+            if of[i] == "rim":
+                top[i], u[i], of[i] = np.nan, np.nan, ""
         return
     end = int(about[np.argmax(top[about])])
     for i in between:

@@ -67,7 +67,10 @@ def side_from_record(record: Mapping[str, Any] | None) -> SideProfile | None:
         column("lower_u95"),
         tuple(row["upper_of"] for row in rows),
         tuple(row["lower_of"] for row in rows),
-        *(quantity(name) for name in ("thickest", "rests_from", "rests_to", "rest")),
+        thickest=quantity("thickest"),
+        rests_from=quantity("rests_from"),
+        rests_to=quantity("rests_to"),
+        rest=quantity("rest"),
         tilt=quantity("tilt"),
         button=quantity("button"),
     )

@@ -255,7 +255,8 @@ def _place_doubt(seen: Seen, placed: SideScene, measurement: Measurement) -> Arr
     total = np.full(len(seen.at), _PAPER_MM**2)
     for _, step in scene_steps(scene):
         total += (heights(moved_scene(scene, step).cameras[0]) - nominal) ** 2
-    return np.sqrt(total)
+    doubt: Array = np.sqrt(total)
+    return doubt
 
 
 def side_findings(result: SideResult) -> list[Finding]:

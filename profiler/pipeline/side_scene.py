@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.detection.grazing import corner_observations, find_grazing_tags
 from profiler.detection.observations import Observations
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
@@ -27,7 +28,7 @@ from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_poses
 from profiler.target.mat import MatDesign, design_upright
 from profiler.target.panel import Panel
-from profiler.target.tags import CARD_CODE_START, UPRIGHT_CODE_START
+from profiler.target.tags import UPRIGHT_CODE_START
 
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]
@@ -105,14 +106,6 @@ def solve_side(
             " --upright', tape it to a box or a board that stands behind the instrument, and take"
             " the photo with its printed squares in sight above the instrument.",
         )
-    on_bench = [code for code in tags if code < CARD_CODE_START]
-    if len(on_bench) < _LEAST_MAT_TARGETS:
-        raise SideUnusable(
-            photo,
-            f"only {len(on_bench)} of the mat's targets on the bench can be read in this side view,"
-            f" {_LEAST_MAT_TARGETS} are needed to tie it to the bench. Show more of the mat in front"
-            " of the instrument, or raise the phone by a finger's breadth.",
-        )
     row = design or _recognised(standing)
     if row is None:
         raise SideUnusable(
@@ -123,6 +116,21 @@ def solve_side(
     lying = [s.panel for s in scene.sheets]
     panels: list[Panel] = [*lying, *row.sheets]
     seen = observe(gray, tags, panels)
+    ours = {cluster.code for panel in lying for cluster in panel.clusters}
+    slivers = {
+        code: quad
+        for code, quad in _grazing(gray, seen, len(lying), scene).items()
+        if code in ours and (code not in tags or (seen.code == code).sum() < 2)
+    }
+    on_bench = ours & (set(tags) | set(slivers))
+    if len(on_bench) < _LEAST_MAT_TARGETS:
+        raise SideUnusable(
+            photo,
+            f"only {len(on_bench)} of the mat's targets on the bench can be read in this side view,"
+            f" {_LEAST_MAT_TARGETS} are needed to tie it to the bench. Show more of the mat in front"
+            " of the instrument, or raise the phone by a finger's breadth.",
+        )
+    seen = _together(seen, corner_observations(slivers, panels))
     flat = seen.panel < len(lying)
     if flat.sum() < _LEAST_MAT_POINTS:
         raise SideUnusable(
@@ -169,6 +177,27 @@ def solve_side(
     )
     solved = solve_scene(problem)
     return _checked(photo, solved, row)
+
+
+def _grazing(gray: Gray, seen: Observations, first: int, scene: Scene) -> dict[int, Array]:
+    """Tags on the bench that are slivers in the photo, read with the upright sheet seen best."""
+    counts = np.bincount(seen.panel[seen.panel >= first], minlength=first + 1)
+    best = int(np.argmax(counts))
+    mine = seen.panel == best
+    if mine.sum() < _LEAST_UPRIGHT_POINTS:
+        return {}
+    lens = scene.cameras[0].lens
+    candidates = plane_poses(lens, seen.local[mine], seen.pixels[mine])
+    return find_grazing_tags(gray, lens, candidates[0][1]) if candidates else {}
+
+
+def _together(one: Observations, other: Observations) -> Observations:
+    return Observations(
+        *(
+            np.concatenate([getattr(one, name), getattr(other, name)])
+            for name in ("panel", "code", "local", "pixels", "sigma")
+        )
+    )
 
 
 def _recognised(tags: dict[int, Array]) -> MatDesign | None:

@@ -43,9 +43,9 @@ def mat(
         bool,
         typer.Option(
             "--upright",
-            help="Make the upright row instead: upright.pdf and upright.json. Its sheets, taped side"
-            " by side to a board or to boxes, stand behind the instrument for a photo from the side"
-            " (profiler measure --side).",
+            help="Make the upright row instead: upright.pdf and upright.json. Its sheets, taped"
+            " side by side to a board or to boxes, stand behind the instrument for a photo from"
+            " the side (profiler measure --side).",
         ),
     ] = False,
     bar_x: Annotated[

@@ -27,6 +27,7 @@ _AGREE_MM, _LEAST_AGREEING = 1.5, 2
 _LEAST_HEAD_POINTS, _LEAST_HEAD_MM = 12, 25.0
 #: the nut's top is looked for so far before the headstock, mm
 _NUT_MM = 15.0
+_THICKEST_BUTTON_MM = 22.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
 _IN_SLOT_MM = 0.4
 
@@ -203,6 +204,9 @@ def _button(upper: Doubted, lower: Doubted) -> Quantity:
     low = lower.seen.z[lower.seen.kind == "button"]
     if len(high) < 3 or len(low) < 3:
         return missing("no strap button was seen from the side")
+    thick = float(np.median(high)) - float(np.median(low))
+    if not 2.0 < thick < _THICKEST_BUTTON_MM:  # the body's own round end, or a shadow
+        return missing("what is seen at the tail from the side is no strap button")
     middle = 0.5 * (float(np.median(high)) + float(np.median(low)))
     return Quantity(middle, 1.5, mostly="where its middle is")
 

@@ -35,8 +35,8 @@ from profiler.jobs.rendering import (
     rounded,
     warning_record,
 )
-from profiler.jobs.side import side_record
 from profiler.jobs.sections import headstock_from_record, sections_from_record
+from profiler.jobs.side import side_record
 from profiler.optics.camera import Camera
 from profiler.optics.lens import LENS_TERMS
 from profiler.scene.record import PlacedPanel, Scene

@@ -26,14 +26,14 @@ from profiler.outline.heights import EdgeHeight
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-#: a thing stands above the rim if it is seen higher by this, mm, or by this many of the rim's doubts
+#: a thing stands above the rim if it is seen higher by this, mm, or by this many of its doubts
 _ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
 #: a flat back's near edge is on the bench within this, mm
 _ON_BENCH_MM = 1.5
 #: the plan outline may be off by this, mm
 _PLAN_SLACK_MM = 1.5
-#: what stands over the centreline is this wide to either side, part of the nut's half width: strings
-#: spread towards the bridge (common practice, no source)
+#: what stands over the centreline is this wide to either side, part of the nut's half width:
+#: strings spread towards the bridge (common practice, no source)
 _SPREAD = 1.4
 
 
@@ -103,7 +103,7 @@ class Seen:
 def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
     """(N,) mm, plane through the centreline: where the bench under the plan's near edge is seen.
 
-    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan, where nothing of it is seen.
+    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan.
     """
     whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
     points = np.column_stack([x, np.zeros(len(x))])

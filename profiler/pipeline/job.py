@@ -77,6 +77,7 @@ class JobResult:
         photos: that were used, as opened.
         record: the content of `measurement.json`.
         used: a line for people on each record that was used or missed.
+        side: the side view, None without one.
     """
 
     measurement: Measurement
@@ -84,6 +85,7 @@ class JobResult:
     photos: tuple[Photo, ...]
     record: Record
     used: tuple[str, ...]
+    side: SidePhoto | None = None
 
 
 def run_job(
@@ -122,7 +124,7 @@ def run_job(
         f"{name} record: {path}" if path else f"{name} record: none found"
         for name, path in found.items()
     )
-    return JobResult(measurement, result, result.photos, record, used)
+    return JobResult(measurement, result, result.photos, record, used, made.request.side)
 
 
 @dataclass(frozen=True)

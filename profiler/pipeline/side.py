@@ -37,8 +37,8 @@ from profiler.target.mat import MatDesign
 
 Array = NDArray[np.float64]
 
-#: of the plane through the centreline is looked at: beyond each end, below the bench (the mat before
-#: the instrument), and up, mm
+#: of the plane through the centreline is looked at: beyond each end, below the bench (the mat
+#: before the instrument), and up, mm
 _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
 #: the paper that it rests on lies on others, and a little in the air: standard uncertainty, mm
 _PAPER_MM = 0.1
@@ -145,8 +145,8 @@ def _check_from_side(photo: str, centre: Array, plan: PlanView) -> None:
     if beside < 150.0:
         raise SideUnreadable(
             photo,
-            "this is no view from the side: the camera must look across the strings, from beside the"
-            " body and half a metre or more away.",
+            "this is no view from the side: the camera must look across the strings, from beside"
+            " the body and half a metre or more away.",
         )
     if float(centre[2]) > 0.5 * beside:
         raise SideUnreadable(
@@ -191,7 +191,8 @@ def _edge(
 def _before_print(edge: Edge, backdrop: Backdrop) -> NDArray[np.bool_]:
     """(N,) whether a known print is seen all round each point of the edge."""
     plan = backdrop.plan
-    around = np.stack([edge.on_mat + [dx, dy] for dx in (-1.2, 0.0, 1.2) for dy in (-1.5, 0, 1.5)])
+    steps = np.array([(dx, dy) for dx in (-1.2, 0.0, 1.2) for dy in (-1.5, 0.0, 1.5)])
+    around = edge.on_mat + steps[:, None, :]
     known = plan.at(backdrop.known.astype(np.uint8), around) > 0
     return np.asarray(known.all(axis=0))
 
@@ -265,6 +266,18 @@ def side_findings(result: SideResult) -> list[Finding]:
     found: list[Finding] = []
     if profile is None:
         return found
+    tilt = profile.tilt
+    if tilt.value is not None and tilt.u95 is not None:
+        found.append(
+            Finding(
+                531,
+                Level.NOTE,
+                f"From the side the headstock's back falls away by {tilt.value:.1f} ±"
+                f" {tilt.u95:.1f} degrees against the bench: 'profiler headstock JOB --tilt"
+                f" {tilt.value:.1f}'.",
+                profile.photo,
+            )
+        )
     unseen = float(np.isnan(profile.upper).mean())
     if unseen > 0.1:
         found.append(
@@ -273,6 +286,16 @@ def side_findings(result: SideResult) -> list[Finding]:
                 Level.NOTE,
                 f"Over {100 * unseen:.0f} % of the length the upper edge was not seen from the"
                 " side: no upright sheet, or no clear edge, behind it there.",
+                profile.photo,
+            )
+        )
+    if result.placed.lean > 5.0:
+        found.append(
+            Finding(
+                532,
+                Level.NOTE,
+                f"The upright sheets lean by {result.placed.lean:.0f} degrees. That was reckoned"
+                " with; straighter is surer.",
                 profile.photo,
             )
         )

@@ -127,8 +127,8 @@ def solve_side(
         raise SideUnusable(
             photo,
             f"only {len(on_bench)} of the mat's targets on the bench can be read in this side view,"
-            f" {_LEAST_MAT_TARGETS} are needed to tie it to the bench. Show more of the mat in front"
-            " of the instrument, or raise the phone by a finger's breadth.",
+            f" {_LEAST_MAT_TARGETS} are needed to tie it to the bench. Show more of the mat in"
+            " front of the instrument, or raise the phone by a finger's breadth.",
         )
     seen = _together(seen, corner_observations(slivers, panels))
     flat = seen.panel < len(lying)
@@ -252,9 +252,8 @@ def _side_pose(
     seen: Observations, flat: NDArray[np.bool_], scene: Scene, lens: LensPrior
 ) -> Pose | None:
     solved = scene.cameras[0].lens
-    points = np.concatenate(
-        [scene.sheets[k].to_mat(p[None]) for k, p in zip(seen.panel[flat], seen.local[flat])]
-    )
+    on_bench = zip(seen.panel[flat], seen.local[flat], strict=True)
+    points = np.concatenate([scene.sheets[k].to_mat(p[None]) for k, p in on_bench])
     found, turn, shift = cv2.solvePnP(
         points.reshape(-1, 1, 3),
         seen.pixels[flat].reshape(-1, 1, 2),

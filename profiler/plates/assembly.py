@@ -61,13 +61,13 @@ def _row_steps() -> tuple[str, ...]:
     return (
         "Print at 100 %, one-sided; in the print dialog choose 'actual size', never 'fit to page'."
         " Plain matt paper; glossy paper mirrors the lamp.",
-        "Lay a steel rule on bar X (along the upper edge) and bar Y (up the left edge) of one sheet,"
-        " from outer end to outer end, and write both below.",
-        "Tape the sheets side by side to a flat board, or to boxes of one height, the highest number"
-        " first; a sheet's edge falls on its neighbour's dashed line. Their lower edges go down to"
+        "Lay a steel rule on bar X (along the upper edge) and bar Y (up the left edge) of one"
+        " sheet, from outer end to outer end, and write both below.",
+        "Tape the sheets side by side to a flat board, or to boxes of one height, the highest"
+        " number first; a sheet's edge falls on its neighbour's dashed line. Their lower edges go down to"
         " the board's foot.",
-        "Stand it upright behind the instrument, on the mat or just behind it, a hand's breadth from"
-        " the body, and see that it cannot fall over. Where exactly does not matter.",
+        "Stand it upright behind the instrument, on the mat or just behind it, a hand's breadth"
+        " from the body, and see that it cannot fall over. Where exactly does not matter.",
         "Photograph from the other side, an arm's length away, the phone level and at the height of"
         " the strings: both ends of the instrument, the row behind it and the mat before it are in"
         " sight. Touch neither instrument nor mat between this photo and those from above.",
@@ -89,8 +89,9 @@ def _readings(
         "Then tell the program, with your own readings in place of these two:", x, y, room, 3.0 * k
     )
     items += lines
+    name = "upright" if design.upright else "mat"
     command = (
-        f"profiler mat --record {'upright' if design.upright else 'mat'}.json --bar-x {design.bar_x.length - 0.4:.1f}mm"
+        f"profiler mat --record {name}.json --bar-x {design.bar_x.length - 0.4:.1f}mm"
         f" --bar-y {design.bar_y.length - 0.3:.1f}mm"
     )
     lines, y = paragraph(command, x + 4, y - 0.5, room - 4, 3.0 * k, bold=True)

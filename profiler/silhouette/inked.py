@@ -76,7 +76,7 @@ def ink_at(
 
 
 def panel_ink(panel: Panel, local: Array, sigma: float) -> tuple[Array, Array]:
-    """Share of white and of black print (N,) at places (N, 2) mm on a panel, blurred by sigma mm."""
+    """Share of white and of black print (N,) at places (N, 2) mm on a panel; sigma: blur, mm."""
     white = 1.0 - _blurred(panel.tinted, local, sigma)
     black = np.zeros(len(local))
     for cluster in panel.clusters:

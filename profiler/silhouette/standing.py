@@ -172,7 +172,7 @@ def _behind(
 
 
 def _meets(panel: PlacedPanel, centre: Array, rays: Array) -> tuple[Array, Array]:
-    """How many times a ray's length it meets a panel's plane, inf where not; and where, panel mm."""
+    """Where rays meet a panel's plane: share of their length (inf: never), and panel mm."""
     back = panel.mat_from_panel.inverse()
     start = back.apply(centre[None])[0]
     along = rays @ back.rotation.T
@@ -246,7 +246,7 @@ def _lighting(plan: Plan, on_mat: Mask) -> Lighting | None:
 def _alike(hue: Array, level: Array) -> Mask:
     """(N,) the samples whose colour is the commonest there is: paper, not the instrument."""
     bins = np.round(hue[:, [0, 2]] / 0.08).astype(int)
-    keys, inverse, counts = np.unique(bins, axis=0, return_inverse=True, return_counts=True)
+    _, inverse, counts = np.unique(bins, axis=0, return_inverse=True, return_counts=True)
     middle = np.median(hue[np.ravel(inverse) == int(np.argmax(counts))], axis=0)
     near = np.linalg.norm(hue - middle, axis=1) < 0.25
     bright = np.median(level[near]) if near.any() else 0.0

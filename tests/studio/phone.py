@@ -69,7 +69,7 @@ def held(
 
 
 def aimed(lens: Lens, centre: Array, target: Array, roll: float) -> Camera:
-    """A camera anywhere, held level but for `roll` degrees; centre and target (3,) mm, mat frame."""
+    """A camera anywhere, level but for `roll` degrees; centre, target (3,) mm, mat frame."""
     forward = (target - centre) / np.linalg.norm(target - centre)
     right = np.cross(forward, np.array([0.0, 0.0, 1.0]))
     right /= np.linalg.norm(right)

@@ -22,7 +22,7 @@ from tests.studio.printing import printed_sheets
 from tests.studio.produce import ROUGH
 from tests.studio.recipe import Recipe
 from tests.studio.scene import Stage, stage
-from tests.studio.tracer import CardFace, Quality
+from tests.studio.tracer import Quality
 
 Array = NDArray[np.float64]
 
@@ -128,11 +128,14 @@ def silhouette_truth(body: Body, step: float = 1.0) -> dict[str, object]:
                     np.maximum.at(top, at, z)
                     np.minimum.at(low, at, z)
         good = np.isfinite(top)
-        out["upper" + key] = [round(float(v), 3) if g else None for v, g in zip(top, good)]
-        out["lower" + key] = [round(float(v), 3) if g else None for v, g in zip(low, good)]
+        for name, z in (("upper", top), ("lower", low)):
+            out[name + key] = [
+                round(float(v), 3) if g else None for v, g in zip(z, good, strict=True)
+            ]
     high = [(float(p.points[:, 2].max()), p) for p in body.parts]
     z, part = max(high, key=lambda h: h[0])
-    out["thickest"] = {"z": round(z, 3), "x": round(float(part.points[part.points[:, 2].argmax(), 0]), 2), "part": part.name}  # fmt: skip
+    at = float(part.points[part.points[:, 2].argmax(), 0])
+    out["thickest"] = {"z": round(z, 3), "x": round(at, 2), "part": part.name}
     return out
 
 
@@ -150,14 +153,18 @@ def chance_view(recipe: Recipe, body: Body, design: MatDesign, seed: int) -> Sid
     width = length * (away + gap) / away * 1.1
     paper = "A4" if width < 1000 else "A3"
     row = design_upright(paper_named(paper), width, recipe.tint)
-    height = rng.uniform(0.85, 1.25) * high
+    height = max(rng.uniform(0.85, 1.25) * high, 85.0)
     centre = (middle[0] + rng.uniform(-40, 40), middle[1] - away, height)
     return SideView(
         foot=(middle[0] - row.width / 2 + rng.uniform(-15, 15), middle[1] + gap),
         turn_deg=float(rng.normal(0, 1.0)),
         lean_deg=float(rng.normal(0, 1.5)),
         centre=tuple(float(v) for v in centre),  # type: ignore[arg-type]
-        target=(float(middle[0] + rng.uniform(-15, 15)), float(middle[1]), float(high * rng.uniform(0.2, 0.7))),
+        target=(
+            float(middle[0] + rng.uniform(-15, 15)),
+            float(middle[1]),
+            float(high * rng.uniform(0.2, 0.7)),
+        ),
         roll=float(rng.normal(0, 1.0)),
         paper=paper,
         width=width,

@@ -64,8 +64,8 @@ def _row_steps() -> tuple[str, ...]:
         "Lay a steel rule on bar X (along the upper edge) and bar Y (up the left edge) of one"
         " sheet, from outer end to outer end, and write both below.",
         "Tape the sheets side by side to a flat board, or to boxes of one height, the highest"
-        " number first; a sheet's edge falls on its neighbour's dashed line. Their lower edges go down to"
-        " the board's foot.",
+        " number first; a sheet's edge falls on its neighbour's dashed line. Their lower edges go"
+        " down to the board's foot.",
         "Stand it upright behind the instrument, on the mat or just behind it, a hand's breadth"
         " from the body, and see that it cannot fall over. Where exactly does not matter.",
         "Photograph from the other side, an arm's length away, the phone level and at the height of"

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.instrument.record import Quantity, SideProfile, missing
-from profiler.outline.elevation import PlanView, Seen
+from profiler.outline.elevation import PlanView, Seen, robust_line
 from profiler.outline.heights import EdgeHeight
 
 Array = NDArray[np.float64]
@@ -28,6 +28,8 @@ _LEAST_HEAD_POINTS, _LEAST_HEAD_MM = 12, 25.0
 #: the nut's top is looked for so far before the headstock, mm
 _NUT_MM = 15.0
 _THICKEST_BUTTON_MM = 22.0
+#: a headstock's back may look out of line by this, for what hangs below it: a guess, mm
+_BACK_MM = 1.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
 _IN_SLOT_MM = 0.4
 
@@ -64,10 +66,13 @@ def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> 
         plan.outline[:, 0].max() + STEP_MM / 2,
         STEP_MM,
     )
-    top, top_u, top_of = _stations(x, upper, highest=True)
-    low, low_u, low_of = _stations(x, lower, highest=False)
-    thickest = _thickest(x, top, top_u, top_of)
-    _lay_strings(x, top, top_u, top_of, thickest, plan)
+    top, top_u, top_along, top_of = _stations(x, upper, highest=True)
+    low, low_u, low_along, low_of = _stations(x, lower, highest=False)
+    # how high the highest is does not depend on where along the instrument it stands
+    thickest = _thickest(x, top, top_u)
+    strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
+    top_u = np.hypot(top_u, np.where(strings, 0.0, top_along))
+    low_u = np.hypot(low_u, low_along)
     bench = np.array([word == "bench" for word in low_of])
     return SideProfile(
         photo,
@@ -85,9 +90,14 @@ def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> 
     )
 
 
-def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, list[str]]:
-    """At each station the middle one of what was seen about it: a single slip is outvoted."""
-    z, u = np.full(len(x), np.nan), np.full(len(x), np.nan)
+def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Array, list[str]]:
+    """At each station the middle one of what was seen about it: a single slip is outvoted.
+
+    Returns:
+        height, its standard uncertainty where it stands, what not knowing how far along it stands
+        adds to that, and what it is.
+    """
+    z, u, beside = (np.full(len(x), np.nan) for _ in range(3))
     of = [""] * len(x)
     doubt = side.u
     seen = side.seen
@@ -97,13 +107,15 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, lis
             continue
         order = near[np.argsort(seen.z[near])]
         middle = order[len(order) // 2 if highest else (len(order) - 1) // 2]
-        spread = float(np.ptp(seen.z[near])) if len(near) > 2 else 0.0
-        z[i], u[i], of[i] = seen.z[middle], float(np.hypot(doubt[middle], spread / 6)), ""
+        # how far along it stands is not sure either: what is beside it may be here
+        about = np.abs(seen.x - at) < _REACH_MM + _K95 * seen.along[middle]
+        z[i], beside[i] = seen.z[middle], float(np.ptp(seen.z[about])) / 4
+        u[i] = float(np.hypot(doubt[middle], np.ptp(seen.z[near]) / 6))
         of[i] = str(seen.kind[middle])
-    return z, u, of
+    return z, u, beside, of
 
 
-def _thickest(x: Array, top: Array, u: Array, of: list[str]) -> Quantity:
+def _thickest(x: Array, top: Array, u: Array) -> Quantity:
     known = np.isfinite(top)
     if known.sum() < 5:
         return missing("too little of the upper edge was seen from the side")
@@ -121,24 +133,28 @@ def _thickest(x: Array, top: Array, u: Array, of: list[str]) -> Quantity:
 
 def _lay_strings(
     x: Array, top: Array, u: Array, of: list[str], thickest: Quantity, plan: PlanView
-) -> None:
+) -> NDArray[np.bool_]:
     """Strings run straight from the thickest place, where that is a bridge, to the nut.
 
     Thin as they are, they are not always seen; what lies below them is not what a case must clear.
+
+    Returns:
+        (N,) where they were laid.
     """
+    laid = np.zeros(len(x), dtype=bool)
     head = plan.reach("headstock")[0]
     if thickest.value is None or thickest.x is None or not np.isfinite(head):
-        return
+        return laid
     start = int(np.argmin(np.abs(x - thickest.x)))
     if of[start] != "over" or head - x[start] < 50.0:
-        return
+        return laid
     about = np.flatnonzero((x > head - _NUT_MM) & (x < head + 4.0) & np.isfinite(top))
     between = np.flatnonzero((x > x[start]) & (x < head))
     if not len(about):
         for i in between:  # strings may run above the rim that is seen
             if of[i] == "rim":
                 top[i], u[i], of[i] = np.nan, np.nan, ""
-        return
+        return laid
     end = int(about[np.argmax(top[about])])
     for i in between:
         t = (x[i] - x[start]) / (x[end] - x[start])
@@ -147,7 +163,8 @@ def _lay_strings(
         line = float(top[start] * (1 - t) + top[end] * t)
         doubt = float(np.hypot(np.hypot((1 - t) * u[start], t * u[end]), t * _IN_SLOT_MM))
         if not top[i] > line:
-            top[i], u[i], of[i] = line, doubt, "strings"
+            top[i], u[i], of[i], laid[i] = line, doubt, "strings", True
+    return laid
 
 
 def _rest(
@@ -165,35 +182,18 @@ def _rest(
     )
 
 
-def robust_line(x: Array, z: Array, slack: float) -> tuple[float, float, NDArray[np.bool_]]:
-    """Slope, height at 0, and which points go along: the line that most points lie near to, then
-    least squares through those."""
-    best = np.zeros(len(x), dtype=bool)
-    for i in range(len(x)):
-        for j in range(i + 5, len(x), 3):
-            if x[j] - x[i] < 0.25 * np.ptp(x):
-                continue
-            slope = (z[j] - z[i]) / (x[j] - x[i])
-            near = np.abs(z - z[i] - slope * (x - x[i])) < slack
-            if near.sum() > best.sum():
-                best = near
-    if best.sum() < 3:
-        return 0.0, float(np.median(z)), best
-    slope, height = np.polyfit(x[best], z[best], 1)
-    return float(slope), float(height), best
-
-
 def _tilt(lower: Doubted) -> Quantity:
     seen = lower.seen
     head = np.flatnonzero(seen.kind == "head")
     if len(head) < _LEAST_HEAD_POINTS or np.ptp(seen.x[head]) < _LEAST_HEAD_MM:
         return missing("too little of the headstock's back was seen from the side")
     x, z = seen.x[head], seen.z[head]
-    slope, _, near = robust_line(x, z, 0.7)
+    # tuners and what carries them hang below the back; above it there is nothing
+    slope, _, near = robust_line(x, z, 0.7, 1)
     length = float(np.ptp(x[near])) if near.any() else 0.0
-    if near.sum() < max(_LEAST_HEAD_POINTS, 0.4 * len(head)) or length < _LEAST_HEAD_MM:
+    if near.sum() < _LEAST_HEAD_POINTS or length < _LEAST_HEAD_MM:
         return missing("the headstock's back is not straight as seen from the side")
-    doubt = float(np.hypot(np.median(lower.u[head]), 0.3)) / (0.4 * length)
+    doubt = float(np.hypot(np.median(lower.u[head]), _BACK_MM)) / (0.6 * length)
     return Quantity(
         float(np.degrees(-np.arctan(slope))), float(np.degrees(_K95 * doubt)), mostly="the edge"
     )

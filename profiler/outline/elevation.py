@@ -15,7 +15,7 @@ horizontal direction lies between where that direction enters the plan and where
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -32,6 +32,10 @@ _ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
 _ON_BENCH_MM = 1.5
 #: the plan outline may be off by this, mm
 _PLAN_SLACK_MM = 1.5
+#: the rim's line: as many points, this near to it, mm, and no steeper
+_LEAST_RIM_POINTS, _RIM_SLACK_MM, _STEEPEST_RIM = 20, 0.4, 0.1
+#: what hangs under a headstock (gears, bushes, a shadow) may be taken for its back: a guess, mm
+_UNDER_HEAD_MM = 1.2
 #: what stands over the centreline is this wide to either side, part of the nut's half width:
 #: strings spread towards the bridge (common practice, no source)
 _SPREAD = 1.4
@@ -86,6 +90,7 @@ class Seen:
         z: (N,) mm above the bench.
         depth: (N,) standard uncertainty of z from not knowing how far away it is, mm.
         edge: (N,) the same from the edge in the photo.
+        along: (N,) mm, standard uncertainty of x from not knowing how far away it is.
         kind: (N,) 'rim', 'over', 'neck', 'head', 'tuners', 'button', 'back' or 'bench'.
         at: (N, 2) mm, the silhouette's point in the plane through the centreline.
         share: (N,) its distance from the camera over that of the centreline.
@@ -95,6 +100,7 @@ class Seen:
     z: Array
     depth: Array
     edge: Array
+    along: Array
     kind: NDArray[np.str_]
     at: Array
     share: Array
@@ -160,15 +166,19 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     beside = np.abs(fall) * _SPREAD * plan.half_neck / away
     edge_share = np.where(looks_down, far, near)
     on_rim_x = centre[0] + edge_share * (points[:, 0] - centre[0])
-    rim_z = plan.rim.at(on_rim_x)
     seen_z = centre[2] + edge_share * fall
-    slack = np.maximum(_ABOVE_RIM_MM, _ABOVE_RIM_U * plan.rim.u_at(on_rim_x))
+    body = kind == "body"
+    rim_edge = _rim_seen(on_rim_x[body], seen_z[body], plan.rim)
+    rim_z = rim_edge.at(on_rim_x)
+    slack = np.maximum(_ABOVE_RIM_MM, _ABOVE_RIM_U * rim_edge.u_at(on_rim_x))
     rim = (kind == "body") & (seen_z < rim_z + slack)
     share[rim] = edge_share[rim]
     over = (kind == "body") & ~rim
     # the strings' or the bridge's far side shows from above, its near side from below
     half = 0.5 * _SPREAD * plan.half_neck / away
     share[over] += np.where(looks_down, half, -half)[over]
+    loose = np.zeros(len(points))
+    loose[over] = 2.0 * plan.half_neck / away / np.sqrt(3.0)
     depth[over] = beside[over] / np.sqrt(12.0)
     neck = kind == "neck"
     depth[neck] = (np.abs(fall) * plan.half_neck / away)[neck] / np.sqrt(3.0)
@@ -176,10 +186,11 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     # posts, tuners and the face's edge take turns: anything between the centreline and the edge
     share[head] = (0.5 * (1.0 + edge_share))[head]
     depth[head] = (0.5 * np.abs(edge_share - 1.0) * np.abs(fall))[head]
+    loose[head] = (0.5 * np.abs(edge_share - 1.0))[head]
     words = np.select(
         [rim, over, neck, head, kind == "button"], ["rim", "over", "neck", "head", "button"], "over"
     )
-    return _seen(points, sigma, centre, share, depth, words.astype(np.str_))
+    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
 
 
 def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> Seen:
@@ -209,18 +220,75 @@ def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     share[head] = edge_share[head]
     share[tuner] = (0.5 * (outer + edge_share))[tuner]
     depth[tuner] = (0.5 * np.abs(outer - edge_share) * np.abs(fall))[tuner] / np.sqrt(3.0)
+    loose = np.zeros(len(points))
+    loose[tuner] = (0.5 * np.abs(outer - edge_share))[tuner] / np.sqrt(3.0)
+    depth[head] = np.hypot(depth[head], _UNDER_HEAD_MM)
     words[head], words[tuner] = "head", "tuners"
     words[kind == "button"] = "button"
     if not plan.flat_back:  # between a round back and the bench it is too dark to tell
         lit = ~body
-        points, sigma, share, depth, words = (v[lit] for v in (points, sigma, share, depth, words))
-    return _seen(points, sigma, centre, share, depth, words.astype(np.str_))
+        points, sigma, share, words = (v[lit] for v in (points, sigma, share, words))
+        depth, loose = depth[lit], loose[lit]
+    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
 
 
 def _x_at(points: Array, centre: Array, share: Array) -> Array:
     """(N,) mm along the instrument, at a share of the distance to the centreline."""
     at: Array = centre[0] + share * (points[:, 0] - centre[0])
     return at
+
+
+def _rim_seen(x: Array, z: Array, rim: EdgeHeight) -> EdgeHeight:
+    """The rim's line as most of the body's columns show it, near to what was known from above.
+
+    From above one height is known best, not how the rim falls along the body. Bridge and strings
+    make lines too; they lie too far above it.
+    """
+    if len(x) < _LEAST_RIM_POINTS:
+        return rim
+    room = max(_ABOVE_RIM_MM, 2.0 * rim.u)
+    slope, _, near = robust_line(x, z, _RIM_SLACK_MM, -1, (rim.x0, rim.z0, room))
+    if near.sum() < _LEAST_RIM_POINTS or abs(slope) > _STEEPEST_RIM:
+        return rim
+    x0 = float(x[near].mean())
+    return replace(rim, x0=x0, z0=float(z[near].mean()), slope=slope, u=0.3, u_slope=0.001)
+
+
+def robust_line(
+    x: Array,
+    z: Array,
+    slack: float,
+    bare: int = 0,
+    through: tuple[float, float, float] | None = None,
+) -> tuple[float, float, Mask]:
+    """Slope, height at 0, and which points go along: the line that most points lie near to, then
+    least squares through those.
+
+    Args:
+        x, z: (N,) mm, ordered along x.
+        slack: mm.
+        bare: -1 where nothing should lie below the line, 1 where nothing should lie above it: each
+            point that does counts against it twice.
+        through: x, z and room, mm: the line must pass that near to it.
+    """
+    best, most = np.zeros(len(x), dtype=bool), 0
+    some = np.linspace(0, len(x) - 1, min(len(x), 70)).astype(int)
+    for i in some:
+        for j in some:
+            if x[j] - x[i] < 0.2 * np.ptp(x):
+                continue
+            slope = (z[j] - z[i]) / (x[j] - x[i])
+            if through and abs(z[i] + slope * (through[0] - x[i]) - through[1]) > through[2]:
+                continue
+            left = z - z[i] - slope * (x - x[i])
+            near = np.abs(left) < slack
+            score = int(near.sum()) - 2 * int((bare * left > slack).sum())
+            if score > most:
+                best, most = near, score
+    if best.sum() < 3:
+        return 0.0, float(np.median(z)) if len(z) else 0.0, best
+    slope, height = np.polyfit(x[best], z[best], 1)
+    return float(slope), float(height), best
 
 
 def _over_plan(points: Array, sigma: Array, centre: Array, plan: PlanView) -> tuple[Array, Array]:
@@ -231,13 +299,20 @@ def _over_plan(points: Array, sigma: Array, centre: Array, plan: PlanView) -> tu
 
 
 def _seen(
-    points: Array, sigma: Array, centre: Array, share: Array, depth: Array, words: NDArray[np.str_]
+    points: Array,
+    sigma: Array,
+    centre: Array,
+    share: Array,
+    doubt: tuple[Array, Array],
+    words: NDArray[np.str_],
 ) -> Seen:
+    """With heights; `doubt` is that of the height, mm, and that of the share."""
     x = _x_at(points, centre, share)
     z = centre[2] + share * (points[:, 1] - centre[2])
     order = np.argsort(x, kind="stable")
     return Seen(
-        x[order], z[order], depth[order], (sigma * share)[order], words[order], points[order],
+        x[order], z[order], doubt[0][order], (sigma * share)[order],
+        (doubt[1] * np.abs(points[:, 0] - centre[0]))[order], words[order], points[order],
         share[order],
     )  # fmt: skip
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from profiler.instrument.sideways import Doubted, robust_line, side_profile
-from profiler.outline.elevation import PlanView, Seen
+from profiler.instrument.sideways import Doubted, side_profile
+from profiler.outline.elevation import PlanView, Seen, robust_line
 from profiler.outline.heights import EdgeHeight
 
 
@@ -20,7 +20,9 @@ def plan() -> PlanView:
 def seen(x: np.ndarray, z: np.ndarray, kind: np.ndarray) -> Doubted:
     zero = np.zeros(len(x))
     at = np.column_stack([x, z])
-    return Doubted(Seen(x, z, zero, zero + 0.1, kind.astype(np.str_), at, zero + 1), zero + 0.2)
+    return Doubted(
+        Seen(x, z, zero, zero + 0.1, zero, kind.astype(np.str_), at, zero + 1), zero + 0.2
+    )
 
 
 def upper(skip: float = 0.0) -> Doubted:

@@ -23,6 +23,7 @@ from profiler.errors import RequestError, SceneError
 from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS
 from profiler.paper import PAPERS
+from profiler.pipeline.side_register import registered
 from profiler.scene.record import LensPrior, PlacedPanel, PrintScale, Scene
 from profiler.scene.solve import PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_poses
@@ -43,6 +44,9 @@ _LEAST_UPRIGHT_POINTS = 8
 _PAPER_LIFTS_MM = 0.12
 #: focus and stabilisation between a photo from above and one from nearer by: part of f, of width
 _FOCUS, _CENTRE = 0.004, 0.002
+#: how far off the print on the bench is looked for, round after round, px; targets needed
+_REACH_PX = (14, 6, 4)
+_LEAST_REGISTERED = 5
 #: px at 4000 px: a good solution is far below
 _WORST_RMS = 2.0
 _BLUR_OF_DIAGONAL = 4.5e-4
@@ -167,15 +171,24 @@ def solve_side(
             "too little of the upright sheets is seen to place them: at least three printed squares"
             " of one sheet must be in sight above the instrument.",
         )
-    problem = SceneProblem(
-        _side_prior(scene, lens),
-        [_loosened(_renumbered(seen, renumber), starts, scene, camera_from_mat)],
-        starts,
-        [camera_from_mat],
-        _solved_scale(scene),
-        scale,
-    )
-    solved = solve_scene(problem)
+    # every sheet may be found again by its print, also one whose saddles are too flat
+    for k in np.flatnonzero(renumber[: len(lying)] < 0):
+        renumber[k] = len(starts)
+        starts.append(PanelStart(panels[k], scene.sheets[k].mat_from_panel, "fixed"))
+    prior, mat_scale = _side_prior(scene, lens), _solved_scale(scene)
+
+    def solve(points: Observations, pose: Pose) -> Scene:
+        loose = _loosened(_renumbered(points, renumber), starts, scene, pose)
+        return solve_scene(SceneProblem(prior, [loose], starts, [pose], mat_scale, scale))
+
+    solved = solve(seen, camera_from_mat)
+    stands = _only(seen, ~flat)
+    for reach in _REACH_PX:
+        camera = solved.cameras[0]
+        again = registered(gray, camera, scene.sheets, reach)
+        if len(again) < _LEAST_REGISTERED:
+            break
+        solved = solve(_together(stands, again), camera.camera_from_mat)
     return _checked(photo, solved, row)
 
 
@@ -189,6 +202,16 @@ def _grazing(gray: Gray, seen: Observations, first: int, scene: Scene) -> dict[i
     lens = scene.cameras[0].lens
     candidates = plane_poses(lens, seen.local[mine], seen.pixels[mine])
     return find_grazing_tags(gray, lens, candidates[0][1]) if candidates else {}
+
+
+def _only(seen: Observations, which: NDArray[np.bool_]) -> Observations:
+    return Observations(
+        seen.panel[which],
+        seen.code[which],
+        seen.local[which],
+        seen.pixels[which],
+        seen.sigma[which],
+    )
 
 
 def _together(one: Observations, other: Observations) -> Observations:

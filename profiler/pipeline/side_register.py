@@ -76,7 +76,7 @@ def _place(
         return None
     drawn = _drawn(camera, sheet, low, size)
     window = gray[first[1] : last[1], first[0] : last[0]].astype(np.float32)
-    like = cv2.matchTemplate(window, drawn, cv2.TM_CCOEFF_NORMED)
+    like = np.asarray(cv2.matchTemplate(window, drawn, cv2.TM_CCOEFF_NORMED), np.float32)
     row, column = np.unravel_index(int(np.argmax(like)), like.shape)
     if like[row, column] < _LEAST_LIKE:
         return None

@@ -172,7 +172,7 @@ def solve_side(
             " of one sheet must be in sight above the instrument.",
         )
     # every sheet may be found again by its print, also one whose saddles are too flat
-    for k in np.flatnonzero(renumber[: len(lying)] < 0):
+    for k in np.flatnonzero(renumber[: len(lying)] < 0).tolist():
         renumber[k] = len(starts)
         starts.append(PanelStart(panels[k], scene.sheets[k].mat_from_panel, "fixed"))
     prior, mat_scale = _side_prior(scene, lens), _solved_scale(scene)

@@ -39,6 +39,15 @@ def mat(
             show_default=False,
         ),
     ] = None,
+    upright: Annotated[
+        bool,
+        typer.Option(
+            "--upright",
+            help="Make the upright row instead: upright.pdf and upright.json. Its sheets, taped"
+            " side by side to a board or to boxes, stand behind the instrument for a photo from"
+            " the side (profiler measure --side).",
+        ),
+    ] = False,
     bar_x: Annotated[
         str | None,
         typer.Option(help="What your steel rule reads on bar X.", metavar="LENGTH"),
@@ -80,15 +89,23 @@ def mat(
         return
 
     from profiler.cli.files import put_named
-    from profiler.pipeline.sheets import design, mat_files
+    from profiler.pipeline.sheets import design, design_row, mat_files
 
-    plan = design(
-        paper or "A4",
-        optional_length(roll_width, units, "--roll-width"),
-        optional_length(width, units, "--width"),
-        optional_length(height, units, "--height"),
-        tint or "blue",
-    )
+    if upright:
+        if roll_width is not None or height is not None:
+            raise RequestError(
+                "An upright row is one sheet high: only --paper, --width and --tint go with"
+                " --upright."
+            )
+        plan = design_row(paper or "A4", optional_length(width, units, "--width"), tint or "blue")
+    else:
+        plan = design(
+            paper or "A4",
+            optional_length(roll_width, units, "--roll-width"),
+            optional_length(width, units, "--width"),
+            optional_length(height, units, "--height"),
+            tint or "blue",
+        )
     files = mat_files(plan, read_x, read_y)
     pdf, json = put_named(output, files, force)
     sheets = f"{plan.count} sheets" if plan.count > 1 else "one sheet"
@@ -97,7 +114,8 @@ def mat(
         f"{pdf}: {sheets} {source}, together {shown(plan.width, units)} x"
         f" {shown(plan.height, units)}."
     )
-    typer.echo(f"{json}: its record; keep it beside your photos.")
+    beside = "the photo from the side" if upright else "your photos"
+    typer.echo(f"{json}: its record; keep it beside {beside}.")
     typer.echo("Print at 100 % ('actual size'), one-sided, on matt paper.")
     if read_x is None or read_y is None:
         typer.echo(

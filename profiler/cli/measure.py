@@ -47,6 +47,24 @@ def measure(
             "--output", "-o", metavar="JOB", help="Folder for the results.", show_default=False
         ),
     ],
+    side: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="PHOTO",
+            help="A photo from the side, at the height of the strings, of the instrument as it"
+            " lies, with the upright row (profiler mat --upright) behind it. Gives the heights"
+            " along the instrument and the thickest place.",
+            show_default=False,
+        ),
+    ] = None,
+    upright: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The upright row's record, upright.json.",
+            rich_help_panel=RECORDS,
+        ),
+    ] = None,
     mat: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="The mat's record, mat.json.", rich_help_panel=RECORDS),
@@ -163,6 +181,8 @@ def measure(
         accept_crop=accept_crop,
         ignore=ignored,
         strokes=by_hand.strokes,
+        side=side,
+        upright=upright,
     )
     with new_job_folder(output, force) as folder, shown_progress() as progress:
         job = run_job(wishes, progress)

@@ -21,6 +21,7 @@ __all__ = [
     "Measurement",
     "PartHeight",
     "Quantity",
+    "SideProfile",
     "Stretch",
     "missing",
 ]
@@ -81,6 +82,41 @@ class PartHeight:
 
 
 @dataclass(frozen=True)
+class SideProfile:
+    """What a photo from the side showed, along the centreline.
+
+    Attributes:
+        photo: its name.
+        x: (N,) mm.
+        upper, lower: (N,) mm above the bench, of what is highest and lowest there; NaN where it
+            was not seen.
+        upper_u95, lower_u95: (N,) mm.
+        upper_of, lower_of: (N,) what it is: 'rim', 'over' (what stands above the rim), 'strings',
+            'neck', 'head', 'tuners', 'button', 'bench' (the back, where it rests); '' unknown.
+        thickest: mm above the bench, with its x.
+        rests_from, rests_to: mm, between which the back lies on the bench.
+        rest: mm, how high that part of the back is seen above the mat: about 0.
+        tilt: degrees, how far the headstock falls away from the bench's plane.
+        button: mm above the bench, middle of the strap button.
+    """
+
+    photo: str
+    x: Array
+    upper: Array
+    upper_u95: Array
+    lower: Array
+    lower_u95: Array
+    upper_of: tuple[str, ...]
+    lower_of: tuple[str, ...]
+    thickest: Quantity
+    rests_from: Quantity
+    rests_to: Quantity
+    rest: Quantity
+    tilt: Quantity
+    button: Quantity
+
+
+@dataclass(frozen=True)
 class Measurement:
     """What was measured.
 
@@ -97,6 +133,7 @@ class Measurement:
         frame: where the instrument lay on the mat.
         symmetric: whether the body is a mirror image of itself within the uncertainty.
         findings: remarks, worst first.
+        side: the heights that a photo from the side showed, None without one.
     """
 
     outline: Array
@@ -113,3 +150,4 @@ class Measurement:
     frame: Frame2D
     symmetric: bool | None
     findings: tuple[Finding, ...] = field(default_factory=tuple)
+    side: SideProfile | None = None

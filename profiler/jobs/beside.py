@@ -21,6 +21,7 @@ from profiler.target.mat import MatDesign
 
 MAT_NAME = "mat.json"
 CARDS_NAME = "cards.json"
+UPRIGHT_NAME = "upright.json"
 
 T = TypeVar("T")
 Readings = tuple[float | None, float | None]
@@ -73,8 +74,28 @@ def find_mat(photo: Path, explicit: Path | None, readings: Readings) -> MatChoic
         _both_or_none(readings, "--bar-x and --bar-y")
         return MatChoice(None, None, None)
     design, scale = _in_file(path, lambda: design_from_record(load_record(path)))
+    if design.upright:
+        raise SceneError(
+            f"{path} is the record of an upright row, not of a mat. Give the record that was"
+            " written with the mat."
+        )
     if readings != (None, None):
         scale = read_scale(design, _merged(path, readings))
+    return MatChoice(design, scale, path)
+
+
+def find_upright(photo: Path, explicit: Path | None) -> MatChoice:
+    """The record of the upright row: the one that was asked for, or `upright.json` beside a side
+    view; errors as for `find_mat`."""
+    path = _found(photo, explicit, UPRIGHT_NAME)
+    if path is None:
+        return MatChoice(None, None, None)
+    design, scale = _in_file(path, lambda: design_from_record(load_record(path)))
+    if not design.upright:
+        raise SceneError(
+            f"{path} is the record of a mat, not of an upright row. 'profiler mat --upright' writes"
+            " upright.json with the row."
+        )
     return MatChoice(design, scale, path)
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from profiler.errors import InputError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Frame2D, Measurement, PartHeight, Quantity, Stretch
+from profiler.jobs.side import side_from_record
 
 Record = dict[str, Any]
 
@@ -143,6 +144,7 @@ def _measurement(record: Record) -> Measurement:
             )
             for s in record["doubtful"]
         ),
+        side=side_from_record(record.get("side_view")),
         length=_quantity(envelope["length"], "length"),
         width=_quantity(envelope["width"], "width"),
         height=_quantity(envelope["height"], "height"),

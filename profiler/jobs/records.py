@@ -5,6 +5,7 @@ A mat record holds, besides `format` ("profiler mat") and `version` (1):
 - `paper`: `name`, `width_mm`, `height_mm` of one sheet as it lies in the tray;
 - `landscape`, `columns`, `rows`: how the sheets are turned and how many there are;
 - `tint`: the ground's colour, `#rrggbb`;
+- `upright`: true for the row of sheets that stands behind the instrument, else left out;
 - `bar_x`, `bar_y`: `designed_mm`, and `read_mm`, what a steel rule read on the print, or null.
 
 A cards record ("profiler cards") holds `bar_x`, `bar_y`, `tint`, and `thickness_mm`, from the
@@ -25,7 +26,6 @@ from profiler.scene.record import PrintScale
 from profiler.target.card import THICKNESS_MM, card_bars
 from profiler.target.mat import DEFAULT_TINT, MatDesign
 from profiler.target.panel import Bar
-from profiler.target.tags import MAT_CODES
 
 Record = dict[str, Any]
 
@@ -73,6 +73,7 @@ def mat_record(
         "columns": design.columns,
         "rows": design.rows,
         "tint": design.tint,
+        **({"upright": True} if design.upright else {}),
         "bar_x": _bar(design.bar_x, read_x, "X"),
         "bar_y": _bar(design.bar_y, read_y, "Y"),
     }
@@ -100,8 +101,9 @@ def design_from_record(record: Record) -> tuple[MatDesign, PrintScale]:
         _count(record, "columns"),
         _count(record, "rows"),
         _tint(record, "mat"),
+        record.get("upright", False) is True,
     )
-    if design.count * design.clusters_per_sheet > MAT_CODES:
+    if design.count * design.clusters_per_sheet > design.most_clusters:
         raise _broken("mat", "so many sheets of this size cannot have been printed")
     return design, _scale(record, (design.bar_x, design.bar_y), "mat")
 

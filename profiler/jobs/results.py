@@ -36,6 +36,7 @@ from profiler.jobs.rendering import (
     warning_record,
 )
 from profiler.jobs.sections import headstock_from_record, sections_from_record
+from profiler.jobs.side import side_record
 from profiler.optics.camera import Camera
 from profiler.optics.lens import LENS_TERMS
 from profiler.scene.record import PlacedPanel, Scene
@@ -114,6 +115,7 @@ def measurement_record(
             {"part": h.part, **quantity_record(h.height, with_x=True), "source": h.source}
             for h in measurement.heights
         ],
+        **({"side_view": side_record(measurement.side)} if measurement.side else {}),
         "warnings": [warning_record(f) for f in measurement.findings],
         "photos": [_photo(p) for p in photos],
         "records_used": list(used),

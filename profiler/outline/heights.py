@@ -131,6 +131,16 @@ class EdgeHeight:
         return value
 
 
+#: heights that go before cards and custom: part to (mm, standard uncertainty mm), or a whole edge
+Given = Mapping[str, tuple[float, float] | EdgeHeight]
+
+
+def typed_height(given: Given, part: str) -> tuple[float, float] | None:
+    """Height and standard uncertainty of a part that was given as one number."""
+    value = given.get(part)
+    return None if value is None or isinstance(value, EdgeHeight) else value
+
+
 @dataclass(frozen=True)
 class PartEdges:
     """Upper and lower visible edge of a part; the same one where its side is round or thin.
@@ -232,7 +242,7 @@ def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[Ca
 def edge_heights(
     parts: Parts,
     cards: Sequence[CardPlace],
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     button: ButtonSeen | None = None,
 ) -> dict[str, PartEdges]:
     """The height of every part's visible edges.
@@ -282,16 +292,17 @@ def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> Edge
     return EdgeHeight(0.0, float(np.clip(z, 0.0, rim)), 0.0, u, 0.0, words, False)
 
 
-def _typed(part: str, typed: Mapping[str, tuple[float, float]], x0: float) -> EdgeHeight | None:
+def _typed(part: str, typed: Given, x0: float) -> EdgeHeight | None:
     if part not in typed:
         return None
-    height, u = typed[part]
+    given = typed[part]
+    if isinstance(given, EdgeHeight):
+        return given
+    height, u = given
     return EdgeHeight(x0, height, 0.0, u, 0.01, "typed", True)
 
 
-def _single(
-    part: str, typed: Mapping[str, tuple[float, float]], otherwise: EdgeHeight
-) -> PartEdges:
+def _single(part: str, typed: Given, otherwise: EdgeHeight) -> PartEdges:
     edge = _typed(part, typed, otherwise.x0) or otherwise
     return PartEdges(edge, edge)
 
@@ -308,9 +319,7 @@ def _below(edge: EdgeHeight, drop: tuple[float, float], word: str) -> EdgeHeight
     )
 
 
-def _body(
-    parts: Parts, cards: Sequence[CardPlace], typed: Mapping[str, tuple[float, float]]
-) -> tuple[EdgeHeight, float]:
+def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeHeight, float]:
     """The top rim, and how high an arch was seen (0 for a flat top)."""
     middle = parts.join / 2
     arch = 0.0
@@ -354,14 +363,14 @@ def _body(
     )
 
 
-def _sides(body: EdgeHeight, arch: float, typed: Mapping[str, tuple[float, float]]) -> PartEdges:
+def _sides(body: EdgeHeight, arch: float, typed: Given) -> PartEdges:
     """Top rim and back rim, the same one on a round back: it has no wall to look at."""
     if "back" not in typed and arch == 0 and abs(body.slope) > _STEEP_FOR_FLAT:
         return PartEdges(body, body)
     return PartEdges(body, _back(arch, typed))
 
 
-def _back(arch: float, typed: Mapping[str, tuple[float, float]]) -> EdgeHeight:
+def _back(arch: float, typed: Given) -> EdgeHeight:
     known = _typed("back", typed, 0.0)
     if known:
         return known
@@ -375,7 +384,7 @@ def _neck(
     parts: Parts,
     cards: Sequence[CardPlace],
     body: EdgeHeight,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
 ) -> EdgeHeight:
     middle = (parts.join + parts.nut) / 2
     known = _typed("neck", typed, middle)
@@ -407,7 +416,7 @@ def _headstock(
     parts: Parts,
     cards: Sequence[CardPlace],
     neck: EdgeHeight,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     arched: bool,
 ) -> EdgeHeight:
     middle = (parts.nut + parts.length) / 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -12,7 +13,7 @@ import numpy as np
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
-from profiler.jobs.beside import Readings, find_cards, find_mat, read_scale
+from profiler.jobs.beside import Readings, find_cards, find_mat, find_upright, read_scale
 from profiler.jobs.exposure import check_exposure, exposure_findings
 from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
@@ -28,8 +29,11 @@ from profiler.pipeline.measure import (
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.scene import look, recognise_mat
 from profiler.scene.priors import lens_prior_from_exif
-from profiler.scene.record import LensPrior
+from profiler.scene.record import LensPrior, PrintScale
 from profiler.silhouette.strokes import Stroke
+
+if TYPE_CHECKING:
+    from profiler.pipeline.side import SidePhoto
 
 Progress = Callable[[str, float], None]
 
@@ -50,6 +54,8 @@ class JobWishes:
         accept_crop: take cropped or zoomed photos too.
         ignore: 'heights' and 'lens', to show what these corrections are worth.
         strokes: corrections of the edge by hand, px of the first photo.
+        side: a photo from the side.
+        upright: record of the row of sheets that stands in it; None to look beside that photo.
     """
 
     photos: tuple[Path, ...]
@@ -63,6 +69,8 @@ class JobWishes:
     accept_crop: bool = False
     ignore: frozenset[str] = frozenset()
     strokes: tuple[Stroke, ...] = ()
+    side: Path | None = None
+    upright: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -75,6 +83,7 @@ class JobResult:
         photos: that were used, as opened.
         record: the content of `measurement.json`.
         used: a line for people on each record that was used or missed.
+        side: the side view, None without one.
     """
 
     measurement: Measurement
@@ -82,6 +91,7 @@ class JobResult:
     photos: tuple[Photo, ...]
     record: Record
     used: tuple[str, ...]
+    side: SidePhoto | None = None
 
 
 def run_job(
@@ -120,7 +130,7 @@ def run_job(
         f"{name} record: {path}" if path else f"{name} record: none found"
         for name, path in found.items()
     )
-    return JobResult(measurement, result, result.photos, record, used)
+    return JobResult(measurement, result, result.photos, record, used, made.request.side)
 
 
 @dataclass(frozen=True)
@@ -166,6 +176,7 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
     findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
     findings += [_crop_finding(photo) for photo in photos if photo.cropped]
 
+    side, upright = (None, None) if wishes.side is None else _side(wishes, photos, scale)
     request = MeasureRequest(
         photos=photos,
         lens=prior,
@@ -177,9 +188,30 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         ignore_heights="heights" in wishes.ignore,
         ignore_lens="lens" in wishes.ignore,
         strokes=wishes.strokes,
+        side=side,
     )
     found = {"mat": mat.path, "cards": cards.path, "lens": lens_path}
+    if side is not None:
+        found["upright"] = upright
     return Prepared(request, tuple(findings), found)
+
+
+def _side(
+    wishes: JobWishes, photos: Sequence[Photo], mat_scale: PrintScale | None
+) -> tuple[SidePhoto, Path | None]:
+    """The side view, opened, and the record of what stands in it."""
+    from profiler.pipeline.side import SidePhoto
+
+    assert wishes.side is not None
+    photo = open_photo(wishes.side, allow_crop=wishes.accept_crop)
+    check_same_phone([*photos, photo])
+    _check_not_twice([*photos, photo])
+    row = find_upright(photo.path, wishes.upright)
+    # one printer, and a sheet that goes through it turned; unread, both ways are alike
+    scale = row.scale or PrintScale()
+    if not scale.read and mat_scale is not None and mat_scale.read:
+        scale = replace(scale, u_x=min(scale.u_x, 0.004), u_y=min(scale.u_y, 0.004))
+    return SidePhoto(photo.name, photo.pixels, row.design, scale), row.path
 
 
 def _stamp(path: Path) -> tuple[int, int]:

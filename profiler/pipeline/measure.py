@@ -13,6 +13,7 @@ from profiler.errors import OutlineError, Places, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
+from profiler.outline.heights import EdgeHeight, Given
 from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
@@ -27,8 +28,10 @@ from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
+from profiler.target.tags import UPRIGHT_CODE_START
 
 if TYPE_CHECKING:
+    from profiler.pipeline.side import SidePhoto, SideResult
     from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
@@ -61,6 +64,8 @@ class MeasureRequest:
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
         strokes: corrections of the edge by hand, px of the first photo.
+        side: a photo from the side, None without one.
+        seen_heights: edges that were measured elsewhere: they go before cards, after what is typed.
     """
 
     photos: tuple[Photo, ...]
@@ -73,6 +78,8 @@ class MeasureRequest:
     ignore_heights: bool = False
     ignore_lens: bool = False
     strokes: tuple[Stroke, ...] = ()
+    side: SidePhoto | None = None
+    seen_heights: Mapping[str, EdgeHeight] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -83,6 +90,7 @@ class MeasureResult:
     edge: where the outline was seen in the first photo.
     photos: that were used, in the order of the scene's cameras.
     disagreeing: names of those that contradict the others and were left out.
+    side: what the side view gave, None without one.
     """
 
     measurement: Measurement
@@ -90,6 +98,7 @@ class MeasureResult:
     edge: Edge
     photos: tuple[Photo, ...]
     disagreeing: tuple[str, ...] = ()
+    side: SideResult | None = None
 
     @property
     def standing_against(self) -> tuple[Finding, ...]:
@@ -110,6 +119,17 @@ class ImpossibleHeight(RequestError):
         super().__init__(
             f"--height {part}={height:.1f}mm cannot be: heights lie between 0 and {limit:.0f} mm"
             " with this camera."
+        )
+
+
+class FromTheSide(RequestError):
+    """A side view among the photos from above."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo} is a view from the side: upright sheets stand in it. Give it as --side"
+            f" {photo}, and the photos from above without it."
         )
 
 
@@ -143,6 +163,42 @@ def measure_photos(
         SceneError, OutlineError, RequestError: each names the photo and what to do.
     """
     memory = memory or Memory()
+    if request.side is None:
+        return _from_above(request, progress, memory)
+    return _with_side(request, request.side, progress, memory)
+
+
+def _with_side(
+    request: MeasureRequest, side: SidePhoto, progress: Progress, memory: Memory
+) -> MeasureResult:
+    """From above, then from the side; the outline once more where that tells its heights better."""
+    from profiler.pipeline.side import measure_side, side_findings
+
+    above = _from_above(request, lambda words, share: progress(words, 0.55 * share), memory)
+    progress("measuring the side view", 0.55)
+    seen = measure_side(side, above.scene, request.lens, above.measurement)
+    better = {
+        part: edge
+        for part, edge in seen.edges.items()
+        if part not in request.typed_heights and _surer(edge, part, above.measurement)
+    }
+    if better and not request.ignore_heights:
+        again = replace(request, seen_heights=better)
+        above = _from_above(again, lambda words, share: progress(words, 0.6 + 0.35 * share), memory)
+        seen = measure_side(side, above.scene, request.lens, above.measurement)
+    findings = (*seen.measurement.findings, *side_findings(seen))
+    return replace(above, measurement=replace(seen.measurement, findings=findings), side=seen)
+
+
+def _surer(edge: EdgeHeight, part: str, measurement: Measurement) -> bool:
+    """Whether an edge seen from the side is surer than what the part was lifted to."""
+    for known in measurement.heights:
+        if known.part == part:
+            return known.height.u95 is None or 2 * edge.u < 0.8 * known.height.u95
+    return False
+
+
+def _from_above(request: MeasureRequest, progress: Progress, memory: Memory) -> MeasureResult:
     if len(request.photos) == 1:
         return _measured(request, progress, memory)
     from profiler.pipeline.several import PhotosDisagree
@@ -311,6 +367,9 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.filled().pixels) for p in request.photos]
+    for view in views:
+        if sum(code >= UPRIGHT_CODE_START for code in view.tags) > len(view.tags) / 2:
+            raise FromTheSide(view.name)
     design = request.mat or recognise_mat(views[0])
     if design is None:
         raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")
@@ -325,9 +384,9 @@ def _without_distortion(prior: LensPrior) -> LensPrior:
     return LensPrior(plain, np.zeros_like(prior.sigma), "ignored")
 
 
-def _typed(request: MeasureRequest, scene: Scene) -> dict[str, tuple[float, float]]:
+def _typed(request: MeasureRequest, scene: Scene) -> Given:
     limit = 0.4 * float(scene.cameras[0].centre[2])
-    typed = {}
+    typed: dict[str, tuple[float, float] | EdgeHeight] = dict(request.seen_heights)
     for part, (height, u95) in request.typed_heights.items():
         if not 0.0 <= height <= limit:
             raise ImpossibleHeight(part, height, limit)

@@ -7,11 +7,13 @@ from concurrent.futures import ThreadPoolExecutor
 from profiler.jobs.results import JobNotes
 from profiler.pipeline.job import JobResult
 from profiler.pipeline.overlay import draw_overlay
+from profiler.pipeline.overlay_side import draw_side_overlay
 from profiler.pipeline.summary import Provenance, summary_pdf
 from profiler.pipeline.wording import Wording
 from profiler.scene.record import Scene
 
 OVERLAY_NAME = "overlay.jpg"
+SIDE_OVERLAY_NAME = "overlay-side.jpg"
 SUMMARY_NAME = "summary.pdf"
 
 _SOURCES = {
@@ -33,7 +35,7 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
     first = job.photos[0]
     wording = Wording(notes.name, notes.customer, units, inch_step)
     provenance = Provenance(
-        tuple(photo.name for photo in job.photos),
+        tuple([p.name for p in job.photos] + ([job.side.name] if job.side else [])),
         first.sha256[:12],
         camera_sentence(job.result.scene),
     )
@@ -50,7 +52,10 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
             first.name,
         )
         summary = summary_pdf(job.measurement, provenance, wording)
-        return {OVERLAY_NAME: overlay.result(), SUMMARY_NAME: summary}
+        files = {OVERLAY_NAME: overlay.result(), SUMMARY_NAME: summary}
+    if job.side is not None and job.result.side is not None:
+        files[SIDE_OVERLAY_NAME] = draw_side_overlay(job.side.pixels, job.result.side, wording)
+    return files
 
 
 def camera_sentence(scene: Scene) -> str:

@@ -17,7 +17,14 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera
 from profiler.outline.agreement import agreement
-from profiler.outline.heights import CardPlace, PartEdges, edge_heights, place_cards
+from profiler.outline.heights import (
+    CardPlace,
+    Given,
+    PartEdges,
+    edge_heights,
+    place_cards,
+    typed_height,
+)
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, Lifted, with_lean
 from profiler.outline.local import local_shift
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
@@ -102,7 +109,7 @@ class _Joint:
     scene: Scene
     sights: Sequence[Sight]
     lying: Sequence[CardPlace]
-    typed: Mapping[str, tuple[float, float]]
+    typed: Given
     thickness: float
     reference: int
 
@@ -117,7 +124,7 @@ class _Joint:
 def measure_shape_together(
     photos: Sequence[Photo],
     scene: Scene,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     ignore_heights: bool = False,
     card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
@@ -203,7 +210,7 @@ def _on_first(sight: Sight, measurement: Measurement, scene: Scene) -> Edge:
 def measure_together(
     sights: Sequence[Sight],
     scene: Scene,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     thickness: float,
     findings: list[Finding],
 ) -> Measurement:
@@ -336,7 +343,7 @@ def _measured(
         findings += contradictions(
             joint.believed(scene), edge_heights(parts, joint.lying, {}), parts
         )
-    thickest = joint.typed.get("top") or joint.typed.get("bridge")
+    thickest = typed_height(joint.typed, "top") or typed_height(joint.typed, "bridge")
     return assemble(plan, parts, heights, thickest)
 
 

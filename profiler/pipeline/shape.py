@@ -17,10 +17,12 @@ from profiler.outline.button import button_seen
 from profiler.outline.heights import (
     CardPlace,
     EdgeHeight,
+    Given,
     PartEdges,
     cards_by_part,
     edge_heights,
     place_cards,
+    typed_height,
 )
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points, with_lean
 from profiler.outline.parts import Parts, labels_kept, split
@@ -74,7 +76,7 @@ def measure_shape(
     pixels: NDArray[np.uint8],
     photo: str,
     scene: Scene,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     ignore_heights: bool = False,
     card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
@@ -123,7 +125,7 @@ def see(
     photo: str,
     scene: Scene,
     index: int,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     ignore_heights: bool,
     card_thickness: float,
     findings: list[Finding],
@@ -195,7 +197,7 @@ def _by_hand(strokes: Sequence[Stroke]) -> Finding:
 def measured_alone(
     sight: Sight,
     scene: Scene,
-    typed: Mapping[str, tuple[float, float]],
+    typed: Given,
     ignore_heights: bool,
     thickness: float,
     findings: list[Finding],
@@ -250,7 +252,7 @@ def measured_alone(
     findings += height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
-    thickest = typed.get("top") or typed.get("bridge")
+    thickest = typed_height(typed, "top") or typed_height(typed, "bridge")
     return assemble(outline, parts, heights, thickest)
 
 

@@ -24,9 +24,11 @@ from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import (
     DEFAULT_HEIGHT_MM,
     DEFAULT_TINT,
+    DEFAULT_UPRIGHT_MM,
     DEFAULT_WIDTH_MM,
     MatDesign,
     design_mat,
+    design_upright,
 )
 
 Files = dict[str, bytes]
@@ -82,6 +84,14 @@ def design(
     return min(plans, key=lambda d: (d.count, d.width * d.height))
 
 
+def design_row(paper: str, width_mm: float | None = None, tint: str = "blue") -> MatDesign:
+    """The row of sheets that stands behind an instrument for a side view; as `design`."""
+    if paper.strip().lower() == "roll":
+        raise RequestError("An upright row is printed on sheets: take --paper A4, Letter or A3.")
+    width = DEFAULT_UPRIGHT_MM if width_mm is None else width_mm
+    return design_upright(paper_named(paper), width, tint_named(tint))
+
+
 def tint_named(tint: str) -> str:
     """#rrggbb of a ground that targets and instruments stand out from.
 
@@ -109,7 +119,7 @@ def tint_named(tint: str) -> str:
 
 
 def mat_files(design: MatDesign, read_x: float | None = None, read_y: float | None = None) -> Files:
-    """`mat.pdf` and its record `mat.json`.
+    """`mat.pdf` and its record `mat.json`; `upright.pdf` and `upright.json` of an upright row.
 
     Raises:
         RequestError: the sheet is longer than a PDF page can be.
@@ -121,10 +131,11 @@ def mat_files(design: MatDesign, read_x: float | None = None, read_y: float | No
             f" page can be ({LONGEST_PAGE_MM:.0f} mm). Ask for a smaller mat."
         )
     record = record_bytes(mat_record(design, read_x, read_y))
-    title = f"profiler mat, {design.paper.name}, {design.count} sheets"
+    name = "upright" if design.upright else "mat"
+    title = f"profiler {name}, {design.paper.name}, {design.count} sheets"
     return {
-        "mat.pdf": pdf_bytes(mat_drawings(design), title, "Print at 100 %, one-sided"),
-        "mat.json": record,
+        f"{name}.pdf": pdf_bytes(mat_drawings(design), title, "Print at 100 %, one-sided"),
+        f"{name}.json": record,
     }
 
 

@@ -17,10 +17,12 @@ def assembly_page(design: MatDesign) -> Drawing:
     k = min(2.0, max(1.0, min(width, height) / LAID_OUT_MM))
     room = min(width - 2 * MARGIN_MM, 230.0 * k)
     x, y = MARGIN_MM, height - MARGIN_MM
-    items, y = paragraph("How this mat is put together", x, y, room, 6.0 * k, bold=True)
+    title = "How this row stands" if design.upright else "How this mat is put together"
+    items, y = paragraph(title, x, y, room, 6.0 * k, bold=True)
+    rows = "one row" if design.upright else f"{design.rows} up"
     lines, y = paragraph(
         f"{design.count} sheets of {design.paper.name}: {design.columns} side by side,"
-        f" {design.rows} up; together {design.width:.0f} x {design.height:.0f} mm.",
+        f" {rows}; together {design.width:.0f} x {design.height:.0f} mm.",
         x,
         y - 1,
         room,
@@ -32,10 +34,13 @@ def assembly_page(design: MatDesign) -> Drawing:
     lines, y = _readings(design, x, y - 2 * k, room, k)
     items += lines
     items += _picture(design, x, MARGIN_MM, width - 2 * MARGIN_MM, y - 4 - MARGIN_MM)
-    return Drawing("Mat, how it is put together", width, height, (Layer("text", tuple(items)),))
+    name = "Upright row, how it stands" if design.upright else "Mat, how it is put together"
+    return Drawing(name, width, height, (Layer("text", tuple(items)),))
 
 
 def _steps(design: MatDesign) -> tuple[str, ...]:
+    if design.upright:
+        return _row_steps()
     return (
         "Print at 100 %, one-sided; in the print dialog choose 'actual size', never 'fit to page'."
         " Plain matt paper; glossy paper mirrors the lamp.",
@@ -49,6 +54,23 @@ def _steps(design: MatDesign) -> tuple[str, ...]:
         " Laying it exactly does not matter, since the program finds where each sheet lies; lying"
         " flat does.",
         "Lay the instrument on it, with some of the pale ground in sight all round.",
+    )
+
+
+def _row_steps() -> tuple[str, ...]:
+    return (
+        "Print at 100 %, one-sided; in the print dialog choose 'actual size', never 'fit to page'."
+        " Plain matt paper; glossy paper mirrors the lamp.",
+        "Lay a steel rule on bar X (along the upper edge) and bar Y (up the left edge) of one"
+        " sheet, from outer end to outer end, and write both below.",
+        "Tape the sheets side by side to a flat board, or to boxes of one height, the highest"
+        " number first; a sheet's edge falls on its neighbour's dashed line. Their lower edges go"
+        " down to the board's foot.",
+        "Stand it upright behind the instrument, on the mat or just behind it, a hand's breadth"
+        " from the body, and see that it cannot fall over. Where exactly does not matter.",
+        "Photograph from the other side, an arm's length away, the phone level and at the height of"
+        " the strings: both ends of the instrument, the row behind it and the mat before it are in"
+        " sight. Touch neither instrument nor mat between this photo and those from above.",
     )
 
 
@@ -67,8 +89,9 @@ def _readings(
         "Then tell the program, with your own readings in place of these two:", x, y, room, 3.0 * k
     )
     items += lines
+    name = "upright" if design.upright else "mat"
     command = (
-        f"profiler mat --record mat.json --bar-x {design.bar_x.length - 0.4:.1f}mm"
+        f"profiler mat --record {name}.json --bar-x {design.bar_x.length - 0.4:.1f}mm"
         f" --bar-y {design.bar_y.length - 0.3:.1f}mm"
     )
     lines, y = paragraph(command, x + 4, y - 0.5, room - 4, 3.0 * k, bold=True)
@@ -101,7 +124,7 @@ def _picture(design: MatDesign, x: float, y: float, width: float, height: float)
             Text(
                 middle,
                 (low + high) / 2 - size * 0.9,
-                f"row {row + 1} col {column + 1}",
+                "upright" if design.upright else f"row {row + 1} col {column + 1}",
                 min(2.6, size * 0.3),
                 "middle",
             )

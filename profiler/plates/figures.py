@@ -7,6 +7,8 @@ import math
 from profiler.instrument.record import Measurement, Quantity
 from profiler.units import MM_PER_INCH, format_inches
 
+#: how well a place along a side view's profile is known, 95 %: one station to either side, mm
+_ALONG_MM = 4.0
 #: the finest step of an inch that is printed
 STEPS_PER_INCH = 64
 
@@ -58,6 +60,18 @@ def spoken(name: str) -> str:
     return name.replace("_", " ")
 
 
+def _from_the_side(measurement: Measurement) -> list[tuple[str, Quantity]]:
+    """What a side view adds, so far as it is known."""
+    side = measurement.side
+    if side is None:
+        return []
+    rows = [("Back rests, from", side.rests_from), ("Back rests, to", side.rests_to)]
+    if side.thickest.x is not None:
+        rows.insert(0, ("Thickest place at", Quantity(side.thickest.x, _ALONG_MM)))
+    rows.append(("Strap button, height", side.button))
+    return [(name, quantity) for name, quantity in rows if quantity]
+
+
 def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:
     """The numbers that a maker wants, in the order in which they are printed."""
     named = [
@@ -66,5 +80,6 @@ def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:
         ("Thickest height", measurement.height),
     ]
     named += [(f"Width, {spoken(name)}", q) for name, q in measurement.widths.items()]
+    named += _from_the_side(measurement)
     long, short = measurement.box
     return [*named, ("Smallest box, long", long), ("Smallest box, short", short)]

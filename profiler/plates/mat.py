@@ -31,11 +31,13 @@ def sheet_drawing(design: MatDesign, index: int) -> Drawing:
         Layer("tint", (rect_area(panel.tinted, design.tint),)),
         Layer("targets", tuple(cluster_items(panel.clusters))),
         Layer("bars", (bar_item(design.bar_x), bar_item(design.bar_y))),
-        Layer("scale", tuple(_scales(design, index))),
+        # a scale behind the instrument would only be in its way
+        Layer("scale", () if design.upright else tuple(_scales(design, index))),
         Layer("text", tuple(_words(design, index) + _corner(design, index))),
         Layer("overlap", tuple(_overlap(design, index))),
     )
-    return Drawing(f"Mat, {panel.name} of {design.count}", panel.width, panel.height, layers)
+    title = "Upright row" if design.upright else "Mat"
+    return Drawing(f"{title}, {panel.name} of {design.count}", panel.width, panel.height, layers)
 
 
 def _box_start(label: str) -> float:
@@ -66,8 +68,9 @@ def _words(design: MatDesign, index: int) -> list[Item]:
     advice = (
         "mm.  Print at 100 %: no 'fit to page'. Lay a steel rule on both bars"
         + (" before taping." if design.count > 1 else "."),
-        f"mm.  profiler mat, {design.paper.name}, {design.count} sheet"
-        f"{'s' if design.count > 1 else ''}. Numbers along the edges are mm.",
+        f"mm.  profiler mat{' --upright' if design.upright else ''}, {design.paper.name},"
+        f" {design.count} sheet{'s' if design.count > 1 else ''}."
+        f"{'' if design.upright else ' Numbers along the edges are mm.'}",
     )
     ends = (design.bar_x.x1, design.bar_y.y1)
     for upright, (label, note, end) in enumerate(zip(_labels(design), advice, ends, strict=True)):
@@ -81,9 +84,10 @@ def _words(design: MatDesign, index: int) -> list[Item]:
             items += write_box(low, box, high - low, BOX_LENGTH_MM)
             items.append(Text(base, after, note, WORDS_SIZE_MM, angle=90.0))
         else:
-            items.append(Text(EDGE_MM, WORDS_MM, label, WORDS_SIZE_MM))
-            items += write_box(box, low, BOX_LENGTH_MM, high - low)
-            items.append(Text(after, WORDS_MM, note, WORDS_SIZE_MM))
+            up = design.strip_up
+            items.append(Text(EDGE_MM, WORDS_MM + up, label, WORDS_SIZE_MM))
+            items += write_box(box, low + up, BOX_LENGTH_MM, high - low)
+            items.append(Text(after, WORDS_MM + up, note, WORDS_SIZE_MM))
     return items
 
 
@@ -91,10 +95,12 @@ def _corner(design: MatDesign, index: int) -> list[Item]:
     """The sheet's number, where the two strips meet."""
     row, column = divmod(index, design.columns)
     middle = RIM_MM + STRIP_MM / 2 - 0.5
-    items: list[Item] = [Text(middle, 11.8, str(index + 1), 6.0, "middle", bold=True)]
+    up = design.strip_up
+    items: list[Item] = [Text(middle, 11.8 + up, str(index + 1), 6.0, "middle", bold=True)]
     if design.count > 1:
-        items.append(Text(middle, 9.2, f"of {design.count}", 2.0, "middle"))
-        items.append(Text(middle, 6.7, f"row {row + 1} col {column + 1}", 1.9, "middle"))
+        words = "upright" if design.upright else f"row {row + 1} col {column + 1}"
+        items.append(Text(middle, 9.2 + up, f"of {design.count}", 2.0, "middle"))
+        items.append(Text(middle, 6.7 + up, words, 1.9, "middle"))
     return items
 
 

@@ -32,6 +32,8 @@ SAME_PRINTER = 5e-4
 #: per photo allowance for focus and stabilisation, off unless asked for: f, cx, cy in px
 NO_ALLOWANCE = np.zeros(3)
 _ALLOWANCE_TERMS = (0, 2, 3)
+#: roles of panels that are free in space
+_FREE = ("card", "upright")
 _ROUNDS = 60
 _OUTLIER_SIGMAS = 4.0
 _HUBER = 2.0
@@ -42,7 +44,8 @@ class PanelStart:
     """A panel that was seen, with its first guess.
 
     `role`: 'fixed' holds its place (one sheet must, it carries the mat frame), 'sheet' slides and
-    turns in the mat plane, 'card' is free in space.
+    turns in the mat plane, 'card' is free in space and lies nearly level, 'upright' is free in
+    space. A scene has cards or uprights, never both: they share the second print scale.
     """
 
     panel: Panel
@@ -141,14 +144,14 @@ class SceneProblem:
                 layout.panel.append(
                     layout.add(f"{name} shift x", f"{name} shift y", f"{name} turn z")
                 )
-            elif start.role == "card":
+            elif start.role in _FREE:
                 layout.panel.append(
                     layout.add(*(f"{name} {w} {a}" for w in ("turn", "shift") for a in "xyz"))
                 )
             else:
                 layout.panel.append(-1)
-        cards = any(p.role == "card" for p in self.panels)
-        sheets = any(p.role != "card" for p in self.panels)
+        cards = any(p.role in _FREE for p in self.panels)
+        sheets = any(p.role not in _FREE for p in self.panels)
         beliefs = [
             ("mat scale x", sheets and self.mat_scale.u_x > 0),
             ("mat scale y", sheets and self.mat_scale.u_y > 0),
@@ -176,7 +179,7 @@ class SceneProblem:
         for i, seen in enumerate(self.observations):
             n = len(seen)
             rows = np.zeros((n, 2, columns))
-            is_card = np.array([p.role == "card" for p in self.panels], dtype=bool)[seen.panel]
+            is_card = np.array([p.role in _FREE for p in self.panels], dtype=bool)[seen.panel]
             factor = np.where(is_card[:, None], state.scales[2:], state.scales[:2])
             rotations = np.array([p.rotation for p in state.panels])[seen.panel]
             shifts = np.array([p.translation for p in state.panels])[seen.panel]
@@ -254,7 +257,7 @@ class SceneProblem:
                 turn = float(np.arctan2(relative[1, 0], relative[0, 0]))
                 for j, difference in enumerate((moved[0], moved[1], turn)):
                     believe(difference, SHEET_PRIOR[j], (at + j, 1.0))
-            else:
+            elif start.role == "card":
                 normal = now.rotation[:, 2]
                 # a turn w moves the normal n by w x n
                 nx, ny, nz = (float(v) for v in normal)
@@ -440,8 +443,8 @@ def _scene(
     cards: list[PlacedPanel] = []
     for k, start in enumerate(problem.panels):
         mine = used & (which == k)
-        x, y = state.scales[2:] if start.role == "card" else state.scales[:2]
-        belief = problem.card_scale if start.role == "card" else problem.mat_scale
+        x, y = state.scales[2:] if start.role in _FREE else state.scales[:2]
+        belief = problem.card_scale if start.role in _FREE else problem.mat_scale
         scale_record = replace(belief or problem.mat_scale, x=float(x), y=float(y))
         panel_rms = (
             float(np.sqrt((residuals[mine] ** 2).sum(axis=1).mean()))
@@ -449,7 +452,7 @@ def _scene(
             else float("nan")
         )
         placed = PlacedPanel(start.panel, state.panels[k], scale_record, int(mine.sum()), panel_rms)
-        (cards if start.role == "card" else sheets).append(placed)
+        (cards if start.role in _FREE else sheets).append(placed)
     cameras = tuple(
         Camera(problem.lens_of(state, i), state.poses[i]) for i in range(len(state.poses))
     )

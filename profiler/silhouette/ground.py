@@ -291,11 +291,11 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     coarse = np.empty((33, 33, 3), dtype=np.float32)
     # brightness may bend over the mat, colour only drifts
     level = log_tint.mean(axis=1)
-    smooth_level = _robust_surface(where, level, 6 if len(places) >= 12 else 3)
+    smooth_level = robust_surface(where, level, 6 if len(places) >= 12 else 3)
     for channel in range(3):
-        drift = _robust_surface(where, log_tint[:, channel] - level, 3 if len(places) >= 8 else 1)
+        drift = robust_surface(where, log_tint[:, channel] - level, 3 if len(places) >= 8 else 1)
         coarse[..., channel] = np.exp(
-            _surface(smooth_level, grid_x, grid_y) + _surface(drift, grid_x, grid_y)
+            surface(smooth_level, grid_x, grid_y) + surface(drift, grid_x, grid_y)
         )
     lit = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_LINEAR)
     white_ratio = np.median(np.array(whites), axis=0) if whites else np.ones(3)
@@ -358,7 +358,7 @@ def _terms(x: Array, y: Array, count: int) -> Array:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y][:count], axis=-1)
 
 
-def _robust_surface(where: Array, values: Array, count: int) -> Array:
+def robust_surface(where: Array, values: Array, count: int) -> Array:
     """Polynomial coefficients over the unit square; targets in shadow lose their say."""
     design = _terms(where[:, 0], where[:, 1], count)
     weight = np.ones(len(values))
@@ -374,6 +374,6 @@ def _robust_surface(where: Array, values: Array, count: int) -> Array:
     return coefficients
 
 
-def _surface(coefficients: Array, x: Array, y: Array) -> Array:
+def surface(coefficients: Array, x: Array, y: Array) -> Array:
     value: Array = _terms(x, y, len(coefficients)) @ coefficients
     return value

@@ -10,7 +10,7 @@ from scipy.special import erf
 
 from profiler.scene.record import PlacedPanel
 from profiler.silhouette.ground import Lighting, Plan
-from profiler.target.panel import Cluster, Ink, Rect
+from profiler.target.panel import Cluster, Ink, Panel, Rect
 
 Array = NDArray[np.float64]
 
@@ -70,13 +70,20 @@ def ink_at(
         doubtful |= mine & ~_inside(paper.grown(-_CUT_MM), local)
         here = np.flatnonzero(mine & _inside(paper, local))
         open_[here] = False
-        white[here] = 1.0 - _blurred(panel.tinted, local[here], sigma)
-        for cluster in panel.clusters:
-            near = here[_inside(cluster.footprint().grown(_ROUND * sigma), local[here])]
-            if len(near):
-                white[near], black[near] = _shares(cluster, local[near], sigma)
+        white[here], black[here] = panel_ink(panel, local[here], sigma)
     shape = points.shape[:-1]
     return white.reshape(shape), black.reshape(shape), doubtful.reshape(shape)
+
+
+def panel_ink(panel: Panel, local: Array, sigma: float) -> tuple[Array, Array]:
+    """Share of white and of black print (N,) at places (N, 2) mm on a panel; sigma: blur, mm."""
+    white = 1.0 - _blurred(panel.tinted, local, sigma)
+    black = np.zeros(len(local))
+    for cluster in panel.clusters:
+        near = np.flatnonzero(_inside(cluster.footprint().grown(_ROUND * sigma), local))
+        if len(near):
+            white[near], black[near] = _shares(cluster, local[near], sigma)
+    return white, black
 
 
 def _inside(rect: Rect, at: Array) -> NDArray[np.bool_]:

@@ -326,7 +326,7 @@ def find_silhouette(
         return None
     areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * plan.cell**2
     main = int(np.argmax(areas)) + 1
-    body = _filled(labels == main)
+    body = filled(labels == main)
     others: list[tuple[float, bool]] = []
     pieces = np.zeros(body.shape, dtype=bool)
     further = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
@@ -340,11 +340,11 @@ def find_silhouette(
         if (piece & body).any():
             continue
         if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
-            body |= _tied(piece, body, plan.cell)
+            body |= tied(piece, body, plan.cell)
         else:
             others.append((float(areas[label - 1]), bool((piece & rim).any())))
             pieces |= piece
-    body = _filled(
+    body = filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(1.0 / plan.cell)) > 0
     )
     end = ~((plan.printed > 0) & plan.seen)
@@ -361,7 +361,7 @@ def find_silhouette(
     return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo, pieces, ends)
 
 
-def _tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
     """A piece with a narrow bridge to the nearest place of the body."""
     away = cv2.distanceTransform((~body).astype(np.uint8), cv2.DIST_L2, 5)
     row, column = np.unravel_index(int(np.argmin(np.where(piece, away, 1e9))), piece.shape)
@@ -388,7 +388,7 @@ def _disc(radius: float) -> NDArray[np.uint8]:
     )
 
 
-def _filled(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def filled(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Strings and holes inside do not make holes in the outline."""
     contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     filled = np.zeros(mask.shape, dtype=np.uint8)

@@ -9,13 +9,13 @@ shows only along the left and lower edge of the whole mat.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from profiler.errors import RequestError
 from profiler.paper import Paper
 from profiler.target.panel import Bar, Cluster, Panel, Rect
-from profiler.target.tags import MAT_CODES
+from profiler.target.tags import CODES, MAT_CODES, UPRIGHT_CODE_START
 
 #: white rim that office printers cannot print on, mm
 RIM_MM = 6.0
@@ -38,6 +38,8 @@ CROSS = (
 #: default size of the mat: a 26 in instrument with the ground seen all round it, mm
 DEFAULT_WIDTH_MM = 770.0
 DEFAULT_HEIGHT_MM = 460.0
+#: default width of the upright row: from the side it has to reach past both ends, mm
+DEFAULT_UPRIGHT_MM = 820.0
 #: linear-light-friendly pale blue: wood, black, white binding and sunburst are all far from it
 DEFAULT_TINT = "#b4d2ee"
 
@@ -52,6 +54,8 @@ class MatDesign:
         columns: sheets along x.
         rows: sheets along y.
         tint: the ground's colour as #rrggbb.
+        upright: no mat but the row of sheets that stands behind the instrument for a side view,
+            with identities of its own. Its sheets' frames are a mat's, stood up.
     """
 
     paper: Paper
@@ -59,6 +63,7 @@ class MatDesign:
     columns: int
     rows: int
     tint: str = DEFAULT_TINT
+    upright: bool = False
 
     @property
     def sheet_width(self) -> float:
@@ -91,6 +96,11 @@ class MatDesign:
         nx, ny = self._grid()
         return nx * ny
 
+    @property
+    def most_clusters(self) -> int:
+        """Identities that there are for a design of this kind."""
+        return CODES - UPRIGHT_CODE_START if self.upright else MAT_CODES
+
     def _grid(self) -> tuple[int, int]:
         px, py = self.pitch
         return max(1, round(px / SPACING_MM)), max(1, round(py / SPACING_MM))
@@ -105,9 +115,15 @@ class MatDesign:
         return tuple(self._sheet(i) for i in range(self.count))
 
     @property
+    def strip_up(self) -> float:
+        """How far above a mat sheet's place the lower strip is printed, mm: a sheet that stands
+        has it on top, since what hangs low over the bench is seen before its foot."""
+        return self.sheet_height - 2 * RIM_MM - STRIP_MM if self.upright else 0.0
+
+    @property
     def bar_x(self) -> Bar:
         """The check bar across, the same on every sheet; panel frame."""
-        y = RIM_MM + STRIP_MM - 2.5
+        y = RIM_MM + STRIP_MM - 2.5 + self.strip_up
         length = 10.0 * math.floor((self.sheet_width - 2 * RIM_MM - STRIP_MM) / 10.0)
         x = RIM_MM + STRIP_MM
         return Bar(x, y, x + length, y)
@@ -124,9 +140,10 @@ class MatDesign:
         w, h = self.sheet_width, self.sheet_height
         nx, ny = self._grid()
         px, py = self.pitch
+        first = (UPRIGHT_CODE_START if self.upright else 0) + index * nx * ny
         clusters = tuple(
             Cluster(
-                code=index * nx * ny + j * nx + i,
+                code=first + j * nx + i,
                 x=OVERLAP_MM - RIM_MM / 2 + (i + 0.5) * px / nx,
                 y=OVERLAP_MM - RIM_MM / 2 + (j + 0.5) * py / ny,
                 tag_mm=TAG_MM,
@@ -138,11 +155,13 @@ class MatDesign:
         )
         edge = RIM_MM + STRIP_MM
         return Panel(
-            name=f"sheet {index + 1}",
+            name=f"{'upright' if self.upright else 'sheet'} {index + 1}",
             width=w,
             height=h,
             tinted=Rect(RIM_MM, RIM_MM, w - RIM_MM, h - RIM_MM),
-            plain=Rect(edge, edge, w - RIM_MM, h - RIM_MM),
+            plain=Rect(edge, RIM_MM, w - RIM_MM, h - edge)
+            if self.upright
+            else Rect(edge, edge, w - RIM_MM, h - RIM_MM),
             clusters=clusters,
         )
 
@@ -177,3 +196,28 @@ def design_mat(
             " Ask for a smaller mat."
         )
     return best
+
+
+def design_upright(
+    paper: Paper, width_mm: float = DEFAULT_UPRIGHT_MM, tint: str = DEFAULT_TINT
+) -> MatDesign:
+    """The fewest sheets, lying side by side on their long edges, that make a row of this width.
+
+    Raises:
+        RequestError: a width that no row can have, or more identities than there are.
+    """
+    if not 100 <= width_mm <= 3000:
+        raise RequestError(
+            f"An upright row of {width_mm:.0f} mm cannot be made: it must be between 100 and 3000"
+            " mm wide."
+        )
+    one = MatDesign(paper, paper.height_mm >= paper.width_mm, 1, 1, tint, upright=True)
+    columns = max(1, math.ceil((width_mm - one.sheet_width) / one.pitch[0]) + 1)
+    row = replace(one, columns=columns)
+    if row.count * row.clusters_per_sheet > row.most_clusters:
+        raise RequestError(
+            f"An upright row of {width_mm:.0f} mm on {paper.name} would need"
+            f" {row.count * row.clusters_per_sheet} identities; there are {row.most_clusters}."
+            " Take a smaller paper, as --paper A3, or a shorter row."
+        )
+    return row

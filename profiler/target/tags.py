@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 DICTIONARY_ID = cv2.aruco.DICT_APRILTAG_36h11
 #: modules along one side, the black border included
 MODULES = 8
-#: codes 0 to 499 belong to mats, 500 to 586 to height cards
+#: codes 0 to 499 belong to mats, 500 to 519 to height cards, the rest to what stands upright
 MAT_CODES = 500
 CARD_CODE_START = 500
+UPRIGHT_CODE_START = 520
 CODES = 587
 
 

@@ -11,6 +11,8 @@ import numpy as np
 from tests.studio.materials import BURST, CARD, ROSETTE, blend, noise
 
 PI = math.pi
+#: upward part of a direction above which a ray passes over the bench
+HORIZON = -0.02
 
 
 @nb.njit(cache=True, inline="always")
@@ -253,6 +255,13 @@ def surface(
     p = np.zeros(3)
     for i in range(len(t_hit)):
         g = geom[i]
+        if g >= len(material) and exact[i, 2] > HORIZON:  # over the bench: the room, out of focus
+            for k in range(3):
+                P[i, k] = rays[i, k] + 2500.0 * exact[i, k]
+                N[i, k] = -exact[i, k]
+                albedo[i, k] = 0.32 - 0.04 * k + 0.1 * noise(exact[i, 0] * 9, exact[i, 2] * 9, 2.0)
+                coat[i, k] = 0.0
+            continue
         if g >= len(material):
             ground(rays[i, 0], rays[i, 1], rays[i, 2], exact[i, 0], exact[i, 1], exact[i, 2],
                    sheets, tex, lut, bench, c, p)  # fmt: skip

@@ -71,6 +71,18 @@ def held(
     return Camera(lens, Pose(rotation, -rotation @ centre))
 
 
+def aimed(lens: Lens, centre: Array, target: Array, roll: float) -> Camera:
+    """A camera anywhere, level but for `roll` degrees; centre, target (3,) mm, mat frame."""
+    forward = (target - centre) / np.linalg.norm(target - centre)
+    right = np.cross(forward, np.array([0.0, 0.0, 1.0]))
+    right /= np.linalg.norm(right)
+    down = np.cross(forward, right)
+    a = np.radians(roll)
+    turned = np.cos(a) * right + np.sin(a) * down
+    rotation = np.stack([turned, np.cross(forward, turned), forward])
+    return Camera(lens, Pose(rotation, -rotation @ centre))
+
+
 def _to_srgb(v: NDArray[np.float32]) -> NDArray[np.float32]:
     """Linear to sRGB, IEC 61966-2-1."""
     v = np.clip(v, 0, 1)

@@ -22,6 +22,8 @@ program never reads: `outline`, the vertical projection of the whole instrument 
 frame, mm; `length`, `width`, `height`, `widths`; and `recipe`, everything the scene was made from.
 `wren/gauge-N.jpg` are photos of a contour gauge that was pressed to `wren`'s neck (and laid on the
 same mat); the true sections are in its `gauge-truth.json`.
+`side-1.jpg` is the instrument as it lies, from the side, a row of upright sheets behind it
+(`upright.json` is their record); `side-truth.json` has the highest and the lowest point along it.
 `lens/` holds tilted photos of a mat alone, from the phone of `wren`; the true lens is in its
 `lens-truth.json`.
 
@@ -32,6 +34,8 @@ on the versions of the libraries):
     python -m tests.studio render all
     python -m tests.studio.lens_photos samples/lens
     python -m tests.studio.gauge_photos samples samples/wren
+    python -m tests.studio.upright wren samples/wren --sample
+    python -m tests.studio.upright skerry samples/skerry --sample
     python -m tests.studio register     # this file
 
 ## Photos

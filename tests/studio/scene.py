@@ -63,11 +63,13 @@ def stage(
     quality: Quality,
     say: Callable[[str], None] = lambda _: None,
     body: Body | None = None,
+    extra: tuple[list[Part], list[NDArray[np.uint8]]] = ([], []),
 ) -> Stage:
     """Build everything; the slow part is the light on the ground.
 
     Args:
         body: what lies on the mat, instead of the instrument that the recipe names.
+        extra: what else stands there, mat frame, and the printed faces of the first of its parts.
     """
     rng = np.random.default_rng(recipe.seed)
     design = design_of(recipe)
@@ -104,10 +106,15 @@ def stage(
     if recipe.cards:
         cards = [p for p in parts if p.material == "card"]
         _cards_lie_free(body, recipe, cards, turn, shift)
+    for k, face in enumerate(extra[1]):
+        size = design_size(extra[0][k])
+        dots = (face.shape[1] / size[0], face.shape[0] / size[1])
+        faces[len(parts) + k] = CardFace(len(pictures) + k, dots, size[1])
+    parts += extra[0]
     centre = (design.width / 2, design.height / 2)
     light = window(centre, **recipe.light)
     tracer = Tracer(
-        parts, faces, ground.card_sheet([p.face for p in pictures]), laid, light,
+        parts, faces, ground.card_sheet([*(p.face for p in pictures), *extra[1]]), laid, light,
         quality, recipe.seed * 1000, body.burst, _extent(parts), recipe.phone.bend,
     )  # fmt: skip
     return Stage(recipe, body, design, places, tracer, frames)
@@ -129,6 +136,12 @@ def troubled(
         place = replace(place, scale=trouble.scale, curl=trouble.curl, bare=trouble.covered)
         out[number - 1] = None if trouble.missing else place
     return out
+
+
+def design_size(sheet: Part) -> tuple[float, float]:
+    """Width and height of a sheet of paper that is a mesh of one rectangle, mm."""
+    a, b, _, d = sheet.points[:4]
+    return float(np.linalg.norm(b - a)), float(np.linalg.norm(d - a))
 
 
 def _extent(parts: list[Part]) -> tuple[Array, Array]:

@@ -218,6 +218,7 @@ class Tracer:
         """(H, W, 3) float32 linear radiance, box-filtered over each pixel."""
         w, h = camera.lens.width, camera.lens.height
         ids = np.empty((h, w), dtype=np.int32)
+        room = np.zeros((h, w), dtype=bool)
         facing = np.empty((h, w), dtype=np.float32)
         for rows in _strips(h, w):
             yy, xx = np.mgrid[rows, 0:w]
@@ -228,16 +229,18 @@ class Tracer:
             )
             got = self.scene.cast_rays(o3d.core.Tensor(rays), THREADS)
             geom = got["geometry_ids"].numpy()
+            room[rows] = (exact[:, 2] > kernels.HORIZON).reshape(-1, w)
             ids[rows] = np.where(geom == 0xFFFFFFFF, -1, geom).reshape(-1, w)
             facing[rows] = got["primitive_normals"].numpy()[:, 2].reshape(-1, w)
         body = (ids >= 0).astype(np.uint8)
         near = cv2.dilate(body, np.ones((11, 11), np.uint8)) > 0
+        near |= room
         kernel = np.ones((3, 3), np.uint8)
         f = ids.astype(np.float32)
         edge = cv2.dilate(f, kernel) != cv2.erode(f, kernel)
         edge |= (cv2.dilate(facing, kernel) - cv2.erode(facing, kernel)) > 0.15
         edge = cv2.dilate(edge.astype(np.uint8), kernel) > 0
-        edge |= near & (body == 0)
+        edge |= near & (body == 0) & ~room
         inner = near & ~edge
         say(f"ground {np.mean(~near):.2f} edges {np.mean(edge):.2f} inner {np.mean(inner):.2f}")
         image = np.zeros((h, w, 3), dtype=np.float32)

@@ -1,0 +1,241 @@
+"""From the heights that a side view shows to the numbers that a case needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.instrument.record import Quantity, SideProfile, missing
+from profiler.outline.elevation import PlanView, Seen, robust_line
+from profiler.outline.heights import EdgeHeight
+
+Array = NDArray[np.float64]
+
+#: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
+_K95 = 2.0
+#: distance of the stations along the profile, mm
+STEP_MM = 2.0
+#: a station is known if something was seen this near to it, mm
+_REACH_MM = 1.6
+#: where an edge lies is seen a little differently under each light, mm (seen on rendered photos)
+_EDGE_MM = 0.15
+#: the thickest place counts if so many stations about it agree with it, mm
+_AGREE_MM, _LEAST_AGREEING = 1.5, 2
+#: a tilt needs so many points and so long a headstock, mm
+_LEAST_HEAD_POINTS, _LEAST_HEAD_MM = 12, 25.0
+#: the nut's top is looked for so far before the headstock, mm
+_NUT_MM = 15.0
+_THICKEST_BUTTON_MM = 22.0
+#: a headstock's back may look out of line by this, for what hangs below it: a guess, mm
+_BACK_MM = 1.0
+#: how far strings in their slots stand from the nut's top (common practice, no source), mm
+_IN_SLOT_MM = 0.4
+
+
+@dataclass(frozen=True)
+class Doubted:
+    """One side of the silhouette, and how sure the camera's place makes it.
+
+    Attributes:
+        seen: see there.
+        place: (N,) mm, standard uncertainty of z from camera, lens and sheets.
+    """
+
+    seen: Seen
+    place: Array
+
+    @property
+    def u(self) -> Array:
+        """(N,) mm, standard uncertainty of z."""
+        total: Array = np.sqrt(self.place**2 + self.seen.depth**2 + self.seen.edge**2 + _EDGE_MM**2)
+        return total
+
+
+def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> SideProfile:
+    """The profile along the centreline and what follows from it.
+
+    Args:
+        photo: name of the side view.
+        upper, lower: of the silhouette, ordered along x.
+        plan: the plan outline.
+    """
+    x = np.arange(
+        STEP_MM * np.floor(plan.outline[:, 0].min() / STEP_MM),
+        plan.outline[:, 0].max() + STEP_MM / 2,
+        STEP_MM,
+    )
+    top, top_u, top_along, top_of = _stations(x, upper, highest=True)
+    low, low_u, low_along, low_of = _stations(x, lower, highest=False)
+    # how high the highest is does not depend on where along the instrument it stands
+    thickest = _thickest(x, top, top_u)
+    strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
+    top_u = np.hypot(top_u, np.where(strings, 0.0, top_along))
+    low_u = np.hypot(low_u, low_along)
+    bench = np.array([word == "bench" for word in low_of])
+    return SideProfile(
+        photo,
+        x,
+        top,
+        _K95 * top_u,
+        low,
+        _K95 * low_u,
+        tuple(top_of),
+        tuple(low_of),
+        thickest,
+        *_rest(x, low, low_u, bench),
+        tilt=_tilt(lower),
+        button=_button(upper, lower),
+    )
+
+
+def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Array, list[str]]:
+    """At each station the middle one of what was seen about it: a single slip is outvoted.
+
+    Returns:
+        height, its standard uncertainty where it stands, what not knowing how far along it stands
+        adds to that, and what it is.
+    """
+    z, u, beside = (np.full(len(x), np.nan) for _ in range(3))
+    of = [""] * len(x)
+    doubt = side.u
+    seen = side.seen
+    for i, at in enumerate(x):
+        near = np.flatnonzero(np.abs(seen.x - at) < _REACH_MM)
+        if len(near) < 2:
+            continue
+        order = near[np.argsort(seen.z[near])]
+        middle = order[len(order) // 2 if highest else (len(order) - 1) // 2]
+        # how far along it stands is not sure either: what is beside it may be here
+        about = np.abs(seen.x - at) < _REACH_MM + _K95 * seen.along[middle]
+        z[i], beside[i] = seen.z[middle], float(np.ptp(seen.z[about])) / 4
+        u[i] = float(np.hypot(doubt[middle], np.ptp(seen.z[near]) / 6))
+        of[i] = str(seen.kind[middle])
+    return z, u, beside, of
+
+
+def _thickest(x: Array, top: Array, u: Array) -> Quantity:
+    known = np.isfinite(top)
+    if known.sum() < 5:
+        return missing("too little of the upper edge was seen from the side")
+    for i in np.argsort(-np.where(known, top, -np.inf))[: int(known.sum())]:
+        near = known & (np.abs(x - x[i]) <= 2 * STEP_MM)
+        if (np.abs(top[near] - top[i]) < _AGREE_MM).sum() > _LEAST_AGREEING:
+            return Quantity(
+                float(top[i]),
+                float(_K95 * u[i]),
+                mostly="how high the side view's camera stood",
+                x=float(x[i]),
+            )
+    return missing("the upper edge seen from the side is too ragged")
+
+
+def _lay_strings(
+    x: Array, top: Array, u: Array, of: list[str], thickest: Quantity, plan: PlanView
+) -> NDArray[np.bool_]:
+    """Strings run straight from the thickest place, where that is a bridge, to the nut.
+
+    Thin as they are, they are not always seen; what lies below them is not what a case must clear.
+
+    Returns:
+        (N,) where they were laid.
+    """
+    laid = np.zeros(len(x), dtype=bool)
+    head = plan.reach("headstock")[0]
+    if thickest.value is None or thickest.x is None or not np.isfinite(head):
+        return laid
+    start = int(np.argmin(np.abs(x - thickest.x)))
+    if of[start] != "over" or head - x[start] < 50.0:
+        return laid
+    about = np.flatnonzero((x > head - _NUT_MM) & (x < head + 4.0) & np.isfinite(top))
+    between = np.flatnonzero((x > x[start]) & (x < head))
+    if not len(about):
+        for i in between:  # strings may run above the rim that is seen
+            if of[i] == "rim":
+                top[i], u[i], of[i] = np.nan, np.nan, ""
+        return laid
+    end = int(about[np.argmax(top[about])])
+    for i in between:
+        t = (x[i] - x[start]) / (x[end] - x[start])
+        if t >= 1.0:
+            continue
+        line = float(top[start] * (1 - t) + top[end] * t)
+        doubt = float(np.hypot(np.hypot((1 - t) * u[start], t * u[end]), t * _IN_SLOT_MM))
+        if not top[i] > line:
+            top[i], u[i], of[i], laid[i] = line, doubt, "strings", True
+    return laid
+
+
+def _rest(
+    x: Array, low: Array, u: Array, bench: NDArray[np.bool_]
+) -> tuple[Quantity, Quantity, Quantity]:
+    if bench.sum() < 10:
+        why = missing("the back's edge is not seen to lie on the bench")
+        return why, why, why
+    at = np.flatnonzero(bench)
+    height = float(np.median(low[at]))
+    return (
+        Quantity(float(x[at[0]]), 2 * STEP_MM),
+        Quantity(float(x[at[-1]]), 2 * STEP_MM),
+        Quantity(height, float(_K95 * np.median(u[at]))),
+    )
+
+
+def _tilt(lower: Doubted) -> Quantity:
+    seen = lower.seen
+    head = np.flatnonzero(seen.kind == "head")
+    if len(head) < _LEAST_HEAD_POINTS or np.ptp(seen.x[head]) < _LEAST_HEAD_MM:
+        return missing("too little of the headstock's back was seen from the side")
+    x, z = seen.x[head], seen.z[head]
+    # tuners and what carries them hang below the back; above it there is nothing
+    slope, _, near = robust_line(x, z, 0.7, 1)
+    length = float(np.ptp(x[near])) if near.any() else 0.0
+    if near.sum() < _LEAST_HEAD_POINTS or length < _LEAST_HEAD_MM:
+        return missing("the headstock's back is not straight as seen from the side")
+    doubt = float(np.hypot(np.median(lower.u[head]), _BACK_MM)) / (0.6 * length)
+    return Quantity(
+        float(np.degrees(-np.arctan(slope))), float(np.degrees(_K95 * doubt)), mostly="the edge"
+    )
+
+
+def _button(upper: Doubted, lower: Doubted) -> Quantity:
+    high = upper.seen.z[upper.seen.kind == "button"]
+    low = lower.seen.z[lower.seen.kind == "button"]
+    if len(high) < 3 or len(low) < 3:
+        return missing("no strap button was seen from the side")
+    thick = float(np.median(high)) - float(np.median(low))
+    if not 2.0 < thick < _THICKEST_BUTTON_MM:  # the body's own round end, or a shadow
+        return missing("what is seen at the tail from the side is no strap button")
+    middle = 0.5 * (float(np.median(high)) + float(np.median(low)))
+    return Quantity(middle, 1.5, mostly="where its middle is")
+
+
+def as_edges(side: SideProfile, plan: PlanView, upper: Doubted) -> dict[str, EdgeHeight]:
+    """What the profile says of the heights that the outline is lifted to.
+
+    Returns:
+        'body' and 'button' to their edges, where they were seen well.
+    """
+    edges: dict[str, EdgeHeight] = {}
+    seen = upper.seen
+    rim = seen.kind == "rim"
+    if thickest_x := side.thickest.x:
+        rim &= seen.x < thickest_x
+    x, z = seen.x[rim], seen.z[rim]
+    if len(x) > 25:
+        x, z, u = x[::2], z[::2], upper.u[rim]
+        slope, _, near = robust_line(x, z, 0.6)
+        if near.sum() > 0.6 * len(x) and abs(slope) < 0.1:
+            x0 = float(x[near].mean())
+            z0 = float(z[near].mean())
+            u_slope = 0.4 / max(float(np.ptp(x[near])), 1.0)
+            edges["body"] = EdgeHeight(
+                x0, z0, slope, float(np.median(u)), u_slope, f"the side view {side.photo}", True
+            )
+    if side.button.value is not None and side.button.u95 is not None:
+        edges["button"] = EdgeHeight(
+            0.0, side.button.value, 0.0, side.button.u95 / 2, 0.0, f"the side view {side.photo}",
+            True,
+        )  # fmt: skip
+    return edges

@@ -1,0 +1,353 @@
+"""How high each point of a side view's silhouette lies: how far away is it?
+
+A ray that grazes the silhouette says nothing of distance. The plan outline does: over each place
+along the instrument it tells where the near and the far edge stand. What is seen along a ray's
+horizontal direction lies between where that direction enters the plan and where it leaves it.
+
+- Looking down on a flat top, its far rim shows highest; looking up at it, the near one.
+- What stands above the rim (bridge, strings, fretboard, an arch) stands over the centreline.
+- Looking down, the near lower edge shows lowest: of a flat back, of a headstock.
+- A neck is rounder than the view is steep: its back shows over the centreline (the tangent lies
+  a fraction of a millimetre beside it).
+- A round back touches the sight somewhere between its near edge and the centreline, in its own
+  shadow: nothing is said of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from profiler.outline.heights import EdgeHeight
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+#: a thing stands above the rim if it is seen higher by this, mm, or by this many of its doubts
+_ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
+#: a flat back's near edge is on the bench within this, mm
+_ON_BENCH_MM = 1.5
+#: the plan outline may be off by this, mm
+_PLAN_SLACK_MM = 1.5
+#: the rim's line: as many points, this near to it, mm, and no steeper
+_LEAST_RIM_POINTS, _RIM_SLACK_MM, _STEEPEST_RIM = 20, 0.4, 0.1
+#: what hangs under a headstock (gears, bushes, a shadow) may be taken for its back: a guess, mm
+_UNDER_HEAD_MM = 1.2
+#: what stands over the centreline is this wide to either side, part of the nut's half width:
+#: strings spread towards the bridge (common practice, no source)
+_SPREAD = 1.4
+
+
+@dataclass(frozen=True)
+class PlanView:
+    """The plan outline as a side view needs it; instrument frame, mm.
+
+    Attributes:
+        outline: (M, 2) closed.
+        part: (M,) which part each point belongs to.
+        rim: the body's upper rim.
+        flat_back: the back's edge lies on the bench, so far as the photos from above tell.
+        half_neck: half the width over which strings and bridge spread.
+    """
+
+    outline: Array
+    part: NDArray[np.str_]
+    rim: EdgeHeight
+    flat_back: bool
+    half_neck: float
+
+    def reach(self, part: str) -> tuple[float, float]:
+        """From and to, along x; empty (inf, -inf) where there is no such part."""
+        mine = self.outline[self.part == part, 0]
+        return (float(mine.min()), float(mine.max())) if len(mine) else (np.inf, -np.inf)
+
+    def core(self) -> shapely.Polygon:
+        """The outline without tuners and strap button."""
+        x = np.arange(self.outline[:, 0].min(), self.outline[:, 0].max(), 1.0)
+        sides = []
+        solid = ~np.isin(self.part, ("tuners", "button"))
+        middle = np.median(self.outline[:, 1])
+        for low in (True, False):
+            mine = solid & ((self.outline[:, 1] < middle) == low)
+            at, y = self.outline[mine, 0], self.outline[mine, 1]
+            bins = np.round(at).astype(int)
+            keys = np.unique(bins)
+            edge = np.array([(y[bins == k].min() if low else y[bins == k].max()) for k in keys])
+            sides.append(np.column_stack([x, np.interp(x, keys, edge)]))
+        ring = np.concatenate([sides[0], sides[1][::-1]])
+        return _sound(shapely.Polygon(ring))
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One side of the silhouette with its heights, ordered along x.
+
+    Attributes:
+        x: (N,) mm, instrument frame, where on the instrument it is.
+        z: (N,) mm above the bench.
+        depth: (N,) standard uncertainty of z from not knowing how far away it is, mm.
+        edge: (N,) the same from the edge in the photo.
+        along: (N,) mm, standard uncertainty of x from not knowing how far away it is.
+        kind: (N,) 'rim', 'over', 'neck', 'head', 'tuners', 'button', 'back' or 'bench'.
+        at: (N, 2) mm, the silhouette's point in the plane through the centreline.
+        share: (N,) its distance from the camera over that of the centreline.
+    """
+
+    x: Array
+    z: Array
+    depth: Array
+    edge: Array
+    along: Array
+    kind: NDArray[np.str_]
+    at: Array
+    share: Array
+
+
+def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
+    """(N,) mm, plane through the centreline: where the bench under the plan's near edge is seen.
+
+    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan.
+    """
+    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
+    points = np.column_stack([x, np.zeros(len(x))])
+    near, _, meets = _shares(points, centre, whole)
+    low: Array = np.where(meets, centre[2] - centre[2] / np.maximum(near, 1e-6), np.inf)
+    return low
+
+
+def upper_and_lower(
+    contour: Array, sound: Mask, sigma: Array, step: float = 1.0
+) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+    """The silhouette's highest and lowest sound point in each column.
+
+    Args:
+        contour: (N, 2) mm, plane through the centreline: x along, z up.
+        sound: (N,) the edge was measured there, with a known print behind it.
+        sigma: (N,) mm.
+
+    Returns:
+        upper and lower, each ((M, 2) points, (M,) sigma).
+    """
+    bins = np.floor(contour[:, 0] / step).astype(int)
+    upper, lower = [], []
+    for column in np.unique(bins):
+        mine = np.flatnonzero(bins == column)
+        middle = 0.5 * (contour[mine, 1].min() + contour[mine, 1].max())
+        top = mine[np.argmax(contour[mine, 1])]
+        low = mine[np.argmin(contour[mine, 1])]
+        if sound[top] and contour[top, 1] > middle:
+            upper.append(top)
+        if sound[low] and contour[low, 1] < middle:
+            lower.append(low)
+    pick = [np.array(side, dtype=np.intp) for side in (upper, lower)]
+    return (contour[pick[0]], sigma[pick[0]]), (contour[pick[1]], sigma[pick[1]])
+
+
+def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> Seen:
+    """Heights of the upper silhouette.
+
+    Args:
+        points: (N, 2) mm, in the plane through the centreline.
+        sigma: (N,) mm, of the edge there.
+        centre: (3,) mm, instrument frame: the camera.
+    """
+    points, sigma = _over_plan(points, sigma, centre, plan)
+    looks_down = points[:, 1] < centre[2]
+    near, far, _ = _shares(points, centre, plan.core())
+    share = np.clip(1.0, near, far)
+    depth = np.zeros(len(points))
+    kind = _parts_at(_x_at(points, centre, share), plan)
+    fall = points[:, 1] - centre[2]
+    # per unit of share, the height changes by the ray's fall
+    away = float(abs(centre[1]))
+    beside = np.abs(fall) * _SPREAD * plan.half_neck / away
+    edge_share = np.where(looks_down, far, near)
+    on_rim_x = centre[0] + edge_share * (points[:, 0] - centre[0])
+    seen_z = centre[2] + edge_share * fall
+    body = kind == "body"
+    rim_edge = _rim_seen(on_rim_x[body], seen_z[body], plan.rim)
+    rim_z = rim_edge.at(on_rim_x)
+    slack = np.maximum(_ABOVE_RIM_MM, _ABOVE_RIM_U * rim_edge.u_at(on_rim_x))
+    rim = (kind == "body") & (seen_z < rim_z + slack)
+    share[rim] = edge_share[rim]
+    over = (kind == "body") & ~rim
+    # the strings' or the bridge's far side shows from above, its near side from below
+    half = 0.5 * _SPREAD * plan.half_neck / away
+    share[over] += np.where(looks_down, half, -half)[over]
+    loose = np.zeros(len(points))
+    loose[over] = 2.0 * plan.half_neck / away / np.sqrt(3.0)
+    depth[over] = beside[over] / np.sqrt(12.0)
+    neck = kind == "neck"
+    depth[neck] = (np.abs(fall) * plan.half_neck / away)[neck] / np.sqrt(3.0)
+    head = kind == "headstock"
+    # posts, tuners and the face's edge take turns: anything between the centreline and the edge
+    share[head] = (0.5 * (1.0 + edge_share))[head]
+    depth[head] = (0.5 * np.abs(edge_share - 1.0) * np.abs(fall))[head]
+    loose[head] = (0.5 * np.abs(edge_share - 1.0))[head]
+    words = np.select(
+        [rim, over, neck, head, kind == "button"], ["rim", "over", "neck", "head", "button"], "over"
+    )
+    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
+
+
+def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> Seen:
+    """Heights of the lower silhouette; arguments as for `lifted_upper`."""
+    points, sigma = _over_plan(points, sigma, centre, plan)
+    near, far, _ = _shares(points, centre, plan.core())
+    outer_near, outer_far, _ = _shares(points, centre, _sound(shapely.Polygon(plan.outline)))
+    looks_down = points[:, 1] < centre[2]
+    fall = points[:, 1] - centre[2]
+    edge_share = np.where(looks_down, near, far)
+    outer = np.where(looks_down, outer_near, outer_far)
+    share = np.clip(1.0, near, far)
+    kind = _parts_at(_x_at(points, centre, share), plan)
+    depth = np.zeros(len(points))
+    words = np.full(len(points), "back", dtype="<U8")
+    body = kind == "body"
+    on_edge = centre[2] + edge_share * fall
+    bench = body & (np.abs(on_edge) < _ON_BENCH_MM)
+    share[bench] = edge_share[bench]
+    words[bench] = "bench"
+    round_ = body & ~bench
+    share[round_] = (0.5 * (1.0 + edge_share))[round_]
+    depth[round_] = (0.5 * np.abs(edge_share - 1.0) * np.abs(fall))[round_] / np.sqrt(3.0)
+    words[kind == "neck"] = "neck"
+    head = kind == "headstock"
+    tuner = head & (np.abs(outer - edge_share) * float(abs(centre[1])) > 2.0)
+    share[head] = edge_share[head]
+    share[tuner] = (0.5 * (outer + edge_share))[tuner]
+    depth[tuner] = (0.5 * np.abs(outer - edge_share) * np.abs(fall))[tuner] / np.sqrt(3.0)
+    loose = np.zeros(len(points))
+    loose[tuner] = (0.5 * np.abs(outer - edge_share))[tuner] / np.sqrt(3.0)
+    depth[head] = np.hypot(depth[head], _UNDER_HEAD_MM)
+    words[head], words[tuner] = "head", "tuners"
+    words[kind == "button"] = "button"
+    if not plan.flat_back:  # between a round back and the bench it is too dark to tell
+        lit = ~body
+        points, sigma, share, words = (v[lit] for v in (points, sigma, share, words))
+        depth, loose = depth[lit], loose[lit]
+    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
+
+
+def _x_at(points: Array, centre: Array, share: Array) -> Array:
+    """(N,) mm along the instrument, at a share of the distance to the centreline."""
+    at: Array = centre[0] + share * (points[:, 0] - centre[0])
+    return at
+
+
+def _rim_seen(x: Array, z: Array, rim: EdgeHeight) -> EdgeHeight:
+    """The rim's line as most of the body's columns show it, near to what was known from above.
+
+    From above one height is known best, not how the rim falls along the body. Bridge and strings
+    make lines too; they lie too far above it.
+    """
+    if len(x) < _LEAST_RIM_POINTS:
+        return rim
+    room = max(_ABOVE_RIM_MM, 2.0 * rim.u)
+    slope, _, near = robust_line(x, z, _RIM_SLACK_MM, -1, (rim.x0, rim.z0, room))
+    if near.sum() < _LEAST_RIM_POINTS or abs(slope) > _STEEPEST_RIM:
+        return rim
+    x0 = float(x[near].mean())
+    return replace(rim, x0=x0, z0=float(z[near].mean()), slope=slope, u=0.3, u_slope=0.001)
+
+
+def robust_line(
+    x: Array,
+    z: Array,
+    slack: float,
+    bare: int = 0,
+    through: tuple[float, float, float] | None = None,
+) -> tuple[float, float, Mask]:
+    """Slope, height at 0, and which points go along: the line that most points lie near to, then
+    least squares through those.
+
+    Args:
+        x, z: (N,) mm, ordered along x.
+        slack: mm.
+        bare: -1 where nothing should lie below the line, 1 where nothing should lie above it: each
+            point that does counts against it twice.
+        through: x, z and room, mm: the line must pass that near to it.
+    """
+    best, most = np.zeros(len(x), dtype=bool), 0
+    some = np.linspace(0, len(x) - 1, min(len(x), 70)).astype(int)
+    for i in some:
+        for j in some:
+            if x[j] - x[i] < 0.2 * np.ptp(x):
+                continue
+            slope = (z[j] - z[i]) / (x[j] - x[i])
+            if through and abs(z[i] + slope * (through[0] - x[i]) - through[1]) > through[2]:
+                continue
+            left = z - z[i] - slope * (x - x[i])
+            near = np.abs(left) < slack
+            score = int(near.sum()) - 2 * int((bare * left > slack).sum())
+            if score > most:
+                best, most = near, score
+    if best.sum() < 3:
+        return 0.0, float(np.median(z)) if len(z) else 0.0, best
+    slope, height = np.polyfit(x[best], z[best], 1)
+    return float(slope), float(height), best
+
+
+def _over_plan(points: Array, sigma: Array, centre: Array, plan: PlanView) -> tuple[Array, Array]:
+    """The points that the plan has something for."""
+    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
+    meets = _shares(points, centre, whole)[2]
+    return points[meets], sigma[meets]
+
+
+def _seen(
+    points: Array,
+    sigma: Array,
+    centre: Array,
+    share: Array,
+    doubt: tuple[Array, Array],
+    words: NDArray[np.str_],
+) -> Seen:
+    """With heights; `doubt` is that of the height, mm, and that of the share."""
+    x = _x_at(points, centre, share)
+    z = centre[2] + share * (points[:, 1] - centre[2])
+    order = np.argsort(x, kind="stable")
+    return Seen(
+        x[order], z[order], doubt[0][order], (sigma * share)[order],
+        (doubt[1] * np.abs(points[:, 0] - centre[0]))[order], words[order], points[order],
+        share[order],
+    )  # fmt: skip
+
+
+def _parts_at(x: Array, plan: PlanView) -> NDArray[np.str_]:
+    """(N,) the part over the centreline at each x."""
+    kind = np.full(len(x), "body", dtype="<U9")
+    body, neck, head = plan.reach("body"), plan.reach("neck"), plan.reach("headstock")
+    kind[(x < body[0]) & (plan.reach("button")[1] > -np.inf)] = "button"
+    if np.isfinite(neck[0]):
+        kind[x > max(body[1], neck[0])] = "neck"
+    if np.isfinite(head[0]):
+        kind[x > head[0]] = "headstock"
+    return kind
+
+
+def _shares(points: Array, centre: Array, plan: shapely.Polygon) -> tuple[Array, Array, Mask]:
+    """Where each ray's horizontal direction enters and leaves a plan: distance over that of the
+    centreline; 1 and 1, and False, where it misses it."""
+    near, far = np.ones(len(points)), np.ones(len(points))
+    meets = np.zeros(len(points), dtype=bool)
+    start = centre[:2]
+    ways = np.column_stack([points[:, 0], np.zeros(len(points))]) - start
+    lines = shapely.linestrings(np.stack([np.broadcast_to(start, ways.shape), start + 2 * ways], 1))
+    for i, cut in enumerate(shapely.intersection(lines, plan)):
+        if cut.is_empty:
+            continue
+        at = shapely.get_coordinates(cut)
+        shares = (at - start) @ ways[i] / float(ways[i] @ ways[i])
+        near[i], far[i], meets[i] = shares.min(), shares.max(), True
+    return near, far, meets
+
+
+def _sound(polygon: shapely.Polygon) -> shapely.Polygon:
+    if polygon.is_valid:
+        return polygon
+    fixed = polygon.buffer(0)
+    return max(fixed.geoms, key=lambda g: g.area) if fixed.geom_type != "Polygon" else fixed

@@ -1,0 +1,302 @@
+"""A photo from the side, in the scene that the photos from above have solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.errors import OutlineError
+from profiler.findings import Finding, Level
+from profiler.instrument.record import Measurement, Quantity
+from profiler.instrument.sideways import Doubted, as_edges, side_profile
+from profiler.optics.camera import Camera
+from profiler.outline.elevation import (
+    PlanView,
+    Seen,
+    floor_under,
+    lifted_lower,
+    lifted_upper,
+    upper_and_lower,
+)
+from profiler.outline.heights import EdgeHeight
+from profiler.outline.spread import scene_steps
+from profiler.pipeline.side_scene import SideScene, solve_side
+from profiler.scene.perturb import moved_scene
+from profiler.scene.record import LensPrior, PrintScale, Scene
+from profiler.silhouette.edge import Edge, trace_edge
+from profiler.silhouette.standing import (
+    Backdrop,
+    divisor_of,
+    lay_upright,
+    plane_of,
+    standing_out,
+)
+from profiler.target.mat import MatDesign
+
+Array = NDArray[np.float64]
+
+#: of the plane through the centreline is looked at: beyond each end, below the bench (the mat
+#: before the instrument), and up, mm
+_BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
+#: the paper that it rests on lies on others, and a little in the air: standard uncertainty, mm
+_PAPER_MM = 0.1
+#: upper and lower edge must be seen over this part of the length
+_LEAST_SEEN = 0.4
+#: the body may be so much longer or shorter from the side than in plan, mm
+_ANOTHER_MM = 25.0
+
+
+@dataclass(frozen=True)
+class SidePhoto:
+    """Attributes:
+    name: of the file.
+    pixels: (H, W, 3) 8 bit BGR, as the sensor reads it.
+    upright: the row of sheets behind, None to recognise it.
+    scale: its print scale.
+    """
+
+    name: str
+    pixels: NDArray[np.uint8]
+    upright: MatDesign | None
+    scale: PrintScale
+
+
+@dataclass(frozen=True)
+class SideResult:
+    """Attributes:
+    measurement: with the profile, and with the height that it tells.
+    placed: the side camera and the upright sheets.
+    upper, lower: what was seen.
+    edges: heights that the plan outline may be lifted to.
+    frame: the plane through the centreline that the edge lies in.
+    """
+
+    measurement: Measurement
+    placed: SideScene
+    upper: Seen
+    lower: Seen
+    edges: dict[str, EdgeHeight]
+
+
+class SideUnreadable(OutlineError):
+    """A side photo in which the instrument is not found, or not as it should be."""
+
+    def __init__(self, photo: str, what: str) -> None:
+        self.photo, self.what = photo, what
+        super().__init__(f"{photo}: {what}")
+
+
+def measure_side(
+    side: SidePhoto, scene: Scene, lens: LensPrior, measurement: Measurement
+) -> SideResult:
+    """Take the heights along the instrument from a side photo.
+
+    Args:
+        side: the photo.
+        scene: of the photos from above.
+        lens: what was believed of the lens before them.
+        measurement: from above; its outline tells how far away each point is.
+
+    Raises:
+        SceneError, OutlineError: it names the photo and what to do.
+    """
+    placed = solve_side(side.name, side.pixels, scene, lens, side.upright, side.scale)
+    camera = placed.scene.cameras[0]
+    centre = np.append(measurement.frame.from_mat(camera.centre[None, :2])[0], camera.centre[2])
+    plan = plan_view(measurement)
+    _check_from_side(side.name, centre, plan)
+    edge, backdrop = _edge(side, camera, scene, placed, measurement, plan, centre)
+    sound = edge.measured & _before_print(edge, backdrop)
+    (top, top_u), (low, low_u) = upper_and_lower(edge.on_mat, sound, edge.sigma)
+    upper = lifted_upper(top, top_u, centre, plan)
+    lower = lifted_lower(low, low_u, centre, plan)
+    _check_seen(side.name, upper, plan, edge, backdrop)
+    doubted = [Doubted(seen, _place_doubt(seen, placed, measurement)) for seen in (upper, lower)]
+    profile = side_profile(side.name, doubted[0], doubted[1], plan)
+    edges = as_edges(profile, plan, doubted[0]) if plan.flat_back else {}
+    measured = replace(measurement, side=profile)
+    if not measurement.height and profile.thickest:
+        measured = replace(measured, height=replace(profile.thickest))
+    return SideResult(measured, placed, upper, lower, edges)
+
+
+def plan_view(measurement: Measurement) -> PlanView:
+    """The plan outline as the side view needs it."""
+    heights = {h.part: h for h in measurement.heights}
+    body = heights["body"].height
+    back = heights["back"].source
+    rim = EdgeHeight(
+        body.x or 0.0, body.value or 0.0, 0.0, (body.u95 or 0.0) / 2, 0.005, "from above", True
+    )
+    nut = measurement.widths.get("nut", Quantity(None, None)).value or 40.0
+    return PlanView(
+        measurement.outline,
+        np.array(measurement.outline_part),
+        rim,
+        not back.startswith("assumed arched") and back != heights["body"].source,
+        nut / 2,
+    )
+
+
+def _check_from_side(photo: str, centre: Array, plan: PlanView) -> None:
+    beside = abs(float(centre[1])) - float(np.abs(plan.outline[:, 1]).max())
+    if beside < 150.0:
+        raise SideUnreadable(
+            photo,
+            "this is no view from the side: the camera must look across the strings, from beside"
+            " the body and half a metre or more away.",
+        )
+    if float(centre[2]) > 0.5 * beside:
+        raise SideUnreadable(
+            photo,
+            f"the camera was {centre[2]:.0f} mm above the bench, too high for a side view. Hold the"
+            " phone at the height of the strings.",
+        )
+
+
+def _edge(
+    side: SidePhoto,
+    camera: Camera,
+    scene: Scene,
+    placed: SideScene,
+    measurement: Measurement,
+    plan: PlanView,
+    centre: Array,
+) -> tuple[Edge, Backdrop]:
+    low, high = float(plan.outline[:, 0].min()), float(plan.outline[:, 0].max())
+    backdrop = lay_upright(
+        side.pixels,
+        camera,
+        measurement.frame,
+        placed.scene.cards,
+        scene.sheets,
+        (low - _BEYOND_MM, high + _BEYOND_MM),
+        (-_BELOW_MM, _UP_MM),
+    )
+    if backdrop is None:
+        raise SideUnreadable(
+            side.name, "too little bare paper is seen behind the instrument to know its colour."
+        )
+    found = standing_out(backdrop, lambda x: floor_under(plan, centre, x))
+    if found is None:
+        raise SideUnreadable(
+            side.name, "no instrument is seen before the upright sheets. Is it in the frame?"
+        )
+    edge = trace_edge(side.pixels, backdrop.camera, backdrop.plan, found, divisor_of(backdrop))
+    return edge, backdrop
+
+
+def _before_print(edge: Edge, backdrop: Backdrop) -> NDArray[np.bool_]:
+    """(N,) whether a known print is seen all round each point of the edge."""
+    plan = backdrop.plan
+    steps = np.array([(dx, dy) for dx in (-1.2, 0.0, 1.2) for dy in (-1.5, 0.0, 1.5)])
+    around = edge.on_mat + steps[:, None, :]
+    known = plan.at(backdrop.known.astype(np.uint8), around) > 0
+    return np.asarray(known.all(axis=0))
+
+
+def _check_seen(photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: Backdrop) -> None:
+    low, high = float(plan.outline[:, 0].min()), float(plan.outline[:, 0].max())
+    length = high - low
+    seen = len(np.unique(np.round(upper.x / 4.0))) * 4.0
+    h, w = backdrop.plan.seen.shape
+    cells = backdrop.plan.to_cells(np.array([(low + 4.0, 20.0), (high - 4.0, 20.0)]))
+    for k, end in enumerate(("the tail end", "the head end")):
+        column = int(np.clip(np.rint(cells[k, 0]), 0, w - 1))
+        row = int(np.clip(np.rint(cells[k, 1]), 0, h - 1))
+        if not backdrop.plan.seen[row, column]:
+            raise SideUnreadable(
+                photo,
+                f"{end} of the instrument is out of the frame. Step back until both ends are seen.",
+            )
+    if seen < _LEAST_SEEN * length:
+        raise SideUnreadable(
+            photo,
+            f"only {seen:.0f} of {length:.0f} mm of the instrument's upper edge are seen before the"
+            " upright sheets. They must stand behind all of it: print a longer row, or move it"
+            " nearer.",
+        )
+    ends = edge.on_mat[:, 0]
+    known = backdrop.known[
+        int(np.clip(np.rint((30 - backdrop.plan.origin[1]) / backdrop.plan.cell), 0, h - 1))
+    ]
+    columns = np.flatnonzero(known)
+    shown = backdrop.plan.origin[0] + backdrop.plan.cell * columns[[0, -1]]
+    out = []
+    if shown[0] < low - 20 and ends.min() > low + _ANOTHER_MM:
+        out.append(ends.min() - low)
+    if shown[1] > high + 20 and ends.max() < high - _ANOTHER_MM:
+        out.append(high - ends.max())
+    if out:
+        raise SideUnreadable(
+            photo,
+            f"the instrument is {max(out):.0f} mm shorter from the side than in the photos from"
+            " above. Is it another instrument, or was it moved? Take the photos in one go.",
+        )
+
+
+def _place_doubt(seen: Seen, placed: SideScene, measurement: Measurement) -> Array:
+    """(N,) mm: what the doubts of camera, lens and sheets make of each height."""
+    scene = placed.scene
+    mat_from_plane = plane_of(measurement.frame)
+    flat = np.column_stack([seen.at, np.zeros(len(seen.at))])
+    pixels = scene.cameras[0].project(mat_from_plane.apply(flat))
+
+    def heights(camera: Camera) -> Array:
+        rays = camera.rays(pixels) @ mat_from_plane.rotation
+        start = mat_from_plane.inverse().apply(camera.centre[None])[0]
+        return np.asarray(start[1] + rays[:, 1] * (depth - start[2]) / rays[:, 2])
+
+    # where on the instrument it is stays as it is; in the plane's frame that is the third axis
+    away = float(mat_from_plane.inverse().apply(scene.cameras[0].centre[None])[0, 2])
+    depth = away * (1.0 - seen.share)
+    nominal = heights(scene.cameras[0])
+    total = np.full(len(seen.at), _PAPER_MM**2)
+    for _, step in scene_steps(scene):
+        total += (heights(moved_scene(scene, step).cameras[0]) - nominal) ** 2
+    doubt: Array = np.sqrt(total)
+    return doubt
+
+
+def side_findings(result: SideResult) -> list[Finding]:
+    """What a person has to know about a side view."""
+    profile = result.measurement.side
+    found: list[Finding] = []
+    if profile is None:
+        return found
+    tilt = profile.tilt
+    if tilt.value is not None and tilt.u95 is not None:
+        found.append(
+            Finding(
+                531,
+                Level.NOTE,
+                f"From the side the headstock's back falls away by {tilt.value:.1f} ±"
+                f" {tilt.u95:.1f} degrees against the bench: 'profiler headstock JOB --tilt"
+                f" {tilt.value:.1f}'.",
+                profile.photo,
+            )
+        )
+    unseen = float(np.isnan(profile.upper).mean())
+    if unseen > 0.1:
+        found.append(
+            Finding(
+                530,
+                Level.NOTE,
+                f"Over {100 * unseen:.0f} % of the length the upper edge was not seen from the"
+                " side: no upright sheet, or no clear edge, behind it there.",
+                profile.photo,
+            )
+        )
+    if result.placed.lean > 5.0:
+        found.append(
+            Finding(
+                532,
+                Level.NOTE,
+                f"The upright sheets lean by {result.placed.lean:.0f} degrees. That was reckoned"
+                " with; straighter is surer.",
+                profile.photo,
+            )
+        )
+    return found

@@ -1,0 +1,85 @@
+"""From a side view's heights to numbers: strings, thickest place, tilt, rest, what is unknown."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from profiler.instrument.sideways import Doubted, side_profile
+from profiler.outline.elevation import PlanView, Seen, robust_line
+from profiler.outline.heights import EdgeHeight
+
+
+def plan() -> PlanView:
+    x = np.arange(0.0, 600.0)
+    outline = np.concatenate([np.column_stack([x, -50 + 0 * x]), np.column_stack([x, 50 + 0 * x])])
+    part = np.where(outline[:, 0] < 300, "body", np.where(outline[:, 0] < 500, "neck", "headstock"))
+    rim = EdgeHeight(150.0, 70.0, 0.0, 0.3, 0.0, "card", True)
+    return PlanView(outline, part, rim, True, 20.0)
+
+
+def seen(x: np.ndarray, z: np.ndarray, kind: np.ndarray) -> Doubted:
+    zero = np.zeros(len(x))
+    at = np.column_stack([x, z])
+    return Doubted(
+        Seen(x, z, zero, zero + 0.1, zero, kind.astype(np.str_), at, zero + 1), zero + 0.2
+    )
+
+
+def upper(skip: float = 0.0) -> Doubted:
+    x = np.arange(0.5, 600.0)
+    z = np.select([abs(x - 90) < 12, x < 300, x < 500], [80.0, 70.0, 74.0], 60.0)
+    kind = np.select([abs(x - 90) < 12, x < 300, x < 500], ["over", "rim", "neck"], "head")
+    keep = (x < 200) | (x > 200 + skip)
+    return seen(x[keep], z[keep], kind[keep])
+
+
+def lower() -> Doubted:
+    x = np.arange(0.5, 600.0)
+    z = np.select([x < 290, x < 500], [0.0, 50.0], 45 - np.tan(np.radians(14)) * (x - 500))
+    kind = np.select([x < 290, x < 500], ["bench", "neck"], "head")
+    return seen(x, z, kind)
+
+
+def test_strings_run_straight_from_the_bridge_to_the_nut() -> None:
+    side = side_profile("side-1.jpg", upper(), lower(), plan())
+    assert side.thickest.value == 80.0
+    assert side.thickest.x is not None and abs(side.thickest.x - 90) < 13
+    at = int(np.argmin(np.abs(side.x - 250.0)))
+    assert side.upper_of[at] == "strings"
+    # between 80 mm at the bridge and 74 mm at the nut, and so above both rim and fretboard
+    assert 76.5 < side.upper[at] < 78.5
+    assert side.upper_u95[at] > 0.4
+
+
+def test_tilt_and_rest() -> None:
+    side = side_profile("side-1.jpg", upper(), lower(), plan())
+    assert side.tilt.value is not None and abs(side.tilt.value - 14.0) < 0.05
+    assert side.rests_from.value is not None and side.rests_from.value < 5
+    assert side.rests_to.value is not None and abs(side.rests_to.value - 290) < 5
+    assert side.rest.value == 0.0
+    assert not side.button and "strap button" in side.button.reason
+
+
+def test_one_slip_is_no_thickest_place() -> None:
+    spoilt = upper()
+    spoilt.seen.z[150] = 140.0
+    side = side_profile("side-1.jpg", spoilt, lower(), plan())
+    assert side.thickest.value == 80.0
+
+
+def test_what_was_not_seen_is_not_known() -> None:
+    nothing = seen(np.zeros(0), np.zeros(0), np.zeros(0, dtype="<U4"))
+    side = side_profile("side-1.jpg", nothing, nothing, plan())
+    assert np.isnan(side.upper).all() and np.isnan(side.lower).all()
+    for number in (side.thickest, side.tilt, side.rest, side.button):
+        assert not number and number.reason
+
+
+def test_a_line_through_most_points() -> None:
+    rng = np.random.default_rng(1)
+    x = np.arange(60.0)
+    z = 30 - 0.25 * x + rng.normal(0, 0.1, 60)
+    z[20:32] -= 6.0  # a tuner hangs there
+    slope, height, along = robust_line(x, z, 0.7)
+    assert abs(slope + 0.25) < 0.01 and abs(height - 30) < 0.3
+    assert not along[20:32].any()

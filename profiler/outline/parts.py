@@ -26,6 +26,8 @@ _NECK_FRACTION = 0.42
 #: shapes narrower than twice this stick out of a headstock or body: tuners, strap button, mm
 _STICKS_OUT_RADIUS = 8.5
 _LEAST_NECK_MM = 60.0
+#: a straight run of this part of the longest is a long one
+_LONG_RUN = 0.6
 #: what a hand moved by less than this is still the same part, mm
 _SAME_PART_MM = 12.0
 
@@ -192,7 +194,7 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     width = gaussian_filter1d(trunk, 3.0)
     slope = np.abs(np.gradient(width))
     straight = slope[start:] < 0.12
-    run = _longest_run(straight)
+    run = _neck_run(straight)
     if run[1] - run[0] < 25:
         return float(start), float(n)
     first, last = start + run[0] + 5, start + run[1] - 5
@@ -215,13 +217,15 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     return float(join), float(max(nut, join + 1))
 
 
-def _longest_run(flags: NDArray[np.bool_]) -> tuple[int, int]:
+def _neck_run(flags: NDArray[np.bool_]) -> tuple[int, int]:
+    """The first long run: a neck comes before its headstock, whose sides may be straight too."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
     if len(edges) == 0:
         return 0, 0
     starts, ends = edges[::2], edges[1::2]
-    best = int(np.argmax(ends - starts))
-    return int(starts[best]), int(ends[best])
+    long = ends - starts
+    first = int(np.argmax(long >= _LONG_RUN * long.max()))
+    return int(starts[first]), int(ends[first])
 
 
 def _sticking_out(points: Array, trunk: tuple[NDArray[np.uint8], Array]) -> NDArray[np.bool_]:

@@ -18,6 +18,7 @@ from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import outward_normals
 from profiler.outline.heights import PartEdges
+from profiler.outline.lift import EDGE_RADIUS_U_MM
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.rise import Rises
 from profiler.outline.sight import Sight
@@ -176,6 +177,10 @@ def _partners(
     return partner
 
 
+#: how far below its face a rounded edge is seen from usual places, in radii
+_BELOW_FACE = 0.8
+
+
 @dataclass(frozen=True)
 class Triangulation:
     """The rises that bring the photos' edges together.
@@ -198,8 +203,9 @@ class Triangulation:
 
     @property
     def doubt(self) -> Array:
-        """(Q,) mm, standard."""
-        spread: Array = np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+        """(Q,) mm, standard; a rounded edge is seen a part of its radius below its face."""
+        variance = np.maximum(np.diag(self.covariance), 0.0)
+        spread: Array = np.sqrt(variance + (_BELOW_FACE * EDGE_RADIUS_U_MM) ** 2)
         return spread
 
 

@@ -266,18 +266,6 @@ def side_findings(result: SideResult) -> list[Finding]:
     found: list[Finding] = []
     if profile is None:
         return found
-    tilt = profile.tilt
-    if tilt.value is not None and tilt.u95 is not None:
-        found.append(
-            Finding(
-                531,
-                Level.NOTE,
-                f"From the side the headstock's back falls away by {tilt.value:.1f} ±"
-                f" {tilt.u95:.1f} degrees against the bench: 'profiler headstock JOB --tilt"
-                f" {tilt.value:.1f}'.",
-                profile.photo,
-            )
-        )
     unseen = float(np.isnan(profile.upper).mean())
     if unseen > 0.1:
         found.append(

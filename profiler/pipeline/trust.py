@@ -19,6 +19,7 @@ from profiler.scene.record import Scene
 
 Array = NDArray[np.float64]
 
+#: the findings, for who has to know them again
 RESIDUALS, BEYOND = 303, 304
 #: what is left over may be so much on the mat, root mean square, mm: as much as an outline of one
 #: photo may be out by; and so many times what the points can be measured to
@@ -53,7 +54,7 @@ def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Findin
         if beyond > _MOST_BEYOND:
             found.append(
                 Finding(
-                    BEYOND,
+                    304,
                     Level.DOUBT,
                     f"{name}: {beyond:.0%} of the outline lies beyond the printed points that are"
                     " seen, where nothing tells what the lens does. Show the mat on all sides of"
@@ -84,7 +85,7 @@ def _left_over(
     )
     if mm > _MOST_LEFT_MM and times > _MOST_LEFT_SIGMAS:
         return Finding(
-            RESIDUALS,
+            303,
             Level.DOUBT,
             f"{name}: the printed points are {mm:.1f} mm off where they should be,"
             f" {times:.0f} times what they can be measured to. {cure}",
@@ -92,7 +93,7 @@ def _left_over(
         )
     if aside > _MOST_ASIDE:
         return Finding(
-            RESIDUALS,
+            303,
             Level.DOUBT,
             f"{name}: {aside:.0%} of the printed points are not where the others say that they"
             f" should be. {cure}",

@@ -51,13 +51,14 @@ def test_strings_run_straight_from_the_bridge_to_the_nut() -> None:
     assert side.upper_u95[at] > 0.4
 
 
-def test_tilt_and_rest() -> None:
+def test_what_is_not_seen_well_enough_is_left_out_with_its_reason() -> None:
     side = side_profile("side-1.jpg", upper(), lower(), plan())
-    assert side.tilt.value is not None and abs(side.tilt.value - 14.0) < 0.05
-    assert side.rests_from.value is not None and side.rests_from.value < 5
-    assert side.rests_to.value is not None and abs(side.rests_to.value - 290) < 5
-    assert side.rest.value == 0.0
-    assert not side.button and "strap button" in side.button.reason
+    assert set(side.upper_of) <= {"", "strings", "neck", "head", "rim"}
+    assert set(side.lower_of) <= {"", "neck"}
+    for heights, of in ((side.upper, side.upper_of), (side.lower, side.lower_of)):
+        assert np.array_equal(np.isnan(heights), [word == "" for word in of])
+    for number in (side.tilt, side.rest, side.rests_from, side.button):
+        assert not number and "calipers" in number.reason
 
 
 def test_one_slip_is_no_thickest_place() -> None:

@@ -22,7 +22,7 @@ from profiler.pipeline.measure import MeasureRequest, measure_photos, solved
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import AnotherMat, ScaleContradicted
-from profiler.pipeline.shape import BeyondTheMat
+from profiler.pipeline.seeing import BeyondTheMat
 from profiler.scene.record import LensPrior, OddSheet, PrintScale, Scene
 from profiler.target.mat import MatDesign, design_mat
 from tests.painter import Array, Lie, Slab, camera_over, paint, small_four_string

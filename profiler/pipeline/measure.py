@@ -13,7 +13,6 @@ from profiler.errors import OutlineError, Places, RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
-from profiler.outline.heights import EdgeHeight, Given
 from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
@@ -31,6 +30,7 @@ from profiler.target.mat import MatDesign
 from profiler.target.tags import UPRIGHT_CODE_START
 
 if TYPE_CHECKING:
+    from profiler.outline.heights import EdgeHeight, Given
     from profiler.pipeline.side import SidePhoto, SideResult
     from profiler.silhouette.edge import Edge
 

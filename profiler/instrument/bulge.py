@@ -19,6 +19,8 @@ from profiler.instrument.lofts import HeightLine
 
 Array = NDArray[np.float64]
 
+#: how far down from its top an upper edge may be rounded (common practice, no source), mm
+ROUNDED_MM = 4.0
 #: levels that a side is cut in, apart, mm
 LEVEL_MM = 0.25
 #: how much of what was read at one place may differ at another, 95 % (a guess, no source)
@@ -32,7 +34,7 @@ class Stand:
     Attributes:
         x: from the tail, mm.
         readings: (height above the bench, how far the side stands in from its upper edge), mm,
-            heights rising; at least two, the last of them the edge's own.
+            heights rising; at least two, the last of them at the edge's top.
     """
 
     x: float
@@ -122,6 +124,8 @@ def bulge_of(stands: Sequence[tuple[float, Sequence[tuple[float, float]]]], u95:
     """From places, and readings off the blade in any order."""
     made = []
     for x, readings in sorted(stands):
-        edge = max(readings)[1]
+        top = max(readings)[0]
+        # an edge is rounded: a photo shows where it stands out farthest
+        edge = min(away for z, away in readings if z >= top - ROUNDED_MM)
         made.append(Stand(x, tuple((z, away - edge) for z, away in sorted(readings))))
     return Bulge(tuple(made), u95)

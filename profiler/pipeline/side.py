@@ -40,8 +40,8 @@ Array = NDArray[np.float64]
 #: of the plane through the centreline is looked at: beyond each end, below the bench (the mat
 #: before the instrument), and up, mm
 _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
-#: how high the whole profile may stand: the paper that it rests on lies on others and a little in the
-#: air, and so do the sheets that tell how high the camera stood: standard uncertainty, mm
+#: how high the whole profile may stand: the paper that it rests on lies on others and a little in
+#: the air, and so do the sheets that tell how high the camera stood: standard uncertainty, mm
 _PAPER_MM = 0.4
 #: upper and lower edge must be seen over this part of the length
 _LEAST_SEEN = 0.4

@@ -80,7 +80,8 @@ def measured_as(body: Body, ring: Array, u95: float = 0.05) -> Measurement:
     plain = _plan(body, "headstock", "pegbox", "scroll", "nut")
     far = shapely.distance(shapely.points(ring), plain) > 0.3
     part[far & (x > nut + 2)] = "tuners"
-    tail = _plan(body, *BODY)
+    # a bowl's swell is hidden: what a photo shows beyond the rim is the button
+    tail = _plan(body, *(name for name in BODY if name != "bowl"))
     part[(shapely.distance(shapely.points(ring), tail) > 0.3) & (x < 30)] = "button"
     length, width = np.ptp(x), np.ptp(y)
     return Measurement(

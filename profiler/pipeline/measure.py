@@ -22,7 +22,7 @@ from profiler.pipeline.scene import (
     recognise_mat,
     solve_photos,
 )
-from profiler.pipeline.trust import BEYOND, RESIDUALS, untrusted
+from profiler.pipeline.trust import BEYOND, BROKEN, RESIDUALS, untrusted
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -40,7 +40,7 @@ Progress = Callable[[str, float], None]
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
 #: what makes a result that was written one not to be relied on
-NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND)
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour

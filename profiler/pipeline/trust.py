@@ -8,6 +8,7 @@ that were measured, where nothing tells what the lens does.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -15,12 +16,12 @@ from numpy.typing import NDArray
 
 from profiler.findings import Finding, Level
 from profiler.optics.camera import Camera
-from profiler.scene.record import Scene
+from profiler.scene.record import PlacedPanel, Scene
 
 Array = NDArray[np.float64]
 
 #: the findings, for who has to know them again
-RESIDUALS, BEYOND = 303, 304
+RESIDUALS, BEYOND, BROKEN = 303, 304, 305
 #: what is left over may be so much on the mat, root mean square, mm: as much as an outline of one
 #: photo may be out by; and so many times what the points can be measured to
 _MOST_LEFT_MM, _MOST_LEFT_SIGMAS = 0.3, 4.0
@@ -28,6 +29,11 @@ _MOST_LEFT_MM, _MOST_LEFT_SIGMAS = 0.3, 4.0
 _MOST_ASIDE = 0.3
 #: part of the outline that may lie beyond the measured points, and by which part of their reach
 _MOST_BEYOND, _BEYOND_REACH = 0.08, 0.08
+#: an instrument's outline is longer than the line drawn tight round it, tuners and all, by a third;
+#: one that follows the grain of its wood by more than this (a guess between rendered ones)
+_MOST_RAGGED = 1.6
+#: what a card lies on is seen round it: this part of its border, so far out, mm; above the mat, mm
+_LEAST_ROUND_CARD, _ROUND_CARD_MM, _ON_SOMETHING_MM = 0.55, (2.0, 4.0, 6.0), 15.0
 
 
 def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Finding]:
@@ -38,7 +44,7 @@ def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Findin
         names: of the photos, in the order of its cameras.
         outline: (M, 2) mm, mat frame.
     """
-    found = []
+    found = _broken(scene, names[0], outline)
     start = 0
     odd = {o.name for o in scene.odd if o.left_out}
     told = [k for k, sheet in enumerate(scene.sheets) if sheet.panel.name in odd]
@@ -63,6 +69,47 @@ def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Findin
                 )
             )
     return found
+
+
+def _broken(scene: Scene, name: str, outline: Array) -> list[Finding]:
+    """An outline that no instrument has: where its colour is the mat's, the edge is lost."""
+    ring = np.ascontiguousarray(outline, dtype=np.float32).reshape(-1, 1, 2)
+    tight = cv2.arcLength(cv2.convexHull(ring), True)
+    if tight <= 0:
+        return []
+    bare = [card.panel.name for card in scene.cards if _lies_bare(card, ring)]
+    if not bare and cv2.arcLength(ring, True) < _MOST_RAGGED * tight:
+        return []
+    why = f"It leaves out what {' and '.join(bare)} lies on" if bare else "It is ragged"
+    return [
+        Finding(
+            305,
+            Level.DOUBT,
+            f"{name}: the outline is not the instrument's. {why}: is the instrument's colour near"
+            " the mat's tint, or its edge lost in shadow or glare? Look at the overlay picture;"
+            " print the mat in another tint ('profiler mat --tint'), and photograph it in even"
+            " light.",
+            name,
+        )
+    ]
+
+
+def _lies_bare(card: PlacedPanel, ring: NDArray[np.float32]) -> bool:
+    """Whether a card well above the mat has no instrument round it, inside the outline."""
+    w, h = card.panel.width, card.panel.height
+    middle = card.to_mat(np.array([(w / 2, h / 2)]))[0]
+    if middle[2] < _ON_SOMETHING_MM:
+        return False
+    t = np.linspace(0.0, 1.0, 12, endpoint=False)
+    around = []
+    for out in _ROUND_CARD_MM:
+        x0, y0, x1, y1 = -out, -out, w + out, h + out
+        corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)])
+        for a, b in pairwise(corners):
+            around.append(a + t[:, None] * (b - a))
+    places = card.to_mat(np.vstack(around))[:, :2]
+    inside = [cv2.pointPolygonTest(ring, (float(x), float(y)), False) > 0 for x, y in places]
+    return float(np.mean(inside)) < _LEAST_ROUND_CARD
 
 
 def _left_over(

@@ -15,7 +15,7 @@ from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.paper import PAPERS
 from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
-from profiler.pipeline.trust import BEYOND, RESIDUALS, untrusted
+from profiler.pipeline.trust import BEYOND, BROKEN, RESIDUALS, untrusted
 from profiler.scene.record import LensPrior, PrintScale
 from profiler.target.mat import design_mat
 from tests.painter import Slab, camera_over, paint, small_four_string
@@ -71,3 +71,19 @@ def test_an_outline_beyond_the_print_that_is_seen_stands_against_it() -> None:
     codes = {f.code for f in untrusted(half, ["p.jpg"], outline)}
     assert BEYOND in codes
     assert untrusted(scene, ["p.jpg"], outline) == []
+
+
+def test_an_outline_that_leaves_out_what_a_card_lies_on_is_told() -> None:
+    """The edge was lost in the wood: it follows the card's border, or the grain."""
+    result = measured()
+    whole = result.measurement.frame.to_mat(result.measurement.outline)
+    card = result.scene.cards[0]
+    w, h = card.panel.width, card.panel.height
+    shut = card.to_mat(np.array([(-1, -1), (w + 1, -1), (w + 1, h + 1), (-1, h + 1)]))[:, :2]
+    (finding,) = untrusted(result.scene, ["p.jpg"], shut)
+    assert finding.code == BROKEN and card.panel.name in finding.message
+    middle = whole.mean(axis=0)
+    frayed = middle + (whole - middle) * np.where(np.arange(len(whole)) % 2, 1.0, 0.98)[:, None]
+    (finding,) = untrusted(result.scene, ["p.jpg"], frayed)
+    assert finding.code == BROKEN and "ragged" in finding.message
+    assert untrusted(result.scene, ["p.jpg"], whole) == []

@@ -178,7 +178,7 @@ def _lay_strings(
     return laid
 
 
-def as_edges(side: SideProfile, plan: PlanView, upper: Doubted) -> dict[str, EdgeHeight]:
+def as_edges(side: SideProfile, upper: Doubted) -> dict[str, EdgeHeight]:
     """What the profile says of the heights that the outline is lifted to.
 
     Returns:

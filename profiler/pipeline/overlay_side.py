@@ -69,14 +69,9 @@ def draw_side_overlay(pixels: NDArray[np.uint8], side: SideResult, wording: Word
 def _numbers(side: SideResult, wording: Wording) -> str:
     profile = side.measurement.side
     assert profile is not None
-    said = []
-    if profile.thickest.value is not None:
-        said.append(f"Thickest (red cross): {in_units(profile.thickest, wording.units)}")
-    if profile.tilt.value is not None and profile.tilt.u95 is not None:
-        said.append(f"headstock tilt {profile.tilt.value:.1f} ± {profile.tilt.u95:.1f}°")
-    if profile.button.value is not None:
-        said.append(f"strap button at {in_units(profile.button, wording.units)}")
-    return "; ".join(said)
+    if profile.thickest.value is None:
+        return ""
+    return f"Thickest (red cross): {in_units(profile.thickest, wording.units)}"
 
 
 def _on_photo(side: SideResult, seen: Seen, camera: Camera) -> Array:

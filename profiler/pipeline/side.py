@@ -116,7 +116,7 @@ def measure_side(
     _check_seen(side.name, upper, plan, edge, backdrop)
     doubted = [Doubted(seen, _place_doubt(seen, placed, measurement)) for seen in (upper, lower)]
     profile = side_profile(side.name, doubted[0], doubted[1], plan)
-    edges = as_edges(profile, plan, doubted[0]) if plan.flat_back else {}
+    edges = as_edges(profile, doubted[0]) if plan.flat_back else {}
     measured = replace(measurement, side=profile)
     if not measurement.height and profile.thickest:
         measured = replace(measured, height=replace(profile.thickest))

@@ -36,6 +36,8 @@ _UNTOLD, _MOSTLY = 0.35, 0.7
 _SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
 _OWN_PIECE_MM = 14.0
+#: smaller pieces are no things, mm²
+_LEAST_PIECE_MM2 = 12.0
 #: the deepest soft shadow: this part of the lit ground's light is left
 _DEEPEST_SHADOW = 0.10
 #: brighter than lit ground by this is no ground
@@ -99,7 +101,7 @@ def departure(
     sure = on_mat & ~impossible & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
-        (sure | target).astype(np.uint8), cv2.MORPH_OPEN, _disc(2.5 / plan.cell)
+        (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
     ground = sure & (broad > 0)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
@@ -199,10 +201,10 @@ def _standing_free(
 ) -> NDArray[np.bool_]:
     """The uncovered targets that nothing comes near; at the others a corner may be covered."""
     _, labels = cv2.connectedComponents(
-        cv2.dilate(uncovered.astype(np.uint8), _disc(1.5 / cell)), connectivity=8
+        cv2.dilate(uncovered.astype(np.uint8), disc(1.5 / cell)), connectivity=8
     )
-    near = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, _disc(1.5 / cell)) > 0
-    touched = np.unique(labels[cv2.dilate(near.astype(np.uint8), _disc(2.0 / cell)) > 0])
+    near = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, disc(1.5 / cell)) > 0
+    touched = np.unique(labels[cv2.dilate(near.astype(np.uint8), disc(2.0 / cell)) > 0])
     return uncovered & ~np.isin(labels, touched[touched > 0])
 
 
@@ -309,7 +311,7 @@ def find_silhouette(
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-    thin = _disc(1.6 / plan.cell)
+    thin = disc(1.6 / plan.cell)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     # a square of even side has no middle: the second anchor undoes the first one's shift
     square = np.ones((2, 2), np.uint8)
@@ -320,32 +322,21 @@ def find_silhouette(
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
     for area in cut_out:
         cv2.fillPoly(wrong, [np.rint(plan.to_cells(area) * 16).astype(np.int32)], 0, shift=4)
-    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(1.2 / plan.cell))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    if count < 2:
+    joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(1.2 / plan.cell)), np.uint8)
+    found = main_thing(joined, plan.cell, _OWN_PIECE_MM, _LEAST_PIECE_MM2)
+    if found is None:
         return None
-    areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * plan.cell**2
-    main = int(np.argmax(areas)) + 1
-    body = filled(labels == main)
+    body, apart_from_it = found
     others: list[tuple[float, bool]] = []
     pieces = np.zeros(body.shape, dtype=bool)
-    further = [k for k in range(1, count) if k != main and areas[k - 1] >= 12.0]
-    if further:
-        # small pieces at arm's length of it are its own: a tuner behind a bright shaft
-        near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
+    if apart_from_it:
         # at the mat's own rim the light is least known, and nobody lays a second thing half off it
-        rim = cv2.erode((plan.printed > 0).astype(np.uint8), _disc(8.0 / plan.cell)) == 0
-    for label in further:
-        piece = labels == label
-        if (piece & body).any():
-            continue
-        if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
-            body |= tied(piece, body, plan.cell)
-        else:
-            others.append((float(areas[label - 1]), bool((piece & rim).any())))
+        rim = cv2.erode((plan.printed > 0).astype(np.uint8), disc(8.0 / plan.cell)) == 0
+        for size, piece in apart_from_it:
+            others.append((size, bool((piece & rim).any())))
             pieces |= piece
     body = filled(
-        cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, _disc(1.0 / plan.cell)) > 0
+        cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, disc(1.0 / plan.cell)) > 0
     )
     end = ~((plan.printed > 0) & plan.seen)
     end = cv2.dilate(end.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -359,6 +350,42 @@ def find_silhouette(
     apart = tuple(sorted((area for area, at_rim in others if not at_rim), reverse=True))
     half_off = tuple(sorted((area for area, at_rim in others if at_rim), reverse=True))
     return Silhouette(body, apart, half_off, plan.to_mat(touching), leaves_photo, pieces, ends)
+
+
+def main_thing(
+    joined: NDArray[np.uint8], cell: float, own_mm: float, least_mm2: float
+) -> tuple[NDArray[np.bool_], list[tuple[float, NDArray[np.bool_]]]] | None:
+    """The largest piece with its holes filled and its own small pieces tied to it, and the rest.
+
+    Args:
+        joined: (H, W) 1 where something is.
+        cell: mm.
+        own_mm: a small piece so near is the thing's own: a tuner behind a bright shaft.
+        least_mm2: smaller pieces are left out of account.
+
+    Returns:
+        (H, W), and mm² and (H, W) of each piece apart; None where nothing is.
+    """
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    if count < 2:
+        return None
+    areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * cell**2
+    main = int(np.argmax(areas)) + 1
+    body = filled(labels == main)
+    further = [k for k in range(1, count) if k != main and areas[k - 1] >= least_mm2]
+    apart: list[tuple[float, NDArray[np.bool_]]] = []
+    if not further:
+        return body, apart
+    near = cv2.dilate(body.astype(np.uint8), disc(own_mm / cell)) > 0
+    for label in further:
+        piece = labels == label
+        if (piece & body).any():
+            continue
+        if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
+            body |= tied(piece, body, cell)
+        else:
+            apart.append((float(areas[label - 1]), piece))
+    return body, apart
 
 
 def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
@@ -381,7 +408,8 @@ def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDAr
     return np.asarray(tied > 0)
 
 
-def _disc(radius: float) -> NDArray[np.uint8]:
+def disc(radius: float) -> NDArray[np.uint8]:
+    """A round kernel; radius in cells."""
     r = max(1, round(radius))
     return np.asarray(
         cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8

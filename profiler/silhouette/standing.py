@@ -32,7 +32,7 @@ from profiler.silhouette.ground import (
     surface,
 )
 from profiler.silhouette.inked import panel_ink
-from profiler.silhouette.mask import Silhouette, departure, filled, tied
+from profiler.silhouette.mask import Silhouette, departure, disc, filled, main_thing
 from profiler.target.panel import Panel, Rect
 
 Array = NDArray[np.float64]
@@ -47,6 +47,8 @@ _SLACK_CELLS = 2
 _FOOT_MM = 7.0
 #: small pieces this near belong to the instrument: a tuner behind a bright shaft, mm
 _OWN_PIECE_MM = 10.0
+#: smaller pieces are no things, mm²
+_LEAST_PIECE_MM2 = 8.0
 #: fewer cells of bare tint than this tell no light
 _LEAST_TINT_CELLS = 400
 
@@ -282,30 +284,16 @@ def standing_out(backdrop: Backdrop, floor: Callable[[Array], Array]) -> Silhoue
     wrong[z[:, None] < bottom[None, :] - 0.5 * plan.cell] = 0
     seam = (plan.printed & (STRIP | WHITE)) > 0
     seam &= (plan.printed & TARGET) == 0
-    thin = _disc(1.2 / plan.cell)
+    thin = disc(1.2 / plan.cell)
     wrong = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong).astype(np.uint8)
     wrong = _over_the_foot(wrong > 0, known, plan.cell).astype(np.uint8)
-    joined = cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, _disc(0.8 / plan.cell))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    if count < 2:
+    joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(0.8 / plan.cell)), np.uint8)
+    found = main_thing(joined, plan.cell, _OWN_PIECE_MM, _LEAST_PIECE_MM2)
+    if found is None:
         return None
-    areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * plan.cell**2
-    main = int(np.argmax(areas)) + 1
-    body = filled(labels == main)
-    near = cv2.dilate(body.astype(np.uint8), _disc(_OWN_PIECE_MM / plan.cell)) > 0
-    others: list[float] = []
-    for label in range(1, count):
-        if label == main or areas[label - 1] < 8.0:
-            continue
-        piece = labels == label
-        if (piece & body).any():
-            continue
-        if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
-            body = body | tied(piece, body, plan.cell)
-        else:
-            others.append(float(areas[label - 1]))
+    body, pieces = found
     nowhere = np.zeros(body.shape, dtype=bool)
-    apart = tuple(sorted(others, reverse=True))
+    apart = tuple(sorted((area for area, _ in pieces), reverse=True))
     return Silhouette(filled(body), apart, (), np.zeros((0, 2)), False, nowhere, nowhere)
 
 
@@ -351,10 +339,3 @@ def bilinear(at: Sequence[Array], light: Image) -> Array:
     upper = light[j, i] * (1 - fx) + light[j, i + 1] * fx
     lower = light[j + 1, i] * (1 - fx) + light[j + 1, i + 1] * fx
     return np.asarray(upper * (1 - fy) + lower * fy, dtype=np.float64)
-
-
-def _disc(radius: float) -> NDArray[np.uint8]:
-    r = max(1, round(radius))
-    return np.asarray(
-        cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8
-    )

@@ -199,3 +199,19 @@ def lay_out(address: str) -> None:
         )
         with urllib.request.urlopen(asked, timeout=120) as answer:
             assert answer.status < 300
+
+
+def measured_sample(page: Page, bench: str) -> None:
+    """Open the sample job and measure it; its outline is shown then."""
+    page.goto(bench + "/")
+    until(page, lambda: page.get_by_role("button", name="Sample job").count())
+    page.get_by_role("button", name="Sample job").click()
+    measure = page.get_by_role("button", name="Measure", exact=True)
+    until(page, lambda: measure.count() and measure.is_enabled())
+    measure.click()
+    until(page, lambda: marked(page, "outline"), 120)
+
+
+def settled(page: Page) -> None:
+    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
+    page.wait_for_timeout(300)

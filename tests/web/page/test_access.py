@@ -6,28 +6,17 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
-from tests.web.chrome import DESKTOP, PHONE, marked, until, window
+from tests.web.chrome import DESKTOP, PHONE, marked, measured_sample, settled, until, window
 
 
 @pytest.fixture(scope="module")
 def sample(chrome: Browser, bench: str) -> Iterator[str]:
     """The address of a measured sample job."""
     with window(chrome, bench, DESKTOP) as page:
-        page.goto(bench + "/")
-        until(page, lambda: page.get_by_role("button", name="Sample job").count())
-        page.get_by_role("button", name="Sample job").click()
-        measure = page.get_by_role("button", name="Measure", exact=True)
-        until(page, lambda: measure.count() and measure.is_enabled())
-        measure.click()
-        until(page, lambda: marked(page, "outline"), 120)
+        measured_sample(page, bench)
         yield page.url.removesuffix("/look")
-
-
-def settled(page: Page) -> None:
-    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
-    page.wait_for_timeout(300)
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["day", "lamp"])

@@ -11,7 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
-from tests.web.chrome import DESKTOP, PHONE, ROOT, marked, until, window
+from tests.web.chrome import DESKTOP, PHONE, ROOT, measured_sample, settled, until, window
 
 GAUGE = ROOT / "samples" / "wren" / "gauge-1.jpg"
 
@@ -25,13 +25,7 @@ def size(request: pytest.FixtureRequest) -> tuple[int, int]:
 def cradle(chrome: Browser, bench: str, size: tuple[int, int]) -> Iterator[Page]:
     """A window on the cradle of a measured sample job of its own."""
     with window(chrome, bench, size) as page:
-        page.goto(bench + "/")
-        until(page, lambda: page.get_by_role("button", name="Sample job").count())
-        page.get_by_role("button", name="Sample job").click()
-        measure = page.get_by_role("button", name="Measure", exact=True)
-        until(page, lambda: measure.count() and measure.is_enabled())
-        measure.click()
-        until(page, lambda: marked(page, "outline"), 120)
+        measured_sample(page, bench)
         page.goto(page.url.replace("/look", "/choose"))
         until(page, lambda: page.get_by_role("radio", name="Cradle").count())
         page.get_by_role("radio", name="Cradle").check(force=True)
@@ -47,11 +41,6 @@ def station(page: Page, key: str) -> float:
 
 def stands(page: Page, key: str, mm: float) -> bool:
     return abs(station(page, key) - mm) < 0.06
-
-
-def settled(page: Page) -> None:
-    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
-    page.wait_for_timeout(300)
 
 
 def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:

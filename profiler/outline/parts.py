@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import extent_at
 from profiler.geometry.frames import Frame2D
+from profiler.outline.bump import bump_at_tail
 
 Array = NDArray[np.float64]
 
@@ -92,7 +93,7 @@ def split(outline: Array) -> Parts:
     out = _sticking_out(points, trunk)
     labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
-    labels[out & near_tail] = "button"
+    labels[(out & near_tail) | bump_at_tail(points)] = "button"
     _give_back_horns(labels)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     return Parts(frame, length, join, nut, labels, half)

@@ -1,0 +1,47 @@
+"""A strap button that looks out past the rim by a millimetre or two is still a strap button."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from profiler.outline.bump import bump_at_tail
+from profiler.outline.parts import split
+
+
+def tail(height: float, width: float, middle: float, noise: float = 0.0) -> np.ndarray:
+    """A pear 300 mm long with a neck of 200 mm; a bump of that height (mm) on its tail."""
+    t = np.linspace(0, 2 * np.pi, 900, endpoint=False)
+    x, y = 150 - 150 * np.cos(t), -110 * np.sin(t)
+    neck = (x > 250) & (np.abs(y) < 25)
+    x[neck] = 500 - np.abs(y[neck]) * 2
+    bump = (x < 35) & (np.abs(y - middle) < width / 2)
+    x[bump] -= height
+    x += noise * np.random.default_rng(5).standard_normal(len(x))
+    return np.column_stack([x - x.min(), y])
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(1.3, 8.0), st.floats(7.0, 18.0), st.floats(-6.0, 6.0))
+def test_a_narrow_bump_is_found_and_nothing_else(height: float, width: float, mid: float) -> None:
+    points = tail(height, width, mid)
+    found = bump_at_tail(points)
+    there = np.abs(points[:, 1] - mid) < width / 2
+    assert found[there & (points[:, 0] < 35)].all()
+    assert not found[np.abs(points[:, 1] - mid) > width / 2 + 2.5].any()
+
+
+@pytest.mark.parametrize(
+    ("height", "width", "middle", "noise"),
+    [(0.0, 10.0, 0.0, 0.05), (0.6, 10.0, 0.0, 0.0), (2.0, 40.0, 0.0, 0.0), (1.3, 10.0, 0.0, 0.5)],
+    ids=["smooth", "too low", "too wide", "an edge as rough as it is high"],
+)
+def test_what_is_no_button(height: float, width: float, middle: float, noise: float) -> None:
+    assert not bump_at_tail(tail(height, width, middle, noise)).any()
+
+
+def test_the_split_calls_it_a_button() -> None:
+    assert (split(tail(2.0, 11.0, 0.0)).labels == "button").any()
+    assert not (split(tail(0.0, 11.0, 0.0)).labels == "button").any()

@@ -1,4 +1,4 @@
-"""A strap button that is half hidden: seen from inside the body only its tip looks out past the rim.
+"""A strap button that is half hidden: seen from over the body only its tip looks out past the rim.
 
 What stands out too little to be a part by its shape alone is one by its place: a narrow bump in
 the middle of a smooth tail.

@@ -18,7 +18,7 @@ from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import outward_normals
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_U_MM
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.rise import Rises
 from profiler.outline.sight import Sight
@@ -216,7 +216,7 @@ class Responses:
     Attributes:
         by_rise: for each knot, for one mm.
         by_scene: for each of the scene's doubts, for one standard uncertainty, the believed
-            heights following.
+            heights following; and for the edges' rounding, which a height must not explain.
     """
 
     by_rise: Sequence[Sequence[Array]]
@@ -295,7 +295,10 @@ def rises_in(found: Triangulation, curves_at: Callable[[Array], Sequence[Array]]
 
 
 def curves_of(
-    sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
+    sights: Sequence[Sight],
+    scene: Scene,
+    heights: Mapping[str, PartEdges],
+    radius: float = EDGE_RADIUS_MM,
 ) -> list[Array]:
-    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each."""
-    return [s.upper_edge(scene.cameras[s.index], heights) for s in sights]
+    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each; radius of their rounding."""
+    return [s.upper_edge(scene.cameras[s.index], heights, radius=radius) for s in sights]

@@ -269,7 +269,8 @@ def _solved_heights(joint: _Joint) -> Triangulation:
         [
             less(curves_of(sights, moved, joint.believed(moved)))
             for moved in (moved_scene(scene, step) for _, step in scene_steps(scene))
-        ],
+        ]
+        + [less(curves_of(sights, scene, believed, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
     )
     rise = np.zeros(rises.count)
     for reach in REACH_MM:

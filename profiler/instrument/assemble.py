@@ -38,6 +38,7 @@ _THINNEST_MM = 1.6
 _END_MM = 1.0
 #: an extent whose uncertainty by draws has this part more variance than the straight one is bent
 _BENT, _DRAWS, _SEED = 1.1, 400, 20260101
+_WHICH_EDGE = "which edge is seen"
 _WHICH_POINT = "which point is the outermost"
 
 
@@ -51,6 +52,7 @@ class PlanOutline:
         known: (M,) whether the height used there was measured or typed.
         bridged: (M,) carried across where no rim was told apart or no edge was measured.
         sigma: (M,) mm, edge location alone.
+        mistaken: (M,) mm, which rim and which part each point is.
         fields: displacement of every point for every other source of doubt.
         drawn: (M,) drawn by a person's hand; None where nobody drew anything.
     """
@@ -60,6 +62,7 @@ class PlanOutline:
     known: NDArray[np.bool_]
     bridged: NDArray[np.bool_]
     sigma: Array
+    mistaken: Array
     fields: Sequence[Field]
     drawn: NDArray[np.bool_] | None = None
 
@@ -85,7 +88,7 @@ def assemble(
     normals = outward_normals(outline, 3.0)
     inner = _Doubts(plan, origin, outline, line)
 
-    across = np.hypot(inner.across(normals), plan.sigma[origin])
+    across = np.hypot(inner.across(normals), np.hypot(plan.sigma, plan.mistaken)[origin])
     length_ends = (
         _near(outline[:, 0], outline[:, 0].max()),
         _near(outline[:, 0], outline[:, 0].min()),
@@ -146,7 +149,7 @@ class _Doubts:
             moved = line.frame.turned_back(field.shift[origin])
             rigid = (design @ (solve @ moved.reshape(-1))).reshape(-1, 2)
             self.shifts.append(moved - rigid)
-        self.sigma = plan.sigma[origin]
+        self.sigma, self.mistaken = plan.sigma[origin], plan.mistaken[origin]
         self.outline = outline
         self._extents: dict[int, float] = {}
 
@@ -172,6 +175,9 @@ class _Doubts:
             by_source[source] = by_source.get(source, 0.0) + moved**2
         by_source["the edge in the photo"] = float(
             self.sigma[high].mean() ** 2 + self.sigma[low].mean() ** 2
+        )
+        by_source[_WHICH_EDGE] = float(
+            self.mistaken[high].mean() ** 2 + self.mistaken[low].mean() ** 2
         )
         by_source["the paper"] = (_PAPER * value) ** 2
         if x is None:

@@ -28,6 +28,7 @@ from profiler.outline.heights import (
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, Lifted, with_lean
 from profiler.outline.local import local_shift
 from profiler.outline.merge import Merged, OwnOutline, merge_outlines
+from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
@@ -336,7 +337,7 @@ def _measured(
         start=np.zeros_like(merged.points),
     )
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
-    plan = _plan(sights, joined, merged, heights, fields)
+    plan = _plan(joint, joined, merged, heights, fields)
     plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts
     findings += height_findings(joint.lying, parts, heights, False)
@@ -408,6 +409,7 @@ def _own(
     sight = sights[k]
     normals = outward_normals(joined.points, 3.0)
     edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
+    edge = np.hypot(edge, mistaken_edge(sight, scene.cameras[sight.index], heights)[joined.source])
     missed = np.maximum(_missed(sight.edge.measured)[joined.source], 0.5 * joined.bridged)
     own = np.hypot(edge, _EDGE_MM) + _MISSED_MM * missed
     variance = own**2
@@ -478,12 +480,13 @@ def _lowest_and_highest(points: Array, parts: Parts, heights: Heights) -> tuple[
 
 
 def _plan(
-    sights: Sequence[Sight],
+    joint: _Joint,
     joined: Sequence[Lifted],
     merged: Merged,
     heights: Heights,
     fields: Sequence[Field],
 ) -> PlanOutline:
+    sights, scene = joint.sights, joint.scene
     count = len(sights)
     everywhere = np.arange(len(merged.points))
     foremost = merged.share.argmax(axis=0)
@@ -507,6 +510,12 @@ def _plan(
             for k, (s, j) in enumerate(zip(sights, joined, strict=True))
         ]
     )
+    mistaken = np.array(
+        [
+            mistaken_edge(s, scene.cameras[s.index], heights)[j.source][merged.source[k]]
+            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
+        ]
+    )
     # what the photos' own errors leave of themselves, and how far apart they are found to be
     mean = np.sqrt((merged.share**2 * own**2).sum(axis=0))
     spread = np.sqrt((merged.share * merged.apart**2).sum(axis=0))
@@ -517,5 +526,6 @@ def _plan(
         known=known_heights(labels_text, lower.astype(bool), heights),
         bridged=(merged.share * carried).sum(axis=0) > 0.5,
         sigma=np.hypot(mean, spread / np.sqrt(count)),
+        mistaken=np.sqrt((merged.share**2 * mistaken**2).sum(axis=0)),
         fields=fields,
     )

@@ -25,6 +25,7 @@ from profiler.outline.heights import (
     typed_height,
 )
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points, with_lean
+from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
@@ -246,6 +247,11 @@ def measured_alone(
         known=known_heights(labels, rim[joined.source] == LOWER, heights),
         bridged=joined.bridged | ~sound[joined.source],
         sigma=edge.sigma[joined.source] + np.where(joined.bridged, 0.25, 0.0),
+        mistaken=(
+            np.zeros(len(joined.source))
+            if ignore_heights
+            else mistaken_edge(sight, camera, heights)[joined.source]
+        ),
         fields=fields,
         drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )

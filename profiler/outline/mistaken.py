@@ -1,0 +1,91 @@
+"""What an edge point would be out by if it is taken for another edge than it is.
+
+Two choices are made at each point of a silhouette: which rim it is, and which part it belongs to.
+Each is made by evidence, and evidence may mislead. A choice that is wrong with probability p moves
+the point by the whole way d to where the other choice puts it, so its variance is p (1 - p) d² (of
+a quantity with two values).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
+
+from profiler.geometry.curves import outward_normals
+from profiler.optics.camera import Camera
+from profiler.outline.heights import PartEdges
+from profiler.outline.lift import lift_points
+from profiler.outline.rims import LOWER, UPPER
+from profiler.outline.sight import Sight
+
+Array = NDArray[np.float64]
+
+#: a rim told by its look is told wrongly this often at least; guesses, no source
+_LEAST_MISTAKEN = 0.05
+#: where one rim ends and another begins nothing is told, so many points on either side
+_CHANGE_POINTS = 3
+#: where parts meet, which is which is known to so many points (about mm), standard
+_MEET_POINTS = 3.0
+_FARTHEST = 4
+
+
+def mistaken_edge(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+    """(N,) mm, standard uncertainty across the outline from which rim and part each point is.
+
+    Args:
+        sight: of one photo.
+        camera: its camera.
+        heights: by part.
+    """
+    return np.hypot(_rim(sight, camera, heights), _part(sight, camera, heights))
+
+
+def _rim(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+    count = len(sight.rim)
+    upper, lower = (
+        lift_points(sight.edge.pixels, camera, np.full(count, level), sight.parts, heights)
+        for level in (UPPER, LOWER)
+    )
+    apart = ((upper - lower) * outward_normals(sight.edge.on_mat, 3.0)).sum(axis=1)
+    mistaken = np.where(sight.rim >= 0.5, sight.told, 1 - sight.told)
+    change = (sight.rim != np.roll(sight.rim, 1)) & ~(sight.sure & np.roll(sight.sure, 1))
+    near = maximum_filter1d(change.astype(np.uint8), 2 * _CHANGE_POINTS + 1, mode="wrap") > 0
+    mistaken = np.where(near, 0.5, np.clip(mistaken, _LEAST_MISTAKEN, 0.5))
+    mistaken = np.where(sight.sure & ~near, 0.0, mistaken)
+    variance: Array = mistaken * (1 - mistaken) * apart**2
+    return np.sqrt(variance)
+
+
+def _part(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+    labels = sight.parts.labels
+    count = len(labels)
+    starts = np.flatnonzero(labels != np.roll(labels, 1))
+    if not len(starts):
+        return np.zeros(count)
+    other, away = labels.copy(), np.full(count, np.inf)
+    reach = int(_FARTHEST * _MEET_POINTS)
+    for start in starts.tolist():
+        for k in range(reach):
+            for at, neighbour in (
+                ((start + k) % count, labels[start - 1]),
+                (
+                    (start - 1 - k) % count,
+                    labels[start],
+                ),
+            ):
+                if k < away[at] and labels[at] != neighbour:
+                    away[at], other[at] = k, neighbour
+    own, taken = (
+        lift_points(
+            sight.edge.pixels, camera, sight.rim, replace(sight.parts, labels=labelled), heights
+        )
+        for labelled in (labels, other)
+    )
+    apart = ((taken - own) * outward_normals(sight.edge.on_mat, 3.0)).sum(axis=1)
+    mistaken = 0.5 * np.exp(-0.5 * ((away + 0.5) / _MEET_POINTS) ** 2)
+    variance: Array = mistaken * (1 - mistaken) * apart**2
+    return np.sqrt(variance)

@@ -31,6 +31,8 @@ _CHANGE_POINTS = 3
 #: where parts meet, which is which is known to so many points (about mm), standard
 _MEET_POINTS = 3.0
 _FARTHEST = 4
+#: these go over into each other smoothly: it hardly matters where one is said to end
+_SMOOTH = {"neck", "headstock"}
 
 
 def mistaken_edge(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
@@ -52,7 +54,9 @@ def _rim(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Arra
     )
     apart = ((upper - lower) * outward_normals(sight.edge.on_mat, 3.0)).sum(axis=1)
     mistaken = np.where(sight.rim >= 0.5, sight.told, 1 - sight.told)
-    change = (sight.rim != np.roll(sight.rim, 1)) & ~(sight.sure & np.roll(sight.sure, 1))
+    labels = sight.parts.labels
+    change = (sight.rim != np.roll(sight.rim, 1)) & (labels == np.roll(labels, 1))
+    change &= ~(sight.sure & np.roll(sight.sure, 1))
     near = maximum_filter1d(change.astype(np.uint8), 2 * _CHANGE_POINTS + 1, mode="wrap") > 0
     mistaken = np.where(near, 0.5, np.clip(mistaken, _LEAST_MISTAKEN, 0.5))
     mistaken = np.where(sight.sure & ~near, 0.0, mistaken)
@@ -77,7 +81,7 @@ def _part(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Arr
                     labels[start],
                 ),
             ):
-                if k < away[at] and labels[at] != neighbour:
+                if k < away[at] and not _go_over(str(labels[at]), str(neighbour)):
                     away[at], other[at] = k, neighbour
     own, taken = (
         lift_points(
@@ -89,3 +93,7 @@ def _part(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Arr
     mistaken = 0.5 * np.exp(-0.5 * ((away + 0.5) / _MEET_POINTS) ** 2)
     variance: Array = mistaken * (1 - mistaken) * apart**2
     return np.sqrt(variance)
+
+
+def _go_over(part: str, other: str) -> bool:
+    return part == other or {part, other} == _SMOOTH

@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
+from profiler.outline.parts import Parts
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM
@@ -26,6 +28,8 @@ Array = NDArray[np.float64]
 SCENE_FACTOR = 2.0
 #: part of a pixel by which blur moves an edge that is lit on one side; a guess, no source
 _BLUR_SHARE = 0.3
+#: how far ribs of a round back may lean out at the rim, rad; a guess, no source
+RIBS_LEAN = 0.06
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",
@@ -58,6 +62,33 @@ def rounded_u(cameras: Sequence[Camera]) -> float:
     """
     px_mm = min(float(camera.centre[2]) / camera.lens.f for camera in cameras)
     return float(np.hypot(ROUNDED_MM, _BLUR_SHARE * px_mm))
+
+
+def hidden_bulge(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Field | None:
+    """What a round back may stand out below the rim, where no photo from above looks.
+
+    Ribs leave the rim about square to the face and turn inward; with the body's depth for a radius
+    they go out by z (1 - cos a) before they do, where a is how far they lean out. Anything between
+    nought and that is as likely (JCGM 100:2008, 4.3.7), and the value is kept at nought.
+
+    Args:
+        points: (M, 2) mm, mat frame, closed, anticlockwise.
+        parts: split of the same points.
+        heights: by part.
+
+    Returns:
+        None where the back is not round.
+    """
+    body, mine = heights["body"], parts.members("body")
+    if body.upper is not body.lower or not body.upper.slope or not len(mine):
+        return None
+    normals = outward_normals(points, 5.0)
+    along = parts.frame.turned_back(normals)[mine, 0]
+    z = np.maximum(body.upper.at(parts.frame.from_mat(points)[mine, 0]), 0.0)
+    lean = np.maximum(body.upper.slope * along, 0.0) + RIBS_LEAN
+    u = np.zeros(len(points))
+    u[mine] = z * (1 - np.cos(lean)) / np.sqrt(3)
+    return Field("what bulges out below the rim", u[:, None] * normals)
 
 
 def displacement_fields(

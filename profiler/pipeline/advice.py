@@ -26,6 +26,8 @@ _CURES = {
     "where the camera was": "{photo}",
     "how the sheets lie": "more of the mat in sight, or a mat on one large sheet",
     "how round the edge is": "a caliper over the widest place: photos alone go no further",
+    "what bulges out below the rim": "a square held up to the side where it is widest, and to the"
+    " tail: no photo from above sees that",
     "which edge is seen": "{photo}",
     "the edge in the photo": "a photo from nearer, or in more even light",
 }

@@ -23,6 +23,7 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.pipeline.trust import BEYOND, BROKEN, RESIDUALS, untrusted
+from profiler.pipeline.unseen import unseen
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -300,16 +301,7 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     measured = shape.measurement
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
-    views_said = "One photo" if len(request.photos) == 1 else "Photos"
-    findings.append(
-        Finding(
-            402,
-            Level.NOTE,
-            f"{views_said} from above {'does' if len(request.photos) == 1 else 'do'} not see what"
-            " is hidden below the rim: a back that bulges out further, or a short strap button at"
-            " the far end.",
-        )
-    )
+    findings.append(unseen(measured, scene.cameras))
     hint = advice(shape.measurement)
     if hint is not None and not request.ignore_heights:
         findings.append(hint)

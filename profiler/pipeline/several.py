@@ -33,7 +33,7 @@ from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, edge_z
 from profiler.outline.rise import Rises, extents_of, rises_for
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, rounded_u, scene_steps
+from profiler.outline.spread import Field, hidden_bulge, rounded_u, scene_steps
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
     REACH_MM,
@@ -338,8 +338,10 @@ def _measured(
     )
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
     plan = _plan(joint, joined, merged, heights, fields)
-    plan = replace(plan, sigma=np.hypot(plan.sigma, locally))
     parts = sights[joint.reference].parts
+    bulge = hidden_bulge(plan.points, replace(parts, labels=plan.labels), heights)
+    fields += [bulge] if bulge is not None else []
+    plan = replace(plan, sigma=np.hypot(plan.sigma, locally), fields=fields)
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
         findings += contradictions(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,7 @@ from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
-from profiler.outline.spread import Field, displacement_fields, rounded_u
+from profiler.outline.spread import Field, displacement_fields, hidden_bulge, rounded_u
 from profiler.outline.together import lay_together
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.seeing import see_edge
@@ -239,6 +239,8 @@ def measured_alone(
     base = rounded_u([camera])
     fields.append(roundness(joined.points, rounder[joined.source], base))
     labels = parts.labels[joined.source]
+    bulge = hidden_bulge(joined.points, replace(parts, labels=labels), heights)
+    fields += [bulge] if bulge is not None and not ignore_heights else []
     # what a hand drew is said in other words
     sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
     outline = PlanOutline(

@@ -4,7 +4,9 @@
 
 Sixty scenes (`tests.studio.varied`) are rendered at reduced size, or taken from the user's cache,
 and measured together with the committed 12 Mpx samples by the installed command, in folders without
-the truth. Then come: errors, how often the stated 95 % intervals held, and what was refused.
+the truth. Then come: errors, how often the stated 95 % intervals held, and what was refused. Jobs
+that say at the top that they must not be relied on (exit code 7) have rows of their own, for they
+are what a maker is told not to use; the rows "sure" are all the others.
 `--tuning` takes the other sixty, on which the program's doubts were looked into; `--each` tells
 every number.
 """
@@ -57,6 +59,11 @@ class Result:
     outcome: Outcome
     held: tuple[Held, ...]
 
+    @property
+    def unsure(self) -> bool:
+        """Whether it says itself, first of all, that it must not be relied on."""
+        return self.outcome.record is not None and self.outcome.code != 0
+
 
 def scene_jobs(seeds: Iterable[int]) -> list[Job]:
     """A scene is one job; a seed whose scene cannot be is told and passed over."""
@@ -92,15 +99,20 @@ def carried_out(job: Job) -> Result:
     return Result(job, outcome, tuple(held(outcome.record, truth)))
 
 
+def row_of(result: Result) -> str:
+    """Which rows of the table a job belongs to."""
+    return f"said unsure: {result.job.group}" if result.unsure else result.job.group
+
+
 def error_table(results: Sequence[Result]) -> list[str]:
     """Errors and coverage: a row for each group and kind."""
     lines = [
         "| photos | number | how many | median error | p95 | worst | median u95 | inside u95 |",
         "|---|---|---|---|---|---|---|---|",
     ]
-    for group in dict.fromkeys(r.job.group for r in results):
+    for group in dict.fromkeys(row_of(r) for r in sorted(results, key=lambda r: r.unsure)):
         for kind in KINDS:
-            mine = [h for r in results if r.job.group == group for h in r.held if h.kind == kind]
+            mine = [h for r in results if row_of(r) == group for h in r.held if h.kind == kind]
             if not mine:
                 continue
             errors = np.abs(np.concatenate([h.errors for h in mine]))
@@ -145,7 +157,7 @@ def each_number(results: Sequence[Result]) -> None:
             worst = int(np.argmax(np.abs(h.errors) - h.u95))
             mark = " " if h.inside > 0.9 else "!"
             print(
-                f"{mark} {r.job.name:16} {h.kind:20} {h.name:12} {h.errors[worst]:+7.2f}"
+                f"{mark} {'unsure ' if r.unsure else ''}{r.job.name:16} {h.kind:20} {h.name:12} {h.errors[worst]:+7.2f}"
                 f" u95 {h.u95[worst]:5.2f}  inside {h.inside:4.0%}  {h.mostly}"
             )
 

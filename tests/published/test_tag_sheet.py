@@ -109,13 +109,19 @@ def solved(tags: dict[int, NDArray[np.float64]]) -> Scene:
 
 @pytest.mark.download
 def test_the_published_sides_come_back_in_millimetres(tags: dict[int, NDArray[np.float64]]) -> None:
-    """Found with OpenCV 5.0, joint plane of 12: mean 53.05 mm, standard deviation 0.50."""
+    """Found with OpenCV 5.0, joint plane of 12: mean 53.05 mm, standard deviation 0.50.
+
+    Here 53.00 and 0.61, and 0.58 to 0.81 with each way that OpenCV has to refine a tag's corners,
+    on the picture as it is and enlarged. It is the corners, not the plane: the plane under which
+    the sides come nearest to 53 mm, whatever else it does, leaves 0.61 as well. The program only
+    names sheets by tags and measures at saddles, so it has no finer way to corners than this.
+    """
     assert len(tags) == 12
     camera = solved(tags).cameras[0]
     all_sides = np.concatenate([sides(camera.at_height(c, 0.0)[:, :2]) for c in tags.values()])
     print(all_sides.mean(), all_sides.std())
     assert all_sides.mean() == pytest.approx(SIDE, abs=0.15)
-    assert all_sides.std() < 0.7
+    assert all_sides.std() < 0.65
 
 
 @pytest.mark.download

@@ -1,0 +1,56 @@
+"""What photos from above cannot show, told with the millimetres that it may come to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from profiler.findings import Finding, Level
+from profiler.instrument.record import Measurement
+from profiler.optics.camera import Camera
+
+#: the longest usual strap button; and from the rim down to the lowest place where one is put, as a
+#: share of the rim's height; common practice, no source
+_LONGEST_BUTTON_MM, _LOWEST_SHARE = 15.0, 0.7
+#: less than this needs no word, mm
+_LEAST_MM = 1.0
+
+
+def unseen(measurement: Measurement, cameras: Sequence[Camera]) -> Finding:
+    """What is hidden below the rim.
+
+    Args:
+        measurement: with its heights.
+        cameras: that looked from above.
+    """
+    one = len(cameras) == 1
+    start = f"{'One photo' if one else 'Photos'} from above {'does' if one else 'do'} not see what"
+    start += " is hidden below the rim: a back that bulges out further"
+    short = hidden_button(measurement, cameras)
+    if "button" in measurement.outline_part:
+        text = f"{start}."
+    elif short < _LEAST_MM:
+        text = f"{start}. A strap button at the tail would have been seen: there is none."
+    else:
+        text = (
+            f"{start}, or a strap button. If there is one at the tail, the length given is without"
+            f" it, and up to {np.ceil(short):.0f} mm short: take another photo from a step nearer"
+            " to the tail."
+        )
+    return Finding(402, Level.NOTE, text)
+
+
+def hidden_button(measurement: Measurement, cameras: Sequence[Camera]) -> float:
+    """mm by which a strap button may stand out at the tail, unseen by all cameras.
+
+    A camera over the body looks past the rim outward: what is lower by d may reach out by d times
+    the slope of that line of sight and still be hidden.
+    """
+    rims = [h.height.value for h in measurement.heights if h.part == "body"]
+    rim = rims[0] if rims and rims[0] is not None else 0.0
+    slopes = []
+    for camera in cameras:
+        inward = float(measurement.frame.from_mat(camera.centre[None, :2])[0, 0])
+        slopes.append(max(inward, 0.0) / max(float(camera.centre[2]) - rim, 1.0))
+    return min(min(slopes) * _LOWEST_SHARE * rim, _LONGEST_BUTTON_MM)

@@ -1,0 +1,40 @@
+"""A round back may stand out below the rim, where no photo from above looks: that is in the ±."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from profiler.geometry.frames import Frame2D
+from profiler.outline.heights import EdgeHeight, PartEdges
+from profiler.outline.parts import Parts
+from profiler.outline.spread import hidden_bulge
+
+T = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+ROUND = np.column_stack([150 - 150 * np.cos(T), -110 * np.sin(T)])
+PARTS = Parts(
+    Frame2D(0.0, (0.0, 0.0)), 300.0, 300.0, 300.0, np.full(720, "body"), 110 * np.ones(301)
+)
+
+
+def heights(slope: float, back: EdgeHeight | None = None) -> dict[str, PartEdges]:
+    face = EdgeHeight(0.0, 85.0, slope, 0.3, 0.0, "made up", True)
+    return {"body": PartEdges(face, back or face)}
+
+
+def test_it_points_outward_and_is_largest_where_the_face_is_highest() -> None:
+    field = hidden_bulge(ROUND, PARTS, heights(-0.085))
+    assert field is not None
+    u = np.hypot(*field.shift.T)
+    assert Polygon(ROUND + field.shift).area > Polygon(ROUND).area
+    assert u[0] == u.max() and u[0] > 3 * u[360]
+    # the side of a half-round section that leans by a goes out by z (1 - cos a); a rectangular
+    # distribution from nought to that has this standard uncertainty (JCGM 100:2008, 4.3.7)
+    a = 0.085 + 0.06
+    assert u[0] == pytest.approx(85.0 * (1 - np.cos(a)) / np.sqrt(3), rel=1e-6)
+
+
+def test_a_wall_that_stands_on_a_back_of_its_own_has_none() -> None:
+    flat = EdgeHeight(0.0, 1.0, 0.0, 0.3, 0.0, "made up", True)
+    assert hidden_bulge(ROUND, PARTS, heights(-0.085, flat)) is None

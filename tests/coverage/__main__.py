@@ -157,7 +157,8 @@ def each_number(results: Sequence[Result]) -> None:
             worst = int(np.argmax(np.abs(h.errors) - h.u95))
             mark = " " if h.inside > 0.9 else "!"
             print(
-                f"{mark} {'unsure ' if r.unsure else ''}{r.job.name:16} {h.kind:20} {h.name:12} {h.errors[worst]:+7.2f}"
+                f"{mark} {'unsure ' if r.unsure else ''}{r.job.name:16}"
+                f" {h.kind:20} {h.name:12} {h.errors[worst]:+7.2f}"
                 f" u95 {h.u95[worst]:5.2f}  inside {h.inside:4.0%}  {h.mostly}"
             )
 

@@ -63,6 +63,9 @@ def without_odd_sheets(solve: Solve, design: MatDesign, least_targets: int) -> S
             odd.append(OddSheet(name, "raised", rise=rise, left_out=True))
     else:
         high.clear()
+    for name, rise in raised(scene, noticed=True).values():
+        if name not in {o.name for o in odd}:
+            odd.append(OddSheet(name, "raised", rise=rise))
     if not odd:
         return scene
     lying = tuple(
@@ -131,7 +134,18 @@ def sheet_findings(scene: Scene) -> list[Finding]:
             )
     for odd in scene.odd:
         name = odd.name.capitalize()
-        if odd.kind == "raised":
+        if odd.kind == "raised" and not odd.left_out:
+            found.append(
+                Finding(
+                    204,
+                    Level.NOTE,
+                    f"{name} does not lie quite flat: its print rises by about {odd.rise:.1f} mm,"
+                    " and its edge by more. That did no harm here; tape it down before the next"
+                    " photo.",
+                    odd.name,
+                )
+            )
+        elif odd.kind == "raised":
             found.append(
                 Finding(
                     204,

@@ -151,10 +151,13 @@ def test_a_sheet_that_rises_is_named() -> None:
     assert finding.code == 204 and "Sheet 3" in finding.message
 
 
-def test_an_edge_that_rises_by_2_mm_does_no_harm() -> None:
+def test_an_edge_that_rises_by_2_mm_does_no_harm_and_is_named() -> None:
     found = scene({2: laid(DESIGN, 2, curl=2.0)})
-    assert {odd.name for odd in found.odd} <= {"sheet 3"}
+    (odd,) = found.odd
+    assert (odd.name, odd.kind, odd.left_out) == ("sheet 3", "raised", False)
     assert abs(apart(found)) < 0.15
+    (finding,) = sheet_findings(found)
+    assert finding.code == 204 and finding.level is Level.NOTE and "Sheet 3" in finding.message
 
 
 def test_a_missing_sheet_is_told_and_where_it_is_needed_it_is_asked_for() -> None:

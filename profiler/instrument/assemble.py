@@ -36,6 +36,8 @@ _LEAST_STRETCH = 15
 _THINNEST_MM = 1.6
 #: extremes and ends rest on the points within this of them, mm
 _END_MM = 1.0
+#: the nut is where the line of the neck ends: points of the neck this near to it tell of it, mm
+_NUT_REACH_MM = 20.0
 #: an extent whose uncertainty by draws has this part more variance than the straight one is bent
 _BENT, _DRAWS, _SEED = 1.1, 400, 20260101
 _WHICH_EDGE = "which edge is seen"
@@ -121,7 +123,7 @@ def assemble(
         length=inner.quantity(float(np.ptp(outline[:, 0])), length_ends, 0),
         width=inner.quantity(float(np.ptp(outline[:, 1])), width_ends, 1),
         height=_height(thickest),
-        widths={name: _station(inner, outline, s) for name, s in found.items()},
+        widths={name: _station(inner, outline, s, labels, name) for name, s in found.items()},
         box=_box(inner, polygon, length_ends, width_ends),
         area=_area(polygon, across, inner),
         heights=tuple(_part_heights(heights, parts, labels)),
@@ -239,12 +241,22 @@ def _near(values: Array, at: float) -> NDArray[np.intp]:
     return np.flatnonzero(np.abs(values - at) < _END_MM)
 
 
-def _station(inner: _Doubts, outline: Array, station: Station | str) -> Quantity:
+def _station(
+    inner: _Doubts,
+    outline: Array,
+    station: Station | str,
+    labels: NDArray[np.str_],
+    name: str,
+) -> Quantity:
     if isinstance(station, str):
         return missing(station)
     ends = []
     for y in (station.high, station.low):
         distance = np.hypot(outline[:, 0] - station.x, outline[:, 1] - y)
+        if name == "nut":
+            # read off the line of the neck, so no more uncertain than that: what flares is the head
+            neck = (labels == "neck") & (distance < _NUT_REACH_MM)
+            distance = np.where(neck, distance - _NUT_REACH_MM, distance)
         ends.append(np.argsort(distance)[:3])
     return inner.quantity(station.width, (ends[0], ends[1]), 1, x=station.x)
 

@@ -93,6 +93,7 @@ def sample_jobs() -> list[Job]:
 def carried_out(job: Job) -> Result:
     """Measure first; only then is the truth opened."""
     outcome = measured(job.photos)
+    print(f"{job.name}: exit {outcome.code}", file=sys.stderr, flush=True)
     if outcome.record is None:
         return Result(job, outcome, ())
     truth = json.loads((job.photos[0].parent / "truth.json").read_text("utf-8"))

@@ -64,12 +64,15 @@ def rounded_u(cameras: Sequence[Camera]) -> float:
     return float(np.hypot(ROUNDED_MM, _BLUR_SHARE * px_mm))
 
 
-def hidden_bulge(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Field | None:
-    """What a round back may stand out below the rim, where no photo from above looks.
+def hidden_bulge(
+    points: Array, parts: Parts, heights: Mapping[str, PartEdges]
+) -> tuple[Array, Field]:
+    """How far a round back stands out below the rim, where no photo from above looks.
 
     Ribs leave the rim about square to the face and turn inward; with the body's depth for a radius
     they go out by z (1 - cos a) before they do, where a is how far they lean out. Anything between
-    nought and that is as likely (JCGM 100:2008, 4.3.7), and the value is kept at nought.
+    nought and that is as likely: the middle is the estimate, and a twelfth of the width's square
+    its variance (JCGM 100:2008, 4.3.7).
 
     Args:
         points: (M, 2) mm, mat frame, closed, anticlockwise.
@@ -77,18 +80,18 @@ def hidden_bulge(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) 
         heights: by part.
 
     Returns:
-        None where the back is not round.
+        (M, 2) mm to add to the points, and the doubt; nought where the back is not round.
     """
     body, mine = heights["body"], parts.members("body")
-    if body.upper is not body.lower or not body.upper.slope or not len(mine):
-        return None
+    most = np.zeros(len(points))
     normals = outward_normals(points, 5.0)
-    along = parts.frame.turned_back(normals)[mine, 0]
-    z = np.maximum(body.upper.at(parts.frame.from_mat(points)[mine, 0]), 0.0)
-    lean = np.maximum(body.upper.slope * along, 0.0) + RIBS_LEAN
-    u = np.zeros(len(points))
-    u[mine] = z * (1 - np.cos(lean)) / np.sqrt(3)
-    return Field("what bulges out below the rim", u[:, None] * normals)
+    if body.upper is body.lower and body.upper.slope and len(mine):
+        along = parts.frame.turned_back(normals)[mine, 0]
+        z = np.maximum(body.upper.at(parts.frame.from_mat(points)[mine, 0]), 0.0)
+        lean = np.maximum(body.upper.slope * along, 0.0) + RIBS_LEAN
+        most[mine] = z * (1 - np.cos(lean))
+    out: Array = most[:, None] * normals
+    return out / 2, Field("what bulges out below the rim", out / np.sqrt(12))
 
 
 def displacement_fields(

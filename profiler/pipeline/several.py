@@ -339,9 +339,13 @@ def _measured(
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
     plan = _plan(joint, joined, merged, heights, fields)
     parts = sights[joint.reference].parts
-    bulge = hidden_bulge(plan.points, replace(parts, labels=plan.labels), heights)
-    fields += [bulge] if bulge is not None else []
-    plan = replace(plan, sigma=np.hypot(plan.sigma, locally), fields=fields)
+    bulge, doubt = hidden_bulge(plan.points, replace(parts, labels=plan.labels), heights)
+    plan = replace(
+        plan,
+        points=plan.points + bulge,
+        sigma=np.hypot(plan.sigma, locally),
+        fields=[*fields, doubt],
+    )
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
         findings += contradictions(

@@ -239,12 +239,12 @@ def measured_alone(
     base = rounded_u([camera])
     fields.append(roundness(joined.points, rounder[joined.source], base))
     labels = parts.labels[joined.source]
-    bulge = hidden_bulge(joined.points, replace(parts, labels=labels), heights)
-    fields += [bulge] if bulge is not None and not ignore_heights else []
+    bulge, doubt = hidden_bulge(joined.points, replace(parts, labels=labels), heights)
+    fields.append(doubt)
     # what a hand drew is said in other words
     sound = edge.measured if edge.drawn is None else edge.measured | edge.drawn
     outline = PlanOutline(
-        points=joined.points,
+        points=joined.points + bulge,
         labels=labels,
         known=known_heights(labels, rim[joined.source] == LOWER, heights),
         bridged=joined.bridged | ~sound[joined.source],

@@ -415,7 +415,7 @@ def _own(
     sight = sights[k]
     normals = outward_normals(joined.points, 3.0)
     edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
-    edge = np.hypot(edge, mistaken_edge(sight, scene.cameras[sight.index], heights)[joined.source])
+    # which rim it is stays out of a photo's say: where all are unsure of it, a lost edge would win
     missed = np.maximum(_missed(sight.edge.measured)[joined.source], 0.5 * joined.bridged)
     own = np.hypot(edge, _EDGE_MM) + _MISSED_MM * missed
     variance = own**2

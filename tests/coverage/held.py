@@ -20,7 +20,8 @@ STATIONS = {
     "tuners": "headstock",
 }
 #: kinds of numbers, in the table's order
-KINDS = ("length", "width", "widths at stations", "card heights", "outline points")
+BUTTON = "length, told: a button may be hidden"
+KINDS = ("length", BUTTON, "width", "widths at stations", "card heights", "outline points")
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,8 @@ def _one(kind: str, name: str, quantity: Mapping[str, Any], true: float) -> Held
 def _numbers(record: Mapping[str, Any], truth: Mapping[str, Any]) -> Iterator[Held]:
     for name in ("length", "width"):
         if record["envelope"][name]["value"] is not None:
-            yield _one(name, name, record["envelope"][name], truth[name])
+            kind = BUTTON if name == "length" and _without_a_button(record) else name
+            yield _one(kind, name, record["envelope"][name], truth[name])
     for name, word in STATIONS.items():
         mine, true = record["widths"].get(name), truth["widths"].get(word)
         if true is None or not mine or mine["value"] is None:
@@ -73,6 +75,11 @@ def _numbers(record: Mapping[str, Any], truth: Mapping[str, Any]) -> Iterator[He
         # from the outermost button to the outermost one, wherever along the head each is
         wide = _over_the_tuners(truth) if name == "tuners" else true["width"]
         yield _one("widths at stations", name, mine, wide)
+
+
+def _without_a_button(record: Mapping[str, Any]) -> bool:
+    """Whether it says that its length may lack a strap button; the truth's length has it."""
+    return any(w["code"] == 402 and " short" in w["message"] for w in record["warnings"])
 
 
 def _over_the_tuners(truth: Mapping[str, Any]) -> float:

@@ -67,7 +67,8 @@ def test_the_photo_that_was_asked_for_brings_it_too(before: Measurement, memory:
     now, then = promised(told)
     after = run_job(JobWishes((FIRST, NEARER_THE_TAIL)), memory=memory).measurement
     assert u95(after.length) < now - 0.5 * (now - then)
-    # and nothing else is much worse for it: the second photo tells the nut less well
+    # and nothing else is worse for it but the nut, which the second photo tells less well (0.9 to
+    # 1.4 mm): which rim it is does not weigh photos
     for name, q in before.widths.items():
-        if q.u95 is not None and after.widths[name].u95 is not None:
-            assert u95(after.widths[name]) < u95(q) + 0.4
+        if name != "nut" and q.u95 is not None and after.widths[name].u95 is not None:
+            assert u95(after.widths[name]) < u95(q) + 0.15

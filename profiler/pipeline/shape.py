@@ -25,6 +25,7 @@ from profiler.outline.heights import (
     typed_height,
 )
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points, with_lean
+from profiler.outline.mend import Rimmed, mended
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.sight import Sight
@@ -178,6 +179,9 @@ def see(
             rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
+    if not ignore_heights:
+        seen = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
+        edge, parts, told, sure, rim = seen.edge, seen.parts, seen.told, seen.sure, seen.rim
     return Sight(photo, index, edge, parts, told, sure, rim, button)
 
 

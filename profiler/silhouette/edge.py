@@ -65,6 +65,7 @@ class Edge:
         measured: (N,) False where the edge was carried over from its neighbours or drawn.
         sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
         drawn: (N,) True where a person drew it by hand; None where nobody drew anything.
+        plain: (N,) True where nothing is printed on the ground beside it; None where not known.
     """
 
     pixels: Array
@@ -72,6 +73,7 @@ class Edge:
     measured: NDArray[np.bool_]
     sigma: Array
     drawn: NDArray[np.bool_] | None = None
+    plain: NDArray[np.bool_] | None = None
 
 
 def trace_edge(
@@ -109,7 +111,7 @@ def trace_edge(
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
-    return Edge(pixels, curve, measured, sigma)
+    return Edge(pixels, curve, measured, sigma, plain=clear)
 
 
 def snap_to_edge(
@@ -138,6 +140,24 @@ def snap_to_edge(
         agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
     return curve, agreed
+
+
+def strongest_step(
+    photo: NDArray[np.uint8], camera: Camera, curve: Array, normals: Array, reach: float
+) -> tuple[Array, NDArray[np.bool_]]:
+    """(N,) mm outward from points (N, 2) mm, mat plane, to where the light changes most within
+    so many mm, and whether it changes there at all. The curve need not be closed."""
+    pixels, per_mm, px_per_mm = across(camera, curve, normals)
+    step = _STEP_PX / px_per_mm
+    half = int(np.ceil(reach / step)) + 3
+    t = np.arange(-half, half + 1) * step
+    profile = sample_linear(photo, pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :])
+    profile = gaussian_filter1d(profile, 0.7, axis=0, mode="nearest")
+    slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
+    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
+    is_peak &= np.abs(t) <= reach
+    peak = np.argmax(np.where(is_peak, slope, -1.0), axis=1)
+    return _vertex(slope, peak, half, step), is_peak.any(axis=1)
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
@@ -252,11 +272,18 @@ def _edge_offsets(
     rows = np.arange(len(curve))
     near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
     peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
+    return _vertex(slope, peak, half, step), np.asarray(found)
+
+
+def _vertex(slope: Array, peak: NDArray[np.intp], half: int, step: float) -> Array:
+    """(N,) mm from the profiles' middle to the top of the parabola through each peak."""
+    rows = np.arange(len(slope))
+    peak = np.clip(peak, 1, slope.shape[1] - 2)
     a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
     bend = a - 2 * b + c
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
-    offsets = (peak - half + np.clip(shift, -0.5, 0.5)) * step
-    return np.asarray(offsets, dtype=np.float64), np.asarray(found)
+    offsets: Array = (peak - half + np.clip(shift, -0.5, 0.5)) * step
+    return offsets
 
 
 def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_opening
+from scipy.ndimage import binary_opening, gaussian_filter1d
 from shapely import LineString, distance, points
 
 from profiler.geometry.curves import hermite_at
@@ -134,45 +134,95 @@ def _sought(
     for a, b in zip(trusted, np.roll(trusted, -1), strict=True):
         gap = int((b - a) % n)
         between = (a + np.arange(1, gap)) % n
-        chord = float(np.hypot(*(plan[b] - plan[a])))
-        if gap < 3 or not _SHORTEST_MM < chord < _LONGEST_MM or not mine[between].all():
+        if gap < 3:
             continue
         if edge.drawn is not None and edge.drawn[between].any():
             continue
+        options = _expected(plan, trusted, int(a), int(b), between, mine)
+        tried = [
+            _try(
+                photo,
+                camera,
+                seen,
+                heights,
+                plan,
+                part,
+                int(a),
+                int(b),
+                between,
+                e,
+                looks,
+                known,
+                spread,
+            )
+            for e in options
+        ]
+        best = [t for t in tried if t is not None]
+        if best:
+            out.append(max(best, key=lambda t: float(t.measured.mean())))
+    return out
+
+
+def _expected(plan, trusted, a, b, between, mine) -> list[Array]:
+    if not mine[between].all():
+        return []
+    chord = float(np.hypot(*(plan[b] - plan[a])))
+    out = []
+    if _SHORTEST_MM < chord < _LONGEST_MM:
         leave = _direction(plan, trusted, a, -1)
         arrive = _direction(plan, trusted, b, +1)
         count = int(chord)
         t = np.arange(1, count + 1) / (count + 1)
-        expected = hermite_at(plan[a], plan[b], leave, arrive, t)
-        x = seen.parts.frame.from_mat(expected)[:, 0]
-        z = heights[part].upper.at(x)
-        centre = camera.centre
-        at = centre[:2] + (expected - centre[:2]) / (1 - z / centre[2])[:, None]
-        travel = np.gradient(at, axis=0) if count > 1 else leave[None, :]
-        travel /= np.maximum(np.hypot(*travel.T), 1e-9)[:, None]
-        normals = np.column_stack([travel[:, 1], -travel[:, 0]])
-        place = np.searchsorted(known, a)
-        usual = usual_looks_at(looks, known, int(place))
-        reach = min(_REACH_MM + _REACH_SHARE * chord, _FARTHEST_MM)
-        sought = seek_rim(photo, camera, at, normals, usual, spread, reach)
-        found_at = at + sought.offsets[:, None] * normals
-        moved = expected + (sought.offsets * (1 - z / centre[2]))[:, None] * normals
-        before = LineString(np.vstack([plan[a], plan[between], plan[b]]))
-        apart = distance(points(moved), before)
-        if sought.found.mean() < _FOUND_SHARE or apart[sought.found].max() < _DIFFERS_MM:
-            continue
-        least = float(edge.sigma.min())
-        sigma = np.where(sought.stepped, least, LOOK_U_MM)
-        sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
-        out.append(_Stretch(int(a), int(b), part, found_at, sought.found, sigma))
+        out.append(hermite_at(plan[a], plan[b], leave, arrive, t))
+    if len(between) > 15:
+        out.append(_smooth(plan, a, b, between))
     return out
 
 
-def usual_looks_at(looks: Array, known: Indices, place: int):
-    sides = []
-    for side in (np.arange(-NEIGHBOURS, 0), np.arange(NEIGHBOURS)):
-        sides.append(np.median(looks[(place + side) % len(known)], axis=0)[None])
-    return sides[0], sides[1]
+def _smooth(plan: Array, a: int, b: int, between: Indices) -> Array:
+    """What was there, evenly spaced and smooth, tied to the trusted runs at its ends."""
+    n = len(plan)
+    margin = 12
+    run = (a - margin + np.arange(len(between) + 2 + 2 * margin)) % n
+    path = plan[run]
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    at = np.arange(0.0, along[-1], 1.0)
+    even = np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)])
+    smooth = gaussian_filter1d(even, 6.0, axis=0, mode="nearest")
+    inner = (at > along[margin]) & (at < along[len(run) - 1 - margin])
+    # folded parts lie close together once they are smooth
+    smooth = smooth[inner]
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(smooth, axis=0).T))])
+    count = max(int(along[-1]), 3)
+    at = np.linspace(0.0, along[-1], count)
+    return np.column_stack([np.interp(at, along, smooth[:, i]) for i in (0, 1)])
+
+
+def _try(photo, camera, seen, heights, plan, part, a, b, between, expected, looks, known, spread):
+    edge = seen.edge
+    chord = float(len(expected))
+    x = seen.parts.frame.from_mat(expected)[:, 0]
+    z = heights[part].upper.at(x)
+    centre = camera.centre
+    at = centre[:2] + (expected - centre[:2]) / (1 - z / centre[2])[:, None]
+    travel = np.gradient(at, axis=0)
+    travel /= np.maximum(np.hypot(*travel.T), 1e-9)[:, None]
+    normals = np.column_stack([travel[:, 1], -travel[:, 0]])
+    place = np.searchsorted(known, a)
+    before = looks[(place + np.arange(-NEIGHBOURS, 0)) % len(known)]
+    after = looks[(place + np.arange(NEIGHBOURS)) % len(known)]
+    reach = min(_REACH_MM + _REACH_SHARE * chord, _FARTHEST_MM)
+    sought = seek_rim(photo, camera, at, normals, before, after, spread, reach)
+    found_at = at + sought.offsets[:, None] * normals
+    moved = expected + (sought.offsets * (1 - z / centre[2]))[:, None] * normals
+    there = LineString(np.vstack([plan[a], plan[between], plan[b]]))
+    apart = distance(points(moved), there)
+    if sought.found.mean() < _FOUND_SHARE or apart[sought.found].max() < _DIFFERS_MM:
+        return None
+    least = float(edge.sigma.min())
+    sigma = np.where(sought.stepped, least, LOOK_U_MM)
+    sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
+    return _Stretch(int(a), int(b), part, found_at, sought.found, sigma)
 
 
 def _direction(plan: Array, trusted: Indices, at: int, side: int) -> Array:

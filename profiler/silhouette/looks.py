@@ -60,3 +60,16 @@ def _unlike(looks: Array, usual: Array, weigh: Array | None = None) -> Array:
     apart = np.abs(difference - gain).mean(axis=2)
     mean: Array = np.average(apart, axis=1, weights=weigh)
     return mean
+
+
+def ends_there(outside: Array, usual: Looks, count: int) -> Array:
+    """(M,) how plainly the looks end: how unlike the light (M, B, 3) just outside is to the
+    outermost `count` depths of the more alike of two usual looks.
+
+    A face without a binding looks the same at every depth. Where its look ends, there is its rim.
+    """
+    mean = outside.mean(axis=1)
+    plainly: Array = np.minimum(
+        *(np.abs(mean - look[:, :count].mean(axis=1)).mean(axis=1) for look in usual)
+    )
+    return plainly

@@ -8,6 +8,7 @@ edge begins. It is sought for a whole stretch together, so that it goes on witho
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,21 +17,26 @@ from scipy.ndimage import median_filter
 
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import strongest_step
-from profiler.silhouette.looks import Looks, look_inward, unlike_either
+from profiler.silhouette.looks import Looks, ends_there, look_inward, unlike_either, usual_looks
 
 Array = NDArray[np.float64]
 
 #: depths inside the rim that are compared, mm
 DEPTHS_MM = np.arange(0.4, 4.0, 0.2)
 _STEP_MM = 0.2
+#: what is found teaches what to look for next to it
+_PASSES = 4
+#: depths of a look that are compared with what is outside
+_OUTERMOST = 3
 #: the rim found may turn away from the expected one by so much from one mm to the next
 _STEEPEST = 3
 #: what such a turn costs, in times the usual unlikeness
 _TURN = 0.25
 #: as unlike as this, in times the usual: not the rim
 _STRANGE = 2.5
-#: a place this far away looks plainly worse if it is the rim: mm, and times the usual
-_BESIDE_MM, _PLAINLY = 1.0, 0.6
+#: so far out of the rim something else is seen: mm from it, and times the usual at which it counts
+#: as plainly something else
+_OUTSIDE_MM, _PLAINLY = (0.4, 1.0), 2.0
 #: the step of the light is sought so near to where the look begins, mm
 _NEAR_MM = 0.6
 #: standard uncertainty where only the look tells, mm
@@ -55,7 +61,8 @@ def seek_rim(
     camera: Camera,
     expected: Array,
     normals: Array,
-    usual: Looks,
+    before: Array,
+    after: Array,
     spread: float,
     reach: float,
 ) -> Sought:
@@ -66,31 +73,58 @@ def seek_rim(
         camera: solved.
         expected: (M, 2) mm on the mat plane, about a mm apart: where the rim would be seen.
         normals: (M, 2) outward.
-        usual: the rim's look, (1, D, 3) before and behind the stretch, at `DEPTHS_MM`.
+        before, after: (B, D, 3) the rim's looks before and behind the stretch, at `DEPTHS_MM`.
         spread: how unlike the look is to itself along the edge.
         reach: mm, how far from the expected places it is sought.
     """
     half = int(np.ceil(reach / _STEP_MM))
     shifts = np.arange(-half, half + 1) * _STEP_MM
-    count = len(DEPTHS_MM)
-    # depth falls outward: the first window is the outermost
-    depth = np.arange(-half, half + count) * _STEP_MM + DEPTHS_MM[0]
-    seen = look_inward(photo, camera, expected, normals, depth)
-    windows = np.moveaxis(np.lib.stride_tricks.sliding_window_view(seen, count, axis=1), 3, 2)
-    m, k = windows.shape[:2]
-    flat = np.ascontiguousarray(windows).reshape(m * k, count, 3)
-    unlike = unlike_either(flat, usual).reshape(m, k)[:, ::-1] / spread
-    path = _smoothest(unlike, shifts)
-    best = unlike[np.arange(m), path]
-    beside = np.abs(np.arange(k) - path[:, None]) * _STEP_MM
-    other = np.where(beside >= _BESIDE_MM, unlike, np.inf).min(axis=1)
-    found = (best < _STRANGE) & (other - best > _PLAINLY)
-    found = median_filter(found.astype(np.uint8), size=5, mode="nearest") > 0
+    deep = len(DEPTHS_MM)
+    outside = round((_OUTSIDE_MM[1] + DEPTHS_MM[0]) / _STEP_MM)
+    # from the outermost place outside the outermost rim to the innermost depth of the innermost
+    depth = DEPTHS_MM[0] + (np.arange(2 * half + deep + outside) - half - outside) * _STEP_MM
+    around = look_inward(photo, camera, expected, normals, depth)
+    # by how far outward the rim is, as the shifts are
+    looks = _windows(around[:, outside:], deep)[:, ::-1]
+    thick = outside - round((_OUTSIDE_MM[0] + DEPTHS_MM[0]) / _STEP_MM) + 1
+    beside = _windows(around, thick)[:, : 2 * half + 1][:, ::-1]
+    m = len(expected)
+    rows = np.arange(m)
+    found = np.zeros(m, dtype=bool)
+    path = np.full(m, half)
+    for _ in range(_PASSES):
+        along = np.concatenate([before, looks[rows, path], after])
+        known = np.concatenate(
+            [np.ones(len(before), bool), found, np.ones(len(after), bool)]
+        ).nonzero()[0]
+        usual = usual_looks(along, known, len(before) + rows)
+        unlike = _each(unlike_either, looks, usual) / spread
+        ends = _each(lambda o, u: ends_there(o, u, _OUTERMOST), beside, usual) / spread
+        path = _smoothest(unlike + np.maximum(_PLAINLY - ends, 0.0), shifts)
+        good = (unlike[rows, path] < _STRANGE) & (ends[rows, path] > _PLAINLY)
+        good = median_filter(good.astype(np.uint8), size=5, mode="nearest") > 0
+        grown = good.sum() > found.sum() + 1
+        found = good
+        if not grown:
+            break
     offsets = shifts[path]
     step, stepped = strongest_step(
         photo, camera, expected + offsets[:, None] * normals, normals, _NEAR_MM
     )
     return Sought(offsets + np.where(stepped, step, 0.0), found, stepped)
+
+
+def _windows(around: Array, size: int) -> Array:
+    """(M, W, size, 3) of (M, L, 3)."""
+    return np.moveaxis(np.lib.stride_tricks.sliding_window_view(around, size, axis=1), 3, 2)
+
+
+def _each(compare: Callable[[Array, Looks], Array], looks: Array, usual: Looks) -> Array:
+    """(M, K) looks (M, K, D, 3), each compared with its place's usual ones (M, D, 3)."""
+    m, k = looks.shape[:2]
+    flat = np.ascontiguousarray(looks).reshape(m * k, *looks.shape[2:])
+    told: Array = compare(flat, (usual[0].repeat(k, axis=0), usual[1].repeat(k, axis=0)))
+    return told.reshape(m, k)
 
 
 def _smoothest(unlike: Array, shifts: Array) -> NDArray[np.intp]:

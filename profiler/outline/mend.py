@@ -43,6 +43,12 @@ _FOUND_SHARE, _DIFFERS_MM = 0.6, 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
 _BETWEEN_U_MM = 0.6
 _LEAST_SPREAD = 0.02
+#: points of a part beside another part that are worth a look
+_LEAST_OPEN = 3
+#: trusted points that a smoothed stretch leans on
+_MARGIN = 12
+#: trusted points whose curve is carried on, how far as a share of them, and past the end, mm
+_CURVE_POINTS, _CURVE_SHARE, _PAST_END_MM = 30, 1.2, 4.0
 
 
 @dataclass(frozen=True)
@@ -129,67 +135,118 @@ def _sought(
     )
     itself = usual_looks(looks, np.arange(len(known)), np.arange(len(known)))
     spread = max(float(np.median(unlike_either(looks, itself))), _LEAST_SPREAD)
-    n = len(labels)
     out = []
-    for a, b in zip(trusted, np.roll(trusted, -1), strict=True):
-        gap = int((b - a) % n)
-        between = (a + np.arange(1, gap)) % n
-        if gap < 3:
+    for gap in _gaps(trusted, mine, part == "body"):
+        if edge.drawn is not None and edge.drawn[gap.between].any():
             continue
-        if edge.drawn is not None and edge.drawn[between].any():
-            continue
-        options = _expected(plan, trusted, int(a), int(b), between, mine)
         tried = [
-            _try(
-                photo,
-                camera,
-                seen,
-                heights,
-                plan,
-                part,
-                int(a),
-                int(b),
-                between,
-                e,
-                looks,
-                known,
-                spread,
-            )
-            for e in options
+            _try(photo, camera, seen, heights, plan, part, gap, e, looks, known, spread)
+            for e in _expected(plan, trusted, gap)
         ]
         best = [t for t in tried if t is not None]
         if best:
-            out.append(max(best, key=lambda t: float(t.measured.mean())))
+            out.append(max(best, key=lambda t: float(t.measured.sum())))
     return out
 
 
-def _expected(plan, trusted, a, b, between, mine) -> list[Array]:
-    if not mine[between].all():
-        return []
-    chord = float(np.hypot(*(plan[b] - plan[a])))
+@dataclass(frozen=True)
+class _Gap:
+    """A stretch of one part between trusted points.
+
+    Attributes:
+        first, last: indices of the points before and behind it.
+        between: indices of its points.
+        begins, ends: whether the point before and the one behind are trusted points of the part;
+            otherwise another part begins there.
+    """
+
+    first: int
+    last: int
+    between: Indices
+    begins: bool
+    ends: bool
+
+
+def _gaps(trusted: Indices, mine: NDArray[np.bool_], open_ended: bool) -> list[_Gap]:
+    n = len(mine)
     out = []
-    if _SHORTEST_MM < chord < _LONGEST_MM:
-        leave = _direction(plan, trusted, a, -1)
-        arrive = _direction(plan, trusted, b, +1)
-        count = int(chord)
-        t = np.arange(1, count + 1) / (count + 1)
-        out.append(hermite_at(plan[a], plan[b], leave, arrive, t))
-    if len(between) > 15:
-        out.append(_smooth(plan, a, b, between))
+    for a, b in zip(trusted.tolist(), np.roll(trusted, -1).tolist(), strict=True):
+        size = (b - a) % n
+        if size < 3:
+            continue
+        between = (a + np.arange(1, size)) % n
+        own = mine[between]
+        if own.all():
+            out.append(_Gap(a, b, between, True, True))
+            continue
+        if not open_ended:
+            continue
+        lead = int(np.argmin(own))
+        if lead > _LEAST_OPEN:
+            out.append(_Gap(a, int(between[lead]), between[:lead], True, False))
+        trail = int(np.argmin(own[::-1]))
+        if trail > _LEAST_OPEN:
+            k = len(between) - trail
+            out.append(_Gap(int(between[k - 1]), b, between[k:], False, True))
     return out
 
 
-def _smooth(plan: Array, a: int, b: int, between: Indices) -> Array:
-    """What was there, evenly spaced and smooth, tied to the trusted runs at its ends."""
+def _expected(plan: Array, trusted: Indices, gap: _Gap) -> list[Array]:
+    a, b, between = gap.first, gap.last, gap.between
+    out = []
+    if gap.begins and gap.ends:
+        chord = float(np.hypot(*(plan[b] - plan[a])))
+        if _SHORTEST_MM < chord < _LONGEST_MM:
+            leave = _direction(plan, trusted, a, -1)
+            arrive = _direction(plan, trusted, b, +1)
+            count = int(chord)
+            t = np.arange(1, count + 1) / (count + 1)
+            out.append(hermite_at(plan[a], plan[b], leave, arrive, t))
+        if len(between) > 15:
+            out.append(_smooth(plan, between, _MARGIN, _MARGIN))
+        return out
+    if gap.begins:
+        run, length = plan[between], _length(plan[between])
+        if length > _SHORTEST_MM:
+            out.append(_carried_on(plan, trusted, a, -1, length + _PAST_END_MM))
+            if len(run) > 15:
+                out.append(_smooth(plan, between, _MARGIN, 0))
+    else:
+        length = _length(plan[between])
+        if length > _SHORTEST_MM:
+            out.append(_carried_on(plan, trusted, b, +1, length + _PAST_END_MM)[::-1])
+            if len(between) > 15:
+                out.append(_smooth(plan, between, 0, _MARGIN))
+    return out
+
+
+def _length(path: Array) -> float:
+    return float(np.hypot(*np.diff(path, axis=0).T).sum())
+
+
+def _carried_on(plan: Array, trusted: Indices, at: int, side: int, length: float) -> Array:
+    """Points a mm apart, away from a trusted run as it curves at its end."""
+    i = int(np.searchsorted(trusted, at))
+    run = plan[trusted[(i + side * np.arange(_CURVE_POINTS)) % len(trusted)]]
+    s = -np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
+    length = min(length, _CURVE_SHARE * -s[-1])
+    fit = np.polyfit(s / -s[-1], run, 2)
+    t = np.arange(1.0, max(length, 2.0)) / -s[-1]
+    # it must leave from where the run ends
+    on = np.outer(t**2, fit[0]) + np.outer(t, fit[1]) + run[0]
+    return on
+
+
+def _smooth(plan: Array, between: Indices, before: int, behind: int) -> Array:
+    """What was there, evenly spaced and smooth, with so many trusted points on either side."""
     n = len(plan)
-    margin = 12
-    run = (a - margin + np.arange(len(between) + 2 + 2 * margin)) % n
+    run = (between[0] - before + np.arange(len(between) + before + behind)) % n
     path = plan[run]
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
     at = np.arange(0.0, along[-1], 1.0)
     even = np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)])
     smooth = gaussian_filter1d(even, 6.0, axis=0, mode="nearest")
-    inner = (at > along[margin]) & (at < along[len(run) - 1 - margin])
+    inner = (at >= along[before]) & (at <= along[len(run) - 1 - behind])
     # folded parts lie close together once they are smooth
     smooth = smooth[inner]
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(smooth, axis=0).T))])
@@ -198,9 +255,11 @@ def _smooth(plan: Array, a: int, b: int, between: Indices) -> Array:
     return np.column_stack([np.interp(at, along, smooth[:, i]) for i in (0, 1)])
 
 
-def _try(photo, camera, seen, heights, plan, part, a, b, between, expected, looks, known, spread):
+def _try(photo, camera, seen, heights, plan, part, gap, expected, looks, known, spread):
     edge = seen.edge
     chord = float(len(expected))
+    if chord < 3:
+        return None
     x = seen.parts.frame.from_mat(expected)[:, 0]
     z = heights[part].upper.at(x)
     centre = camera.centre
@@ -208,21 +267,32 @@ def _try(photo, camera, seen, heights, plan, part, a, b, between, expected, look
     travel = np.gradient(at, axis=0)
     travel /= np.maximum(np.hypot(*travel.T), 1e-9)[:, None]
     normals = np.column_stack([travel[:, 1], -travel[:, 0]])
-    place = np.searchsorted(known, a)
+    place = int(np.searchsorted(known, gap.first if gap.begins else gap.last))
     before = looks[(place + np.arange(-NEIGHBOURS, 0)) % len(known)]
     after = looks[(place + np.arange(NEIGHBOURS)) % len(known)]
+    before = before if gap.begins else after
+    after = after if gap.ends else before
     reach = min(_REACH_MM + _REACH_SHARE * chord, _FARTHEST_MM)
-    sought = seek_rim(photo, camera, at, normals, before, after, spread, reach)
+    sought = seek_rim(
+        photo, camera, at, normals, before, after, spread, reach, (gap.begins, gap.ends)
+    )
     found_at = at + sought.offsets[:, None] * normals
     moved = expected + (sought.offsets * (1 - z / centre[2]))[:, None] * normals
-    there = LineString(np.vstack([plan[a], plan[between], plan[b]]))
+    use = np.flatnonzero(sought.found)
+    if not len(use):
+        return None
+    # where another part begins, the rim ends with the last place where it was found
+    use = np.arange(0 if gap.begins else use[0], len(at) if gap.ends else use[-1] + 1)
+    there = LineString(plan[np.concatenate([[gap.first], gap.between, [gap.last]])])
     apart = distance(points(moved), there)
-    if sought.found.mean() < _FOUND_SHARE or apart[sought.found].max() < _DIFFERS_MM:
+    found = sought.found[use]
+    enough = found.mean() > _FOUND_SHARE and len(use) > 2
+    if not enough or apart[use][found].max() < _DIFFERS_MM:
         return None
     least = float(edge.sigma.min())
     sigma = np.where(sought.stepped, least, LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
-    return _Stretch(int(a), int(b), part, found_at, sought.found, sigma)
+    return _Stretch(gap.first, gap.last, part, found_at[use], found, sigma[use])
 
 
 def _direction(plan: Array, trusted: Indices, at: int, side: int) -> Array:

@@ -65,8 +65,9 @@ def seek_rim(
     after: Array,
     spread: float,
     reach: float,
+    tied: tuple[bool, bool] = (True, True),
 ) -> Sought:
-    """Seek the rim along a stretch that begins and ends on it.
+    """Seek the rim along a stretch.
 
     Args:
         photo: (H, W, 3) 8 bit BGR.
@@ -76,6 +77,7 @@ def seek_rim(
         before, after: (B, D, 3) the rim's looks before and behind the stretch, at `DEPTHS_MM`.
         spread: how unlike the look is to itself along the edge.
         reach: mm, how far from the expected places it is sought.
+        tied: whether the stretch begins and ends at known places of the rim.
     """
     half = int(np.ceil(reach / _STEP_MM))
     shifts = np.arange(-half, half + 1) * _STEP_MM
@@ -100,7 +102,7 @@ def seek_rim(
         usual = usual_looks(along, known, len(before) + rows)
         unlike = _each(unlike_either, looks, usual) / spread
         ends = _each(lambda o, u: ends_there(o, u, _OUTERMOST), beside, usual) / spread
-        path = _smoothest(unlike + np.maximum(_PLAINLY - ends, 0.0), shifts)
+        path = _smoothest(unlike + np.maximum(_PLAINLY - ends, 0.0), shifts, tied)
         good = (unlike[rows, path] < _STRANGE) & (ends[rows, path] > _PLAINLY)
         good = median_filter(good.astype(np.uint8), size=5, mode="nearest") > 0
         grown = good.sum() > found.sum() + 1
@@ -127,15 +129,14 @@ def _each(compare: Callable[[Array, Looks], Array], looks: Array, usual: Looks) 
     return told.reshape(m, k)
 
 
-def _smoothest(unlike: Array, shifts: Array) -> NDArray[np.intp]:
-    """(M,) the cheapest way through (M, K) costs from nought at one end to nought at the other."""
+def _smoothest(unlike: Array, shifts: Array, tied: tuple[bool, bool]) -> NDArray[np.intp]:
+    """(M,) the cheapest way through (M, K) costs, where tied from nought and to nought."""
     m, k = unlike.shape
     turns = np.arange(-_STEEPEST, _STEEPEST + 1)
     capped = np.minimum(unlike, 3 * _STRANGE)
-    # a stretch begins and ends on the rim
-    tied = (shifts / (2 * _STEP_MM)) ** 2
+    to_rim = (shifts / (2 * _STEP_MM)) ** 2
     total = np.empty((m, k))
-    total[0] = capped[0] + tied
+    total[0] = capped[0] + tied[0] * to_rim
     came = np.zeros((m, k), dtype=np.intp)
     for i in range(1, m):
         options = np.full((len(turns), k), np.inf)
@@ -147,7 +148,7 @@ def _smoothest(unlike: Array, shifts: Array) -> NDArray[np.intp]:
         came[i] = np.arange(k) - turns[which]
         total[i] = options[which, np.arange(k)] + capped[i]
     path = np.zeros(m, dtype=np.intp)
-    path[-1] = int(np.argmin(total[-1] + tied))
+    path[-1] = int(np.argmin(total[-1] + tied[1] * to_rim))
     for i in range(m - 1, 0, -1):
         path[i - 1] = came[i, path[i]]
     return path

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_opening, gaussian_filter1d
+from scipy.ndimage import binary_opening, gaussian_filter1d, median_filter
 from shapely import LineString, distance, points
 
 from profiler.geometry.curves import hermite_at
@@ -39,10 +39,12 @@ _SHORTEST_MM, _LONGEST_MM = 3.0, 140.0
 #: the rim is sought so far from where it is expected: mm, and as a share of the stretch
 _REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
 #: a stretch is mended if so much of it is found, and it differs from what was there, mm
-_FOUND_SHARE, _DIFFERS_MM = 0.6, 0.4
+_FOUND_SHARE, _DIFFERS_MM = {"body": 0.6, "headstock": 0.85}, 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
 _BETWEEN_U_MM = 0.6
 _LEAST_SPREAD = 0.02
+#: as unlike its neighbours as this, in times the usual: not the rim
+_STRANGE = 3.0
 #: points of a part beside another part that are worth a look
 _LEAST_OPEN = 3
 #: trusted points that a smoothed stretch leans on
@@ -108,9 +110,19 @@ def _good(seen: Rimmed) -> NDArray[np.bool_]:
         good &= edge.plain
     if edge.drawn is not None:
         good &= ~edge.drawn
-    doubled = np.concatenate([good, good, good])
+    return _runs_of(good)
+
+
+def _runs_of(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(N,) without runs that are short enough to be chance, round the closed curve."""
     n = len(good)
-    return np.asarray(binary_opening(doubled, np.ones(_GOOD_RUN))[n : 2 * n], dtype=bool)
+    lapped = binary_opening(np.concatenate([good, good, good]), np.ones(_GOOD_RUN))
+    return np.asarray(lapped[n : 2 * n], dtype=bool)
+
+
+def _kept(known: Indices, looks: Array, good: NDArray[np.bool_]) -> tuple[Indices, Array]:
+    use = good[known]
+    return known[use], looks[use]
 
 
 def _sought(
@@ -134,7 +146,17 @@ def _sought(
         photo, camera, edge.on_mat[known], outward_normals(edge.on_mat, 2.5)[known], DEPTHS_MM
     )
     itself = usual_looks(looks, np.arange(len(known)), np.arange(len(known)))
-    spread = max(float(np.median(unlike_either(looks, itself))), _LEAST_SPREAD)
+    unlike = unlike_either(looks, itself)
+    spread = max(float(np.median(unlike)), _LEAST_SPREAD)
+    # what does not look like the rim is not trusted to be it
+    strange = median_filter((unlike > _STRANGE * spread).astype(np.uint8), size=5, mode="wrap") > 0
+    good = good.copy()
+    good[known[strange]] = False
+    good = _runs_of(good)
+    known, looks = _kept(known, looks, good)
+    trusted = np.flatnonzero(good & mine)
+    if len(known) < NEIGHBOURS or len(trusted) < 2 * NEIGHBOURS:
+        return []
     out = []
     for gap in _gaps(trusted, mine, part == "body"):
         if edge.drawn is not None and edge.drawn[gap.between].any():
@@ -286,7 +308,7 @@ def _try(photo, camera, seen, heights, plan, part, gap, expected, looks, known, 
     there = LineString(plan[np.concatenate([[gap.first], gap.between, [gap.last]])])
     apart = distance(points(moved), there)
     found = sought.found[use]
-    enough = found.mean() > _FOUND_SHARE and len(use) > 2
+    enough = found.mean() > _FOUND_SHARE[part] and len(use) > 2
     if not enough or apart[use][found].max() < _DIFFERS_MM:
         return None
     least = float(edge.sigma.min())

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 from scipy.spatial import cKDTree
 
-from profiler.geometry.curves import extent_at
+from profiler.geometry.curves import extent_at, straight_through
 from profiler.geometry.frames import Frame2D
 
 Array = NDArray[np.float64]
@@ -28,6 +28,9 @@ _STICKS_OUT_RADIUS = 8.5
 _LEAST_NECK_MM = 60.0
 #: a straight run of this part of the longest is a long one
 _LONG_RUN = 0.6
+#: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
+#: points than this, else it is a horn
+_OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
 #: what a hand moved by less than this is still the same part, mm
 _SAME_PART_MM = 12.0
 
@@ -94,6 +97,7 @@ def split(outline: Array) -> Parts:
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
     labels[out & near_tail] = "button"
     _give_back_horns(labels)
+    _give_back_shoulders(labels, points, join)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     return Parts(frame, length, join, nut, labels, half)
 
@@ -127,6 +131,27 @@ def _give_back_horns(labels: NDArray[np.str_]) -> None:
         if labels[start] == "neck" and labels[start - 1] == labels[end] == "body":
             size = (end - start) % len(labels)
             labels[(start + np.arange(size)) % len(labels)] = "body"
+
+
+def _give_back_shoulders(labels: NDArray[np.str_], points: Array, join: float) -> None:
+    """What leaves the neck's straight side at its end is the body's edge that comes up to it."""
+    starts = np.flatnonzero(labels != np.roll(labels, 1))
+    n = len(labels)
+    for k, start in enumerate(starts):
+        if labels[start] != "neck":
+            continue
+        run = (start + np.arange((starts[(k + 1) % len(starts)] - start) % n)) % n
+        if len(run) < _LEAST_NECK_MM / 2:
+            continue
+        middle, along = straight_through(points[run])
+        off = np.abs((points[run] - middle) @ np.array([-along[1], along[0]])) > _OFF_THE_NECK_MM
+        for ends in (run, run[::-1]):
+            out = off if ends is run else off[::-1]
+            if points[ends[0], 0] > join + _LEAST_NECK_MM / 2 or out.all():
+                continue
+            shoulder = ends[: int(np.argmin(out))]
+            if len(shoulder) < _LONGEST_SHOULDER:
+                labels[shoulder] = "body"
 
 
 def rough_frame(outline: Array) -> Frame2D:

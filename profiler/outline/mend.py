@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_opening, gaussian_filter1d, median_filter
+from scipy.spatial import cKDTree
 from shapely import LineString, distance, points
 
 from profiler.geometry.curves import hermite_at
@@ -43,6 +44,10 @@ _FOUND_SHARE, _DIFFERS_MM = {"body": 0.6, "headstock": 0.85}, 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
 _BETWEEN_U_MM = 0.6
 _LEAST_SPREAD = 0.02
+#: in a stretch no longer than this, what stands out of the rim this far is a strap button, mm
+_KNOB_MM, _STICKS_OUT_MM = 25.0, 1.0
+#: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
+_GOES_ON_MM = 1.5
 #: as unlike its neighbours as this, in times the usual: not the rim
 _STRANGE = 3.0
 #: points of a part beside another part that are worth a look
@@ -311,10 +316,32 @@ def _try(photo, camera, seen, heights, plan, part, gap, expected, looks, known, 
     enough = found.mean() > _FOUND_SHARE[part] and len(use) > 2
     if not enough or apart[use][found].max() < _DIFFERS_MM:
         return None
+    if gap.begins and gap.ends and chord < _KNOB_MM:
+        outer = _farthest_out(plan[gap.between], moved, normals)
+        if outer > _STICKS_OUT_MM and edge.measured[gap.between].mean() > 0.5:
+            return None
+    first, last = gap.first, gap.last
+    if not gap.ends:
+        last = _goes_on(plan, gap.between, moved[use[-1]], last)
+    if not gap.begins:
+        first = _goes_on(plan, gap.between[::-1], moved[use[0]], first)
     least = float(edge.sigma.min())
     sigma = np.where(sought.stepped, least, LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
-    return _Stretch(gap.first, gap.last, part, found_at[use], found, sigma[use])
+    return _Stretch(first, last, part, found_at[use], found, sigma[use])
+
+
+def _farthest_out(seen: Array, rim: Array, normals: Array) -> float:
+    """mm by which seen points stand out of a rim (M, 2) with outward normals."""
+    nearest = cKDTree(rim).query(seen)[1]
+    return float(((seen - rim[nearest]) * normals[nearest]).sum(axis=1).max())
+
+
+def _goes_on(plan: Array, ahead: Indices, end: Array, otherwise: int) -> int:
+    """The seen point behind a rim's end, among those ahead; otherwise what is behind them all."""
+    away = np.hypot(*(plan[ahead] - end).T)
+    k = int(np.argmin(away))
+    return int(ahead[k + 1]) if away[k] < _GOES_ON_MM and k + 1 < len(ahead) else otherwise
 
 
 def _direction(plan: Array, trusted: Indices, at: int, side: int) -> Array:

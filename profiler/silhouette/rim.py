@@ -15,7 +15,14 @@ from scipy.ndimage import median_filter
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import Edge
-from profiler.silhouette.looks import NEIGHBOURS, Looks, look_inward, unlike_either, usual_looks
+from profiler.silhouette.looks import (
+    NEIGHBOURS,
+    Looks,
+    ends_there,
+    look_inward,
+    unlike_either,
+    usual_looks,
+)
 
 Array = NDArray[np.float64]
 
@@ -28,6 +35,8 @@ _SLACK_MM, _SLACK = 1.6, 0.6
 _LEAST_APART_MM = 0.8
 #: how far beyond the other rim the look is compared, mm
 _BEYOND_MM = 1.0
+#: how far outside a rim something else is seen, mm, and the depths it is compared with
+_OUTSIDE_MM, _OUTERMOST = (0.4, 1.0), 3
 #: log light: looks that differ by less are not told apart
 _LEAST_DIFFERENCE = 0.12
 #: told so clearly that it teaches others
@@ -60,7 +69,10 @@ def lower_rim_told(
     normals = outward_normals(edge.on_mat, 2.5)
     inside = -((places - edge.on_mat) * normals).sum(axis=1)
     depth = np.arange(_FROM_MM, _TO_MM, _STEP_MM)
-    reach = np.arange(_FROM_MM - _SLACK_MM, _TO_MM + _SLACK_MM, _STEP_MM)
+    # so far outside a rim something else is seen
+    outside = round((_FROM_MM + _OUTSIDE_MM[1]) / _STEP_MM)
+    thick = outside - round((_FROM_MM + _OUTSIDE_MM[0]) / _STEP_MM) + 1
+    reach = np.arange(_FROM_MM - _SLACK_MM - outside * _STEP_MM, _TO_MM + _SLACK_MM, _STEP_MM)
     here = look_inward(photo, camera, edge.on_mat, normals, depth)
     for part in np.unique(labels):
         known = np.flatnonzero(sure & edge.measured & (labels == part))
@@ -70,7 +82,10 @@ def lower_rim_told(
         usual = usual_looks(here, known, asked)
         itself = usual_looks(here, known, known)
         spread = float(np.median(unlike_either(here[known], itself)))
-        there = look_inward(photo, camera, places[asked], normals[asked], reach)
+        tell = 2 * max(spread, _LEAST_DIFFERENCE)
+        around = look_inward(photo, camera, places[asked], normals[asked], reach)
+        there = around[:, outside:]
+        beside = np.lib.stride_tricks.sliding_window_view(around, thick, axis=1)
         windows = np.lib.stride_tricks.sliding_window_view(there, len(depth), axis=1)
         shifts = np.abs(np.arange(windows.shape[1]) * _STEP_MM - _SLACK_MM)
         # what lies deeper looks alike whichever rim it is
@@ -81,10 +96,14 @@ def lower_rim_told(
             unlike = unlike_either(
                 np.moveaxis(windows[near, k], 2, 1), (usual[0][near], usual[1][near]), weigh[near]
             )
+            # a black face looks the same at every depth: its rim is where that look ends
+            ends = ends_there(
+                np.moveaxis(beside[near, k], 2, 1), (usual[0][near], usual[1][near]), _OUTERMOST
+            )
+            unlike = unlike + np.maximum(tell - ends, 0.0)
             as_lower[near] = np.minimum(as_lower[near], unlike)
         as_upper = unlike_either(here[asked], usual, weigh)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
-        tell = 2 * max(spread, _LEAST_DIFFERENCE)
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
     return told

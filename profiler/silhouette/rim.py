@@ -31,6 +31,8 @@ _FROM_MM, _TO_MM, _STEP_MM = 0.4, 4.0, 0.2
 #: how far the other rim may be from where the heights put it, mm, and as a share of how far that
 #: is inside the silhouette
 _SLACK_MM, _SLACK = 1.6, 0.6
+#: and how far it usually is
+_OFF_MM, _OFF = 0.3, 0.25
 #: nearer than this the two rims' looks cannot be told apart, mm
 _LEAST_APART_MM = 0.8
 #: how far beyond the other rim the look is compared, mm
@@ -100,7 +102,8 @@ def lower_rim_told(
             ends = ends_there(
                 np.moveaxis(beside[near, k], 2, 1), (usual[0][near], usual[1][near]), _OUTERMOST
             )
-            unlike = unlike + np.maximum(tell - ends, 0.0)
+            usual_shift = _OFF_MM + _OFF * inside[asked[near]]
+            unlike = unlike + np.maximum(tell - ends, 0.0) + tell / 2 * (shift / usual_shift) ** 2
             as_lower[near] = np.minimum(as_lower[near], unlike)
         as_upper = unlike_either(here[asked], usual, weigh)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")

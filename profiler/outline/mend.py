@@ -46,6 +46,8 @@ _BETWEEN_U_MM = 0.6
 _LEAST_SPREAD = 0.02
 #: in a stretch no longer than this, what stands out of the rim this far is a strap button, mm
 _KNOB_MM, _STICKS_OUT_MM = 25.0, 1.0
+#: a strap button is within so much of the tail's middle, mm
+_TAIL_MM = 20.0
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
 #: as unlike its neighbours as this, in times the usual: not the rim
@@ -318,7 +320,7 @@ def _try(photo, camera, seen, heights, plan, part, gap, expected, looks, known, 
         return None
     if gap.begins and gap.ends and chord < _KNOB_MM:
         outer = _farthest_out(plan[gap.between], moved, normals)
-        if outer > _STICKS_OUT_MM and edge.measured[gap.between].mean() > 0.5:
+        if outer > _STICKS_OUT_MM and _may_be_a_button(seen, plan, gap.between):
             return None
     first, last = gap.first, gap.last
     if not gap.ends:
@@ -329,6 +331,15 @@ def _try(photo, camera, seen, heights, plan, part, gap, expected, looks, known, 
     sigma = np.where(sought.stepped, least, LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
     return _Stretch(first, last, part, found_at[use], found, sigma[use])
+
+
+def _may_be_a_button(seen: Rimmed, plan: Array, between: Indices) -> bool:
+    """Whether what sticks out was measured beside bare tint, or is where a button usually is."""
+    edge = seen.edge
+    clear = edge.measured if edge.plain is None else edge.measured & edge.plain
+    x, y = seen.parts.frame.from_mat(plan[between].mean(axis=0)[None])[0]
+    at_the_tail = x < _TAIL_MM and abs(y) < _TAIL_MM
+    return bool(at_the_tail or clear[between].mean() > 0.5)
 
 
 def _farthest_out(seen: Array, rim: Array, normals: Array) -> float:

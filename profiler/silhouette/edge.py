@@ -164,7 +164,7 @@ def strongest_step(
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak &= np.abs(t) <= reach
     peak = np.argmax(np.where(is_peak, slope, -1.0), axis=1)
-    return _vertex(slope, peak, half, step), is_peak.any(axis=1)
+    return _vertex(slope, peak, half, step), np.asarray(is_peak.any(axis=1))
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:

@@ -80,7 +80,7 @@ def seek_rim(
         tied: whether the stretch begins and ends at known places of the rim.
     """
     half = int(np.ceil(reach / _STEP_MM))
-    shifts = np.arange(-half, half + 1) * _STEP_MM
+    shifts = (np.arange(-half, half + 1) * _STEP_MM).astype(np.float64)
     deep = len(DEPTHS_MM)
     outside = round((_OUTSIDE_MM[1] + DEPTHS_MM[0]) / _STEP_MM)
     # from the outermost place outside the outermost rim to the innermost depth of the innermost

@@ -39,10 +39,12 @@ _ROUNDS = 3
 class Seen:
     """Attributes:
     rimmed: the edge, mended, with its parts and rims.
+    silhouette: (K, 2) mm, mat plane: the edge before it was mended.
     button: what it says of the strap button, if it does.
     """
 
     rimmed: Rimmed
+    silhouette: Array
     button: ButtonSeen | None
 
 
@@ -82,7 +84,7 @@ def rims_of(
         flat = flat_heights()
         told, sure, rim = np.full(count, 0.5), np.ones(count, dtype=bool), np.ones(count)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, flat))
-        return Seen(Rimmed(edge, parts, told, sure, rim), None)
+        return Seen(Rimmed(edge, parts, told, sure, rim), edge.on_mat, None)
     button: ButtonSeen | None = None
     for _ in range(_ROUNDS):
         heights = edge_heights(
@@ -94,4 +96,5 @@ def rims_of(
         rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
-    return Seen(mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights), button)
+    rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
+    return Seen(rimmed, edge.on_mat, button)

@@ -167,8 +167,18 @@ def see(
             )
 
         seen = rims_of(pixels, scene, index, edge, parts_of, *lifting)
-    edge, rims = seen.rimmed.edge, seen.rimmed
-    return Sight(photo, index, edge, rims.parts, rims.told, rims.sure, rims.rim, seen.button)
+    rims = seen.rimmed
+    return Sight(
+        photo,
+        index,
+        rims.edge,
+        rims.parts,
+        rims.told,
+        rims.sure,
+        rims.rim,
+        seen.silhouette,
+        seen.button,
+    )
 
 
 def _by_hand(strokes: Sequence[Stroke]) -> Finding:

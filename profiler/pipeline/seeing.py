@@ -141,7 +141,7 @@ def see_silhouette(
     def departed() -> NDArray[np.bool_]:
         bare = uncovered_targets(plan, scene)
         closer = closer_look(pixels, camera, scene.sheets, plan) if closely else None
-        return departure(plan, lighting, bare, closer, closely)
+        return departure(plan, lighting, bare, closer, closely, hidden_by_cards(scene))
 
     def silhouette() -> Seen:
         findings: list[Finding] = []

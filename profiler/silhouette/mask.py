@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from profiler.optics.light import channels
+from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
@@ -80,6 +81,7 @@ def departure(
     bare: NDArray[np.bool_] | None = None,
     closer: Closer | None = None,
     closely: bool = True,
+    cards: Sequence[NDArray[np.float64]] = (),
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -88,12 +90,13 @@ def departure(
     bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
-    Without `closely` the border on prints is left as rough as it comes.
+    Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
+    instrument, (4, 2) mm each, mat frame.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
         stepping = beside.submit(_steps, plan)
-        shade, distance, slack, impossible = _misfit(plan, lighting)
+        shade, hue, distance, slack, impossible = _misfit(plan, lighting)
         steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
@@ -134,7 +137,20 @@ def departure(
         passes = _passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
     departed = np.asarray(on_mat & (labels != 1))
+    look = Look(shade, hue, plan.light, steps, ~other)
+    whole = target & ~covered if bare is None else target & bare & ~covered
+    departed |= hidden_by_its_like(
+        look, departed, covered, _painted(plan, cards), whole, on_mat, plan.cell
+    )
     return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
+
+
+def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
+    """(H, W): the cells in areas, (K, 2) mm each, mat frame."""
+    painted = np.zeros(plan.printed.shape, dtype=np.uint8)
+    for area in areas:
+        cv2.fillPoly(painted, [np.rint(plan.to_cells(area) * 16).astype(np.int32)], 1, shift=4)
+    return np.asarray(painted > 0)
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -249,8 +265,19 @@ def _covered_targets(
 
 def _misfit(
     plan: Plan, lighting: Lighting
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
-    """Log shade; hue distance from what may be printed; what noise allows; wrong brightness."""
+) -> tuple[
+    NDArray[np.float32],
+    tuple[NDArray[np.float32], NDArray[np.float32]],
+    NDArray[np.float32],
+    NDArray[np.float32],
+    NDArray[np.bool_],
+]:
+    """What each cell shows, (H, W) each.
+
+    Returns:
+        log shade; hue of blue and of red; hue's distance from what may be printed; what of it noise
+        allows; wrong brightness.
+    """
     seen, lit = channels(plan.light), channels(lighting.lit)
     ratio = [
         np.asarray(np.log(np.maximum(a, 1e-5) / np.maximum(b, 1e-5)), dtype=np.float32)
@@ -276,6 +303,7 @@ def _misfit(
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
     return (
         shade,
+        (hue[0], hue[2]),
         np.asarray(distance, dtype=np.float32),
         np.asarray(slack, dtype=np.float32),
         np.asarray((shade > brightest) | (shade < np.log(_DEEPEST_SHADOW))),
@@ -306,7 +334,7 @@ def find_silhouette(
         None where nothing stands out.
     """
     if departed is None:
-        departed = departure(plan, lighting, bare, closer)
+        departed = departure(plan, lighting, bare, closer, cards=cards)
     wrong = departed.astype(np.uint8)
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)

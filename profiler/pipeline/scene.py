@@ -9,14 +9,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.detection.observations import Observations
+from profiler.detection.observations import Observations, joined
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
 from profiler.errors import Places, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
+from profiler.pipeline.hidden_tags import points_of_hidden_tags
 from profiler.pipeline.odd_sheets import unseen, without_odd_sheets
+from profiler.scene.presumed import presumed
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import CARD_LEAN_PRIOR, PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose, plane_poses
@@ -271,8 +273,16 @@ def solve_photos(
         return _solved(views, weighed, panels, design, prior, mat_scale, card_scale)
 
     scene = without_odd_sheets(solve, design, LEAST_TARGETS)
+    hidden = points_of_hidden_tags([v.gray for v in views], scene, design)
+    if any(len(points) for points in hidden):
+        seen = [joined(a, b) for a, b in zip(seen, hidden, strict=True)]
+        scene = without_odd_sheets(solve, design, LEAST_TARGETS)
     _check(scene, views, mat_scale)
-    return replace(scene, odd=(*scene.odd, *unseen(scene, seen, design)))
+    return replace(
+        scene,
+        odd=(*scene.odd, *unseen(scene, seen, design)),
+        presumed=presumed(scene.sheets, design),
+    )
 
 
 def _solved(

@@ -150,7 +150,7 @@ def see(
         pixels, photo, own, strokes, memory or Memory(), causes, progress
     )
     findings += traced.findings
-    divisor = print_divisor(own.sheets, lighting, plan)
+    divisor = print_divisor(own.lying, lighting, plan)
     edge = corrected(traced.edge, strokes, pixels, camera, plan, divisor)
     if strokes:
         findings.append(_by_hand(strokes))

@@ -67,6 +67,7 @@ class Look:
         light: (H, W, 3) linear.
         steps: change of log light from cell to cell.
         like_ground: no departure is seen: the colour may be that of what is printed.
+        seam: a sheet may end there: its step of light says nothing about what lies on it.
     """
 
     shade: Image
@@ -74,6 +75,7 @@ class Look:
     light: Image
     steps: Image
     like_ground: Mask
+    seam: Mask
 
 
 def hidden_by_its_like(
@@ -113,7 +115,7 @@ def hidden_by_its_like(
     take = np.where(either, np.float32(_EITHER), np.float32(_UNLIKE)) * area
     keep = np.float32(_THIN) * thin * area
     light = np.dstack([_pooled(plane, by) for plane in channels(look.light)])
-    borders = _borders(np.log(light + _DARK), alike > _ALL, size)
+    borders = _borders(np.log(light + _DARK), _share(look.seam, by) > 0, alike > _ALL, size)
     certain = sure > 0.5
     open_cells = ~certain & (whole < 0.5) & (mat > 0.5) & _round(certain, size)
     took = cheapest_border(open_cells, certain, keep, take, borders)
@@ -192,15 +194,19 @@ def _round(certain: Mask, size: float) -> Mask:
     return np.asarray(cv2.dilate(hull, np.ones((reach, reach), np.uint8)) > 0)
 
 
-def _borders(logs: Image, missed: Mask, size: float) -> list[Image]:
+def _borders(logs: Image, seam: Mask, missed: Mask, size: float) -> list[Image]:
     """(h, w - 1) and (h - 1, w) what a border costs between coarse cells.
 
     Args:
         logs: (h, w, 3) log light.
+        seam: (h, w) cells in which a sheet may end.
         missed: (h, w) cells of the instrument that look like ground.
         size: mm, of a cell.
     """
-    steps = [np.abs(logs[here] - logs[there]).max(axis=2) for here, there in BESIDE]
+    steps = [
+        np.where(seam[here] | seam[there], 0.0, np.abs(logs[here] - logs[there]).max(axis=2))
+        for here, there in BESIDE
+    ]
     grain = np.concatenate(
         [
             step[missed[here] & missed[there]]

@@ -28,6 +28,8 @@ Inked = tuple[Array, list[Ink]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
+#: and there a target is thought to be whose sheet was not measured: its absence says nothing
+UNSURE = 16
 #: black ink's light beside the tint's where no black is seen
 _BLACK = 0.05
 #: the plan never has more cells than this
@@ -228,6 +230,12 @@ def _printed(
     shapes, inks = targets
     _fill(target, shapes, low, cell, [1] * len(inks))
     printed[(cv2.dilate(target, kernel) > 0) & on_mat] |= TARGET
+    unsure = np.zeros(printed.shape, dtype=np.uint8)
+    for sheet in sheets:
+        if not sheet.points:
+            zones = [c.footprint().grown(_PRESUMED_SLACK_MM) for c in sheet.panel.clusters]
+            _fill(unsure, _placed(sheet, zones), low, cell, [1] * len(zones))
+    printed[(unsure > 0) & on_mat] |= UNSURE
     return printed
 
 

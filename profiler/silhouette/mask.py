@@ -20,7 +20,7 @@ from profiler.optics.light import channels
 from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
-from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -100,6 +100,7 @@ def departure(
         steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
+    unsure = (plan.printed & UNSURE) > 0
     drift = _drift(shade)
     sure = on_mat & ~impossible & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
@@ -137,10 +138,10 @@ def departure(
         passes = _passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
     departed = np.asarray(on_mat & (labels != 1))
-    look = Look(shade, hue, plan.light, steps, ~other)
+    look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
     whole = target & ~covered if bare is None else target & bare & ~covered
     departed |= hidden_by_its_like(
-        look, departed, covered, _painted(plan, cards), whole, on_mat, plan.cell
+        look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
     )
     return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
 

@@ -25,7 +25,7 @@ Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 #: mm, side of the coarse cells: a binding is about as wide
-_COARSE_MM = 1.5
+_COARSE_MM = 2.0
 #: mm² of missing print that has the ground's look, below which there is nothing to settle: a check
 #: of a target and its neighbour
 _LEAST_MM2 = 100.0

@@ -99,7 +99,9 @@ def hidden_by_its_like(
         cell: mm.
     """
     none = np.zeros(departed.shape, dtype=bool)
-    seeds = _lost(_opened(missing & look.like_ground, cell), look.shade, departed, on_mat, cell)
+    seeds = _lost(
+        _opened(missing & look.like_ground, cell), look.shade, departed | cards, on_mat, cell
+    )
     if not seeds.any():
         return none
     missed = seeds & missing & look.like_ground

@@ -21,6 +21,7 @@ from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -30,11 +31,6 @@ _HUE_DRIFT = 0.4
 _SEAM_TELLS = 0.1
 #: share of the drift that bounced light mostly causes
 _MILD = 0.3
-#: share of a patch's border that tells, below which its hue alone decides; share of it that must
-#: then be of the ground's hue
-_UNTOLD, _MOSTLY = 0.35, 0.7
-#: step of log light from cell to cell that no soft shadow makes
-_SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
 _OWN_PIECE_MM = 14.0
 #: smaller pieces are no things, mm²
@@ -123,9 +119,9 @@ def departure(
     markers[other | (covered & on_mat)] = 2
     # printed edges say nothing about what lies on the print
     seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
-    telling = np.where(seam & (steps > 0.5 * _SHARP_STEP), _SEAM_TELLS, 1.0)
-    plain = np.where(target, _SHARP_STEP, np.where(seam, np.minimum(steps, _SHARP_STEP), steps))
-    patches = (markers == 0) & on_mat & (plain < _SHARP_STEP)
+    telling = np.where(seam & (steps > 0.5 * SHARP_STEP), _SEAM_TELLS, 1.0)
+    plain = np.where(target, SHARP_STEP, np.where(seam, np.minimum(steps, SHARP_STEP), steps))
+    patches = (markers == 0) & on_mat & (plain < SHARP_STEP)
     _, numbered = cv2.connectedComponents(patches.astype(np.uint8), connectivity=4)
     markers[patches] = numbered[patches] + 2
     # only what is not settled yet and its neighbours need flooding
@@ -135,7 +131,7 @@ def departure(
     # a patch may reach the sure ground only across another that does
     tinted = distance < slack + _MILD * drift
     for _ in range(3):
-        passes = _passes_into_ground(labels, steps, telling, tinted)
+        passes = passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
     departed = np.asarray(on_mat & (labels != 1))
     look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
@@ -157,44 +153,6 @@ def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.boo
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
     """(H, W) how far bounced light may turn the hue: it only shows where light is blocked."""
     return np.asarray(_HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0), dtype=np.float32)
-
-
-def _passes_into_ground(
-    labels: NDArray[np.int32],
-    steps: NDArray[np.float32],
-    telling: NDArray[np.float64],
-    tinted: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
-    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
-
-    A patch that meets the ground at a printed edge only, shut in by it and by pegs, has no border
-    that tells; it is ground if most of it is of the ground's hue. `telling` says how much each
-    cell's step says about what lies on the mat, `tinted` which cells are of the ground's hue.
-    """
-    count = int(labels.max()) + 1
-    border, sharpness, length = np.zeros(count), np.zeros(count), np.zeros(count)
-    h, w = labels.shape
-    ground = (labels == 1).astype(np.uint8)
-    beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
-    rows, columns = np.nonzero(beside & (labels > 2))
-    for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
-        there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
-        meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
-        here, there = (rows[meets], columns[meets]), (there[0][meets], there[1][meets])
-        which = labels[here]
-        step = np.maximum(steps[here], steps[there])
-        say = np.minimum(telling[here], telling[there])
-        border += np.bincount(which, weights=say, minlength=count)
-        length += np.bincount(which, minlength=count)
-        sharpness += np.bincount(which, weights=say * step, minlength=count)
-    smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * border)
-    shut_in = (length > 0) & (border < _UNTOLD * length)
-    if shut_in[3:].any():
-        area = np.bincount(labels.ravel(), minlength=count)
-        alike = np.bincount(labels[tinted], minlength=count)
-        smooth |= shut_in & (alike > _MOSTLY * area)
-    smooth[:3] = (False, True, False)[:count]
-    return smooth
 
 
 def _steps(plan: Plan) -> NDArray[np.float32]:

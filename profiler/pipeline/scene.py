@@ -298,8 +298,9 @@ def solve_photos(
         scene = without_odd_sheets(solve, design, LEAST_TARGETS)
     try:
         _check(scene, views, mat_scale)
-    except (AnotherMat, ScaleContradicted):
-        if prior.sigma.any() and prior.source != "record":
+    except (AnotherMat, ScaleContradicted) as refused:
+        recorded = prior.source == "record" and isinstance(refused, AnotherMat)
+        if not (recorded or prior.source == IGNORED_LENS):
             raise
         height, width = views[0].gray.shape
         prior_given, prior = prior, lens_prior_from_exif(width, height)

@@ -26,13 +26,14 @@ Mask = NDArray[np.bool_]
 
 #: mm, side of the coarse cells: a binding is about as wide
 _COARSE_MM = 2.0
-#: mm² of missing print that has the ground's look, below which there is nothing to settle: a check
-#: of a target and its neighbour
-_LEAST_MM2 = 100.0
-#: mm round missing print, of which so much looks like ground where the instrument is lost
-_ROUND_MM, _MOSTLY = 4.0, 0.5
-#: log light: what surrounds it is as bright as it
-_SAME_SHADE = 0.25
+#: a piece of missing print is a sure sign of a look-alike if it is most of a target (mm²; a
+#: target's print is about 900), if so much of what surrounds it looks like ground, and if that is
+#: as bright as it (log light)
+_SURE_MM2, _SURE_SHARE, _SURE_SHADE = 500.0, 0.5, 0.1
+#: where there is a sure sign, lesser ones count as well
+_LEAST_MM2, _LEAST_SHARE, _LEAST_SHADE = 100.0, 0.2, 0.25
+#: mm: so much round a piece is looked at
+_ROUND_MM = 4.0
 #: mm: missing print and departed cells count where they are broader than this
 _BROAD_MM = 1.5
 #: what it costs, per mm², to call cells of the ground's look instrument: where the instrument has
@@ -137,21 +138,25 @@ def _lost(evidence: Mask, shade: Image, departed: Mask, on_mat: Mask, cell: floa
         evidence.astype(np.uint8), connectivity=8
     )
     lost = np.zeros(count, dtype=bool)
+    sure = False
     reach = max(2, round(_ROUND_MM / cell))
     kernel = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
-    for number in np.flatnonzero(stats[1:, cv2.CC_STAT_AREA] * cell**2 > _LEAST_MM2) + 1:
+    areas = stats[:, cv2.CC_STAT_AREA] * cell**2
+    for number in np.flatnonzero(areas[1:] > _LEAST_MM2) + 1:
         x, y, w, h = stats[number, :4]
-        rows, columns = (
-            slice(max(y - reach, 0), y + h + reach),
-            slice(max(x - reach, 0), x + w + reach),
-        )
+        rows = slice(max(y - reach, 0), y + h + reach)
+        columns = slice(max(x - reach, 0), x + w + reach)
         piece = (pieces[rows, columns] == number).astype(np.uint8)
         ring = (cv2.dilate(piece, kernel) > 0) & (piece == 0) & on_mat[rows, columns]
         ground = ring & ~departed[rows, columns]
-        if ground.sum() > _MOSTLY * ring.sum():
+        share = float(ground.sum()) / max(float(ring.sum()), 1.0)
+        if share > _LEAST_SHARE:
             here = shade[rows, columns]
             apart = abs(float(np.median(here[piece > 0])) - float(np.median(here[ground])))
-            lost[number] = apart < _SAME_SHADE
+            lost[number] = apart < _LEAST_SHADE
+            sure |= areas[number] > _SURE_MM2 and share > _SURE_SHARE and apart < _SURE_SHADE
+    if not sure:
+        lost[:] = False
     return np.asarray(lost[pieces])
 
 

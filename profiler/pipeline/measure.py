@@ -17,6 +17,7 @@ from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
+    IGNORED_LENS,
     AnotherMat,
     look,
     recognise_mat,
@@ -381,7 +382,7 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
 
 def _without_distortion(prior: LensPrior) -> LensPrior:
     plain = replace(prior.lens, k1=0.0, k2=0.0, p1=0.0, p2=0.0, k3=0.0)
-    return LensPrior(plain, np.zeros_like(prior.sigma), "ignored")
+    return LensPrior(plain, np.zeros_like(prior.sigma), IGNORED_LENS)
 
 
 def _typed(request: MeasureRequest, scene: Scene) -> Given:

@@ -9,14 +9,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.detection.observations import Observations
+from profiler.detection.observations import Observations, joined
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
 from profiler.errors import Places, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
+from profiler.pipeline.hidden_tags import points_of_hidden_tags
 from profiler.pipeline.odd_sheets import unseen, without_odd_sheets
+from profiler.scene.presumed import presumed
+from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import CARD_LEAN_PRIOR, PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose, plane_poses
@@ -27,6 +30,8 @@ from profiler.target.tags import CARD_CODE_START
 
 Array = NDArray[np.float64]
 
+#: source of a lens that is held without distortion, to show what its correction is worth
+IGNORED_LENS = "ignored"
 LEAST_TARGETS = 4
 LEAST_POINTS = 14
 #: a card needs this many saddles before it says anything
@@ -114,6 +119,22 @@ class ScaleContradicted(SceneError):
             f"{photo}: the mat was printed at another scale than recorded: across over along the"
             f" feed is {seen:.4f} in the photo and {recorded:.4f} by the bar readings. Read both"
             " check bars again with a steel rule."
+        )
+
+
+class LensDoesNotFit(SceneError):
+    """With the lens that was given the photo fits no mat; with a free one it fits this mat."""
+
+    def __init__(self, photo: str, source: str) -> None:
+        self.photo, self.source = photo, source
+        super().__init__(
+            f"{photo}: without the correction of its lens the mat's points do not agree with each"
+            " other. Measure it with the lens."
+            if source == IGNORED_LENS
+            else f"{photo}: the lens record does not fit this photo; with a lens solved from the"
+            " photo itself the mat's points agree. Was it taken at another zoom, with another of"
+            " the phone's lenses, or corrected by an app? Give the record of that lens, or"
+            " calibrate it ('profiler calibrate')."
         )
 
 
@@ -250,7 +271,7 @@ def solve_photos(
     """One joint solution for all photos.
 
     Raises:
-        TooFewTargets, AnotherMat, ScaleContradicted: see there.
+        TooFewTargets, AnotherMat, ScaleContradicted, LensDoesNotFit: see there.
     """
     panels: list[Panel] = [*design.sheets, *card_panels()]
     sheet_count = design.count
@@ -271,8 +292,30 @@ def solve_photos(
         return _solved(views, weighed, panels, design, prior, mat_scale, card_scale)
 
     scene = without_odd_sheets(solve, design, LEAST_TARGETS)
-    _check(scene, views, mat_scale)
-    return replace(scene, odd=(*scene.odd, *unseen(scene, seen, design)))
+    hidden = points_of_hidden_tags([v.gray for v in views], scene, design)
+    if any(len(points) for points in hidden):
+        seen = [joined(a, b) for a, b in zip(seen, hidden, strict=True)]
+        scene = without_odd_sheets(solve, design, LEAST_TARGETS)
+    try:
+        _check(scene, views, mat_scale)
+    except (AnotherMat, ScaleContradicted) as refused:
+        recorded = prior.source == "record" and isinstance(refused, AnotherMat)
+        if not (recorded or prior.source == IGNORED_LENS):
+            raise
+        height, width = views[0].gray.shape
+        prior_given, prior = prior, lens_prior_from_exif(width, height)
+        try:
+            _check(without_odd_sheets(solve, design, LEAST_TARGETS), views, mat_scale)
+        except SceneError:
+            pass
+        else:
+            raise LensDoesNotFit(views[0].name, prior_given.source) from None
+        raise
+    return replace(
+        scene,
+        odd=(*scene.odd, *unseen(scene, seen, design)),
+        presumed=presumed(scene.sheets, design),
+    )
 
 
 def _solved(

@@ -192,7 +192,7 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
             )
         )
     scene: Scene = solve_photos([view], design, prior, scale, cards.scale)
-    plan = lay_flat(photo.pixels, scene.cameras[0], scene.sheets)
+    plan = lay_flat(photo.pixels, scene.cameras[0], scene.lying)
     lighting = light_of(plan, scene)
     if lighting is None:
         raise SceneError(

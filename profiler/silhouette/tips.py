@@ -5,6 +5,10 @@ tip; a printed edge beside it or a gleam on it makes one too. Which step it is i
 needles together: their ends run on smoothly, but where the wood begins they do not, so a bend
 costs no more than a certain amount (the best chain by Viterbi's recursion, 1967). All needles
 being about as long, a step that has its counterpart at the needle's other end is believed more.
+
+A silhouette may take a white seam in the needles' shadow for a part of them. All needles of a gauge
+look alike at the same distance along them, being one material under one light: so an end is sought
+too where a needle stops looking like the others.
 """
 
 from __future__ import annotations
@@ -37,6 +41,9 @@ _PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
 _BESIDE_PRINT = 0.3
 #: of saying nothing
 _NOTHING = 4.5
+#: a needle has stopped where its light differs from the others' by this many times what theirs
+#: differ among each other, and by this factor at least, over this length, mm
+_UNLIKE, _LEAST_FACTOR, _OVER_MM = 5.0, 1.6, 0.8
 #: cost of a bend between neighbours per mm, the most of it, and of one that is not known
 _BEND, _MOST_BEND, _UNKNOWN_BEND = 1.6, 1.5, 0.8
 #: needles are as long as each other within this, mm; so many of them must be
@@ -51,11 +58,18 @@ class _Side:
         slope: (H, K) step of light per mm in each needle's profile.
         printed: (H, K) whether the print below changes there.
         last: (K,) row at which the silhouette ends, -1 where it is not met.
+        stops: (K,) row at which a needle stops looking like the others, -1 where it does not.
     """
 
     slope: Array
     printed: NDArray[np.bool_]
     last: Index
+    stops: Index
+
+    def ends(self, k: int) -> list[int]:
+        """Rows near which needle k may end."""
+        found = [int(self.last[k])]
+        return found if self.stops[k] < 0 else [*found, int(self.stops[k])]
 
 
 def rough_ends(level: Level, up: bool) -> Array:
@@ -89,10 +103,11 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
     light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
     ink = np.stack([level.ink[:, c].any(axis=1) for c in columns], axis=1)
     mask = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
-    sides = [_side(level, light, ink, mask, up) for up in (True, False)]
+    alike = _alike(light, mask, level.cell)
+    sides = [_side(level, light, ink, mask, up, alike) for up in (True, False)]
     count = len(places)
     rows = [
-        _best_chain([_choice(s, k, [int(s.last[k])], level.cell) for k in range(count)], level.cell)
+        _best_chain([_choice(s, k, s.ends(k), level.cell) for k in range(count)], level.cell)
         for s in sides
     ]
     # each end's row is counted outwards, so that their sum is the same for all needles
@@ -101,7 +116,7 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
         choices = []
         for one, other in (sides, sides[::-1]):
             mirrored = [
-                [int(one.last[k])] + ([round(length - other.last[k])] if other.last[k] >= 0 else [])
+                one.ends(k) + [round(length - row) for row in other.ends(k) if row >= 0]
                 for k in range(count)
             ]
             choices.append([_choice(one, k, mirrored[k], level.cell) for k in range(count)])
@@ -133,13 +148,47 @@ def _side(
     ink: NDArray[np.bool_],
     mask: NDArray[np.bool_],
     up: bool,
+    alike: NDArray[np.bool_] | None = None,
 ) -> _Side:
     if not up:
         light, ink, mask = light[::-1], ink[::-1], mask[::-1]
+        alike = None if alike is None else alike[::-1]
     soft = gaussian_filter1d(light, 0.12 / level.cell, axis=0, order=1, mode="nearest")
     steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / level.cell
     last = mask.shape[0] - 1 - np.argmax(mask[::-1], axis=0)
-    return _Side(steep, ink, np.where(mask.any(axis=0), last, -1))
+    last = np.where(mask.any(axis=0), last, -1)
+    stops = np.full(len(last), -1) if alike is None else _stops(alike, last, level.cell)
+    return _Side(steep, ink, last, stops)
+
+
+def _alike(light: NDArray[np.float32], mask: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+    """(H, K) where a needle's light is that of the others at the same place along them.
+
+    Where fewer than a quarter of the needles are, nothing can be said, and all is alike.
+    """
+    log = np.log(np.maximum(light, 1e-3)).astype(np.float64)
+    log = gaussian_filter1d(log, _OVER_MM / 2 / cell, axis=0)
+    inside = np.where(mask[..., None], log, np.nan)
+    enough = mask.mean(axis=1) > 0.25
+    alike = np.ones(mask.shape, dtype=bool)
+    if not enough.any():
+        return alike
+    usual = np.nanmedian(inside[enough], axis=1)
+    off = np.abs(log[enough] - usual[:, None, :])
+    spread = 1.4826 * np.nanmedian(np.where(mask[enough][..., None], off, np.nan))
+    alike[enough] = off.max(axis=2) < max(_UNLIKE * float(spread), float(np.log(_LEAST_FACTOR)))
+    return alike
+
+
+def _stops(alike: NDArray[np.bool_], last: Index, cell: float) -> Index:
+    """(K,) row, outside being up, from which on a needle is unlike the others as far as the
+    silhouette's end; -1 where that is nearer than a tip is sought anyway."""
+    stops = np.full(len(last), -1)
+    for k, end in enumerate(last):
+        like = np.flatnonzero(alike[: max(int(end), 0), k])
+        if len(like) and end - like[-1] > _INWARD / 2 / cell:
+            stops[k] = like[-1]
+    return stops
 
 
 def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:

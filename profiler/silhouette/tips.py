@@ -41,6 +41,11 @@ _PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
 _BESIDE_PRINT = 0.3
 #: of saying nothing
 _NOTHING = 4.5
+#: light is smoothed along the needles by this, mm
+_BLUR_MM = 0.12
+#: needle and ground are looked at from so far off an end to so far, mm; they are told apart where
+#: they differ by this many times what each varies by
+_CLEAR_MM, _ABOUT_MM, _TOLD_APART = 1.0, 4.0, 3.0
 #: a needle has stopped where its light differs from the others' by this many times what theirs
 #: differ among each other, and by this factor at least, over this length, mm
 _UNLIKE, _LEAST_FACTOR, _OVER_MM = 5.0, 1.6, 0.8
@@ -153,12 +158,59 @@ def _side(
     if not up:
         light, ink, mask = light[::-1], ink[::-1], mask[::-1]
         alike = None if alike is None else alike[::-1]
-    soft = gaussian_filter1d(light, 0.12 / level.cell, axis=0, order=1, mode="nearest")
-    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / level.cell
     last = mask.shape[0] - 1 - np.argmax(mask[::-1], axis=0)
     last = np.where(mask.any(axis=0), last, -1)
-    stops = np.full(len(last), -1) if alike is None else _stops(alike, last, level.cell)
-    return _Side(steep, ink, last, stops)
+    if alike is None:
+        return _Side(_steep(light, level.cell), ink, last, np.full(len(last), -1))
+    stops = _stops(alike, last, level.cell)
+    ends = np.where(stops >= 0, stops, last)
+    return _Side(_leaving(light, ink, ends, level.cell), ink, last, stops)
+
+
+def _steep(light: NDArray[np.float32], cell: float) -> Array:
+    """(H, K) change of light per mm along the needles."""
+    soft = gaussian_filter1d(light, _BLUR_MM / cell, axis=0, order=1, mode="nearest")
+    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / cell
+    return steep
+
+
+def _leaving(light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, cell: float) -> Array:
+    """(H, K) change of light per mm, outside being up, as far as it leads from needle to ground.
+
+    A needle's own light and that of the ground beyond its end are known from about its end. What
+    tells the two apart best, given how much each varies by itself (the ground by the needles'
+    shadow: all colours alike), is Fisher's direction (1936). Changes along it count as much as the
+    whole step from one to the other does in light; where it does not tell them apart, any change.
+    """
+    steep = _steep(light, cell)
+    log = np.log(np.maximum(light.astype(np.float64), 2e-3))
+    change = gaussian_filter1d(log, _BLUR_MM / cell, axis=0, order=1, mode="nearest") / cell
+    near, far = round(_CLEAR_MM / cell), round(_ABOUT_MM / cell)
+    within: list[Array] = []
+    means: dict[int, tuple[Array, Array, float]] = {}
+    for k, end in enumerate(ends):
+        inner = np.arange(max(end - far, 0), max(end - near, 0))
+        outer = np.arange(end + near, min(end + far, len(log)))
+        outer = outer[~ink[outer, k]]
+        if end < 0 or len(inner) < near or len(outer) < near:
+            continue
+        needle, ground = (np.median(log[rows, k], axis=0) for rows in (inner, outer))
+        within += [log[inner, k] - needle, log[outer, k] - ground]
+        step = float(np.linalg.norm(np.exp(needle) - np.exp(ground)))
+        means[k] = (needle, ground, step)
+    if not means:
+        return steep
+    strays = np.vstack(within)
+    # single cells far off are gleams and prints
+    strays = strays[np.abs(strays).max(axis=1) < 4 * max(float(np.std(strays)), 1e-3)]
+    spread = np.cov(strays.T) + 1e-5 * np.eye(3)
+    for k, (needle, ground, step) in means.items():
+        apart = needle - ground
+        direction = np.linalg.solve(spread, apart)
+        squared = float(direction @ apart)
+        if squared > _TOLD_APART**2:
+            steep[:, k] = np.maximum(-(change[:, k] @ direction), 0.0) * step / squared
+    return steep
 
 
 def _alike(light: NDArray[np.float32], mask: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

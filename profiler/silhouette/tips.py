@@ -13,7 +13,7 @@ too where a needle stops looking like the others.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,6 +110,7 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
     mask = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
     alike = _alike(light, mask, level.cell)
     sides = [_side(level, light, ink, mask, up, alike) for up in (True, False)]
+    sides = _coloured(sides, light, level.cell)
     count = len(places)
     rows = [
         _best_chain([_choice(s, k, s.ends(k), level.cell) for k in range(count)], level.cell)
@@ -162,9 +163,21 @@ def _side(
     last = np.where(mask.any(axis=0), last, -1)
     if alike is None:
         return _Side(_steep(light, level.cell), ink, last, np.full(len(last), -1))
-    stops = _stops(alike, last, level.cell)
-    ends = np.where(stops >= 0, stops, last)
-    return _Side(_leaving(light, ink, ends, level.cell), ink, last, stops)
+    return _Side(_steep(light, level.cell), ink, last, _stops(alike, last, level.cell))
+
+
+def _coloured(sides: list[_Side], light: NDArray[np.float32], cell: float) -> list[_Side]:
+    """The same with steps from needle to ground by colour, if that tells them apart better than
+    how light they are: pale needles over a pale tint. One way for the whole gauge, being one
+    material: steps are held against each other."""
+    found = [
+        _leaving(turned, s.printed, np.where(s.stops >= 0, s.stops, s.last), cell)
+        for s, turned in zip(sides, (light, light[::-1]), strict=True)
+    ]
+    told = [v for _, by_colour in found for v in by_colour]
+    if not told or float(np.median(told)) <= 1.0:
+        return sides
+    return [replace(s, slope=slope) for s, (slope, _) in zip(sides, found, strict=True)]
 
 
 def _steep(light: NDArray[np.float32], cell: float) -> Array:
@@ -174,8 +187,11 @@ def _steep(light: NDArray[np.float32], cell: float) -> Array:
     return steep
 
 
-def _leaving(light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, cell: float) -> Array:
-    """(H, K) change of light per mm, outside being up, as far as it leads from needle to ground.
+def _leaving(
+    light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, cell: float
+) -> tuple[Array, list[float]]:
+    """(H, K) change of light per mm, outside being up, as far as it leads from needle to ground,
+    and how much better each needle is told from the ground so than by how light it is.
 
     A needle's own light and that of the ground beyond its end are known from about its end. What
     tells the two apart best, given how much each varies by itself (the ground by the needles'
@@ -187,6 +203,7 @@ def _leaving(light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, ce
     change = gaussian_filter1d(log, _BLUR_MM / cell, axis=0, order=1, mode="nearest") / cell
     near, far = round(_CLEAR_MM / cell), round(_ABOUT_MM / cell)
     within: list[Array] = []
+    plain: list[Array] = []
     means: dict[int, tuple[Array, Array, float]] = {}
     for k, end in enumerate(ends):
         inner = np.arange(max(end - far, 0), max(end - near, 0))
@@ -196,21 +213,29 @@ def _leaving(light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, ce
             continue
         needle, ground = (np.median(log[rows, k], axis=0) for rows in (inner, outer))
         within += [log[inner, k] - needle, log[outer, k] - ground]
-        step = float(np.linalg.norm(np.exp(needle) - np.exp(ground)))
-        means[k] = (needle, ground, step)
+        step = np.exp(needle) - np.exp(ground)
+        size = float(np.linalg.norm(step))
+        along = step / max(size, 1e-9)
+        plain += [
+            (light[inner, k] - np.exp(needle)) @ along,
+            (light[outer, k] - np.exp(ground)) @ along,
+        ]
+        means[k] = (needle, ground, size)
     if not means:
-        return steep
+        return steep, []
     strays = np.vstack(within)
     # single cells far off are gleams and prints
     strays = strays[np.abs(strays).max(axis=1) < 4 * max(float(np.std(strays)), 1e-3)]
     spread = np.cov(strays.T) + 1e-5 * np.eye(3)
-    for k, (needle, ground, step) in means.items():
-        apart = needle - ground
-        direction = np.linalg.solve(spread, apart)
-        squared = float(direction @ apart)
-        if squared > _TOLD_APART**2:
-            steep[:, k] = np.maximum(-(change[:, k] @ direction), 0.0) * step / squared
-    return steep
+    noise = 1.4826 * float(np.median(np.abs(np.concatenate(plain)))) + 1e-6
+    apart = {k: needle - ground for k, (needle, ground, _) in means.items()}
+    found = {k: np.linalg.solve(spread, a) for k, a in apart.items()}
+    squared = {k: float(found[k] @ apart[k]) for k in means}
+    told = [np.sqrt(max(squared[k], 0.0)) / (step / noise) for k, (_, _, step) in means.items()]
+    for k, (_, _, step) in means.items():
+        if squared[k] > _TOLD_APART**2:
+            steep[:, k] = np.maximum(-(change[:, k] @ found[k]), 0.0) * step / squared[k]
+    return steep, [float(v) for v in told]
 
 
 def _alike(light: NDArray[np.float32], mask: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

@@ -27,7 +27,7 @@ from profiler.jobs.sections import (
     without_section,
 )
 from profiler.pipeline.headstock import headstock_typed
-from profiler.pipeline.section import place_on, section_by_word, section_put_between, station
+from profiler.pipeline.section import place_on, section_by_word, section_put_between, sized, station
 from profiler.units import optional_length, optional_measured, parse_length
 from profiler.web import shapehistory
 from profiler.web.answers import Refused, answered, fields_of, revision_in, text_in, told
@@ -246,7 +246,7 @@ def _typed_section(place: JobPlace, fields: Mapping[str, Any]) -> Section:
     if shape is None:
         known = sections_from_record(record)
         return section_put_between(on, known, width is not None, depth)
-    if depth is None:
+    if depth is None and sized(on, None)[1] is None:
         raise Refused(
             422,
             "request",

@@ -32,6 +32,8 @@ _LONG_RUN, _LEAST_RUN_MM = 0.6, 25
 _STEEPEST_TAPER, _OFF_THE_TAPER_MM, _TRIED_EVERY_MM = 0.15, 1.2, 12
 #: pieces of a straight run are no shorter than this, and what parts them no longer, mm
 _LEAST_PIECE_MM, _NICK_MM = 4, 6
+#: tuners are beyond this part of what follows the body
+_HEAD_SHARE = 0.45
 #: a line that is left for so many mm is left for good
 _FOR_GOOD_MM = 10
 #: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
@@ -235,7 +237,7 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     nut = last
     # tuners that stick out of something as narrow as the neck still tell where the head begins
     sticking = np.flatnonzero(full[first:] > expected[first:] + 12.0)
-    sticking = sticking[sticking + first > last - 40]
+    sticking = sticking[sticking > _HEAD_SHARE * (n - first)]
     if len(sticking):
         nut = min(nut, first + int(sticking[0]) - 8)
     if n - nut < 12:

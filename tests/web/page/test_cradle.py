@@ -43,8 +43,8 @@ def stands(page: Page, key: str, mm: float) -> bool:
     return abs(station(page, key) - mm) < 0.06
 
 
-def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:
-    count = page.locator(".sections > li").count()
+def send_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:
+    """Typed and sent, without waiting for anything."""
     page.get_by_label("Station", exact=True).fill(at)
     page.locator("form.add-section").get_by_label("Depth there").fill(depth)
     if shape:
@@ -53,10 +53,6 @@ def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> Non
     else:
         page.get_by_label("Needles above the mat").fill("6mm")
         page.get_by_role("button", name="Read the section").click()
-    until(page, lambda: page.locator(".sections > li").count() == count + 1, 120)
-    # the plan follows, and what is sent before it is there would be refused as late
-    settled(page)
-    page.wait_for_timeout(2000)
 
 
 def dragged(page: Page, key: str, by_px: float) -> None:
@@ -89,9 +85,11 @@ def test_from_a_gauge_photo_to_the_cradles_paper(cradle: Page, size: tuple[int, 
 
     page.get_by_role("radio", name="Gauge photo").check(force=True)
     page.get_by_label("Choose the gauge's photo").set_input_files(str(GAUGE))
-    add_section(page, "385mm", "20.6mm", shape=None)
+    send_section(page, "385mm", "20.6mm", shape=None)
+    # the next one does not wait until the photo has been read
     page.get_by_role("radio", name="By a word").check(force=True)
-    add_section(page, "nut", "18.5mm", shape="round")
+    send_section(page, "nut", "18.5mm", shape="round")
+    until(page, lambda: page.locator(".sections > li").count() == 2, 120)
     until(
         page,
         lambda: (
@@ -174,3 +172,38 @@ def test_two_windows_choose_one_cradle(cradle: Page, bench: str) -> None:
     other.locator("form.add-section").get_by_label("Depth there").fill("20")
     other.get_by_role("button", name="Add the section").click()
     until(cradle, lambda: cradle.locator(".sections > li").count() == 1)
+
+
+@pytest.mark.parametrize("size", [DESKTOP], ids=["desktop"], indirect=False)
+def test_sections_sent_at_once_are_all_taken(cradle: Page, bench: str) -> None:
+    """As quickly as a hand can, and with the job changed elsewhere in between."""
+    page = cradle
+    send_section(page, "330mm", "22mm")
+    send_section(page, "400mm", "21mm")
+    job = re.search(r"/jobs?/([^/]+)/", page.url)
+    assert job
+    page.evaluate(
+        """async (id) => {
+          const now = await (await fetch(`/api/jobs/${id}`)).json();
+          const send = (revision) => fetch(`/api/jobs/${id}`, { method: "PATCH",
+            headers: { "X-Profiler": "1", "Content-Type": "application/json" },
+            body: JSON.stringify({ name: "Renamed", revision }) });
+          for (let n = 0; n < 5; n++) await send(now.revision + n);
+        }""",
+        job[1],
+    )
+    send_section(page, "470mm", "20mm")
+    # one that cannot be, and another typed before the answer is there: neither vanishes
+    send_section(page, "9m", "20mm")
+    page.get_by_label("Station", exact=True).fill("500mm")
+    until(page, lambda: page.locator(".sections > li").count() == 3)
+    refused = page.locator(".sent > li")
+    until(page, lambda: refused.count() == 1 and refused.get_by_role("alert").count())
+    assert "at 9m" in refused.inner_text()
+    assert page.get_by_label("Station", exact=True).input_value() == "500mm"
+    refused.get_by_role("button", name="Into the form").click()
+    until(page, lambda: page.get_by_label("Station", exact=True).input_value() == "9m")
+    assert "at 500mm" in page.locator(".sent").inner_text(), "what stood in the form is laid aside"
+    page.reload()
+    until(page, lambda: page.get_by_label("Station", exact=True).count())
+    assert page.get_by_label("Station", exact=True).input_value() == "9m"

@@ -6,7 +6,7 @@ import type { CradleMade, FitMade, Job, OptionGroup } from "../../api/types";
 import { useMaking } from "../../kit/making";
 import { say, sayTrouble } from "../../state/notices";
 import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
-import { bench, jobPath, loadJob, units } from "../../state/store";
+import { bench, inTurn, job as openJob, jobPath, loadJob, units } from "../../state/store";
 import { Options } from "../Options";
 import { Contacts, Pieces } from "./Contacts";
 import { CradleCut } from "./CradleCut";
@@ -142,14 +142,16 @@ function Keep({ job, chosen }: { job: Job; chosen: Chosen }) {
   const keep = async () => {
     setKeeping(true);
     try {
-      await request<FitMade>("POST", jobPath(job.id, "/cradle"), {
-        options: chosen,
-        units: units.value,
-        paper: bench.value?.settings.paper ?? "A4",
-        printer: bench.value?.settings.printer ?? null,
-        keep: true,
-        revision: job.revision,
-      });
+      await inTurn(() =>
+        request<FitMade>("POST", jobPath(job.id, "/cradle"), {
+          options: chosen,
+          units: units.value,
+          paper: bench.value?.settings.paper ?? "A4",
+          printer: bench.value?.settings.printer ?? null,
+          keep: true,
+          revision: (openJob.value ?? job).revision,
+        }),
+      );
       say("Written into the job's folder. The case takes it along.");
     } catch (error) {
       sayTrouble(error);

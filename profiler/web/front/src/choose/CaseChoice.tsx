@@ -10,6 +10,7 @@ import { sayTrouble } from "../state/notices";
 import { wish, wishesOf } from "../state/kept";
 import { jobPath, units } from "../state/store";
 import { Drawings } from "./Drawings";
+import { Drawn, FormHead } from "./Drawn";
 import { FrontDrawing } from "./FrontDrawing";
 import { misfitOf } from "./misfit";
 import { Options } from "./Options";
@@ -54,10 +55,7 @@ export function CaseChoice({ job }: { job: Job }) {
   return (
     <div class="choose">
       <section class="sheet form" aria-labelledby="case-title">
-        <h1 id="case-title">What the case is to be</h1>
-        <p class="small faint">
-          An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
-        </p>
+        <FormHead id="case-title" title="What the case is to be" />
         <Options
           groups={groups}
           values={options}
@@ -73,26 +71,17 @@ export function CaseChoice({ job }: { job: Job }) {
           </div>
         )}
       </section>
-      <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
-        <div class="section-head">
-          <h2 id="drawing-title">From above and from the front</h2>
-          <span class="small faint" role="status">
-            {busy ? "drawing …" : ""}
-          </span>
-        </div>
-        {refusal && (
-          <p class="wrong-box" role="alert">
-            {refusal.message}
-            {plan && (
-              <span class="faint">
-                {" "}
-                {without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."}
-              </span>
-            )}
-          </p>
-        )}
+      <Drawn
+        title="From above and from the front"
+        busy={busy}
+        refusal={refusal}
+        instead={
+          !plan ? null : without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."
+        }
+      >
         {plan && (
           <>
+            <p class="small sizes">{sizes(plan)}</p>
             <PlanDrawing
               plan={plan}
               units={units.value}
@@ -107,7 +96,7 @@ export function CaseChoice({ job }: { job: Job }) {
             {made && <Section made={made} picked={picked} />}
           </>
         )}
-      </section>
+      </Drawn>
       {made && !refusal && (
         <section class="sheet more" aria-label="What comes out">
           <dl class="summary">
@@ -125,6 +114,18 @@ export function CaseChoice({ job }: { job: Job }) {
       )}
     </div>
   );
+}
+
+/** The box in one line: what the saw and the shelf want to know first. */
+function sizes({ box }: Plan): string {
+  const of = (name: string, lengths: readonly number[]) =>
+    `${name} ${lengths.map((mm) => shown(mm, units.value)).join(" × ")}`;
+  const [long, wide] = box.outside;
+  return [
+    of("Inside", box.inside),
+    of("outside", [long, wide, box.base + box.lid]),
+    of("lid", [box.lid]),
+  ].join("; ");
 }
 
 function stationsOf(made: CaseMade | null, plan: Plan): PlanStation[] {

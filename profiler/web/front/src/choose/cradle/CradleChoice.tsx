@@ -7,6 +7,7 @@ import { useMaking } from "../../kit/making";
 import { say, sayTrouble } from "../../state/notices";
 import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
 import { bench, inTurn, job as openJob, jobPath, loadJob, units } from "../../state/store";
+import { Drawn, FormHead } from "../Drawn";
 import { Options } from "../Options";
 import { Contacts, Pieces } from "./Contacts";
 import { CradleCut } from "./CradleCut";
@@ -53,10 +54,7 @@ export function CradleChoice({ job }: { job: Job }) {
     <>
       <div class="choose cradle-choice">
         <section class="sheet form" aria-labelledby="cradle-title">
-          <h1 id="cradle-title">What the cradle is to be</h1>
-          <p class="small faint">
-            An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
-          </p>
+          <FormHead id="cradle-title" title="What the cradle is to be" />
           <div class="row">
             <button type="button" disabled={past.length === 0} onClick={() => undoCradle(job.id)}>
               Undo
@@ -82,19 +80,12 @@ export function CradleChoice({ job }: { job: Job }) {
             shut
           />
         </section>
-        <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
-          <div class="section-head">
-            <h2 id="drawing-title">From above, and cut across</h2>
-            <span class="small faint" role="status">
-              {busy ? "drawing …" : ""}
-            </span>
-          </div>
-          {refusal && (
-            <p class="wrong-box" role="alert">
-              {refusal.message}
-              {made && <span class="faint"> Drawn is the last cradle that was possible.</span>}
-            </p>
-          )}
+        <Drawn
+          title="From above, and cut across"
+          busy={busy}
+          refusal={refusal}
+          instead={made ? "Drawn is the last cradle that was possible." : null}
+        >
           {made && (
             <>
               <CradlePlan
@@ -123,9 +114,9 @@ export function CradleChoice({ job }: { job: Job }) {
                 </div>
               )}
             </>
-        )}
-      </section>
-    </div>
+          )}
+        </Drawn>
+      </div>
       {made && !refusal && (
         <section class="sheet" aria-label="Fit check">
           <FitCheck job={job} chosen={chosen} />

@@ -53,52 +53,54 @@ export function CaseChoice({ job }: { job: Job }) {
     set(STATIONS, [...others, `${key}=${x.toFixed(1)}mm`]);
   };
   return (
-    <div class="choose">
-      <section class="sheet form" aria-labelledby="case-title">
-        <FormHead id="case-title" title="What the case is to be" />
-        <Options
-          groups={groups}
-          values={options}
-          set={set}
-          units={units.value}
-          wrong={refusal && option !== null ? { option, message: refusal.message } : null}
-        />
-        {Object.keys(options).length > 0 && (
-          <div>
-            <button type="button" class="quiet" onClick={() => wish(job.id, { options: {} })}>
-              Back to the usual values
-            </button>
-          </div>
-        )}
-      </section>
-      <Drawn
-        title="From above and from the front"
-        busy={busy}
-        refusal={refusal}
-        instead={
-          !plan ? null : without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."
-        }
-      >
-        {plan && (
-          <>
-            <p class="small sizes">{sizes(plan)}</p>
-            <PlanDrawing
-              plan={plan}
-              units={units.value}
-              places={misfit?.places ?? []}
-              refused={refusal !== null}
-              stations={stations}
-              picked={picked}
-              pick={setPicked}
-              {...(movable ? { move } : {})}
-            />
-            <FrontDrawing plan={plan} units={units.value} misfit={misfit} />
-            {made && <Section made={made} picked={picked} />}
-          </>
-        )}
-      </Drawn>
+    <>
+      <div class="choose">
+        <section class="sheet form" aria-labelledby="case-title">
+          <FormHead id="case-title" title="What the case is to be" />
+          <Options
+            groups={groups}
+            values={options}
+            set={set}
+            units={units.value}
+            wrong={refusal && option !== null ? { option, message: refusal.message } : null}
+          />
+          {Object.keys(options).length > 0 && (
+            <div>
+              <button type="button" class="quiet" onClick={() => wish(job.id, { options: {} })}>
+                Back to the usual values
+              </button>
+            </div>
+          )}
+        </section>
+        <Drawn
+          title="From above and from the front"
+          busy={busy}
+          refusal={refusal}
+          instead={
+            !plan ? null : without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."
+          }
+        >
+          {plan && (
+            <>
+              <p class="small sizes">{sizes(plan)}</p>
+              <PlanDrawing
+                plan={plan}
+                units={units.value}
+                places={misfit?.places ?? []}
+                refused={refusal !== null}
+                stations={stations}
+                picked={picked}
+                pick={setPicked}
+                {...(movable ? { move } : {})}
+              />
+              <FrontDrawing plan={plan} units={units.value} misfit={misfit} />
+              {made && <Section made={made} picked={picked} />}
+            </>
+          )}
+        </Drawn>
+      </div>
       {made && !refusal && (
-        <section class="sheet more" aria-label="What comes out">
+        <section class="sheet" aria-label="What comes out">
           <dl class="summary">
             {made.summary.map(([name, value]) => (
               <div key={name}>
@@ -112,7 +114,7 @@ export function CaseChoice({ job }: { job: Job }) {
           <Remarks findings={made.findings} />
         </section>
       )}
-    </div>
+    </>
   );
 }
 

@@ -12,6 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from tests.web.chrome import DESKTOP, PHONE, ROOT, measured_sample, settled, until, window
+from tests.web.hand import grip_of, held
 
 GAUGE = ROOT / "samples" / "wren" / "gauge-1.jpg"
 
@@ -56,17 +57,12 @@ def send_section(page: Page, at: str, depth: str, shape: str | None = "D") -> No
 
 
 def dragged(page: Page, key: str, by_px: float) -> None:
-    """By its line, with the mouse held."""
-    mark = page.locator(f"[role=slider][data-key='{key}']")
-    mark.scroll_into_view_if_needed()
-    box = mark.locator(".grip").bounding_box()
-    assert box
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x + by_px / 2, y, steps=4)
-    page.mouse.move(x + by_px, y, steps=4)
-    page.mouse.up()
+    """By its line: with the mouse, on the phone with a finger."""
+    x, y = grip_of(page, key)
+    with held(page, x, y) as hand:
+        for n in range(1, 9):
+            hand.move(x + by_px * n / 8, y)
+            page.wait_for_timeout(16)
 
 
 def width_said(page: Page) -> float:
@@ -101,6 +97,8 @@ def test_from_a_gauge_photo_to_the_cradles_paper(cradle: Page, size: tuple[int, 
 
     # dragged towards the tail the neck grows wider, and the words say between which sections
     before, narrow = station(page, "neck"), width_said(page)
+    grip = page.locator("[role=slider][data-key=neck] .grip").bounding_box()
+    assert grip and grip["width"] >= 44, "wide enough for a finger"
     dragged(page, "neck", -40)
     until(page, lambda: station(page, "neck") < before - 20)
     assert width_said(page) > narrow
@@ -182,17 +180,20 @@ def test_sections_sent_at_once_are_all_taken(cradle: Page, bench: str) -> None:
     send_section(page, "400mm", "21mm")
     job = re.search(r"/jobs?/([^/]+)/", page.url)
     assert job
+    # with the answer about the revision still on its way to the page
+    page.get_by_label("Station", exact=True).fill("470mm")
+    page.locator("form.add-section").get_by_label("Depth there").fill("20mm")
     page.evaluate(
         """async (id) => {
           const now = await (await fetch(`/api/jobs/${id}`)).json();
-          const send = (revision) => fetch(`/api/jobs/${id}`, { method: "PATCH",
+          await fetch(`/api/jobs/${id}`, { method: "PATCH",
             headers: { "X-Profiler": "1", "Content-Type": "application/json" },
-            body: JSON.stringify({ name: "Renamed", revision }) });
-          for (let n = 0; n < 5; n++) await send(now.revision + n);
+            body: JSON.stringify({ name: "Once more", revision: now.revision }) });
+          document.querySelector("form.add-section").requestSubmit();
         }""",
         job[1],
     )
-    send_section(page, "470mm", "20mm")
+    until(page, lambda: page.get_by_label("Station", exact=True).input_value() == "")
     # one that cannot be, and another typed before the answer is there: neither vanishes
     send_section(page, "9m", "20mm")
     page.get_by_label("Station", exact=True).fill("500mm")
@@ -207,3 +208,29 @@ def test_sections_sent_at_once_are_all_taken(cradle: Page, bench: str) -> None:
     page.reload()
     until(page, lambda: page.get_by_label("Station", exact=True).count())
     assert page.get_by_label("Station", exact=True).input_value() == "9m"
+
+
+@pytest.mark.parametrize("size", [PHONE], ids=["phone"], indirect=False)
+def test_a_finger_along_moves_the_piece_and_a_finger_down_pushes_the_page(
+    cradle: Page, bench: str
+) -> None:
+    page = cradle
+    x, y = grip_of(page, "tail left")
+    before, top = station(page, "tail left"), scrolled(page)
+    px = page.locator("svg.plan.cradle").evaluate("e => e.clientWidth / e.viewBox.baseVal.width")
+    dragged(page, "tail left", 24)
+    until(page, lambda: abs(station(page, "tail left") - before - 24 / px) < 2)
+    assert scrolled(page) == top, "the page stays where it is under a finger that drags"
+    there = station(page, "tail left")
+    x, y = grip_of(page, "tail left")
+    top = scrolled(page)
+    with held(page, x, y) as finger:
+        for n in range(1, 13):
+            finger.move(x, y - 12 * n)
+            page.wait_for_timeout(16)
+    until(page, lambda: scrolled(page) > top + 60)
+    assert station(page, "tail left") == there
+
+
+def scrolled(page: Page) -> float:
+    return float(page.evaluate("document.querySelector('main').scrollTop"))

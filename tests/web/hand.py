@@ -13,7 +13,9 @@ from tests.web.chrome import until
 #: ms from an input's own time stamp to the end of the frame that was painted after it, each by its
 #: kind; and whether what is dragged had moved by then
 WATCH = """(shown) => {
+  const watched = window.seen_ !== undefined;
   window.seen_ = [];
+  if (watched) return;
   const where = () => document.querySelector(shown)?.getAttribute("aria-valuenow");
   let last = where();
   addEventListener("pointermove", (event) => {

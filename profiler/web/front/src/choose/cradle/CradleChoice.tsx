@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { request } from "../../api/http";
-import type { CradleMade, FitMade, Job, OptionGroup } from "../../api/types";
+import type { CradleMade, Finding, FitMade, Job, OptionGroup } from "../../api/types";
 import { useMaking } from "../../kit/making";
 import { say, sayTrouble } from "../../state/notices";
 import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
@@ -14,17 +14,20 @@ import { CradleCut } from "./CradleCut";
 import { CradlePlan, type Moved } from "./CradlePlan";
 import { FitCheck } from "./FitCheck";
 import { withEntry, withOption } from "./lists";
+import { marksOf, refusedKeys } from "./marked";
 import { NeckHead } from "./NeckHead";
 
 /** Options with places of their own in the form and in the drawing. */
 const ELSEWHERE = ["pieces", "at", "lining", "clearance", "stock"];
 /** ms that the hand rests before the pieces are planned again. */
 const PATIENCE = 180;
+const NO_MARKS = { marks: [], pieces: [], keys: [] };
 
 export function CradleChoice({ job }: { job: Job }) {
   const [groups, setGroups] = useState<OptionGroup[]>([]);
   const [picked, setPicked] = useState("neck");
   const [moved, setMoved] = useState<Moved>({});
+  const [found, setFound] = useState<readonly Finding[]>([]);
   useEffect(() => {
     request<{ groups: OptionGroup[] }>("GET", "/api/cradle/options")
       .then((got) => setGroups(got.groups))
@@ -50,6 +53,12 @@ export function CradleChoice({ job }: { job: Job }) {
     .map((g) => ({ ...g, options: g.options.filter((o) => !ELSEWHERE.includes(o.name)) }))
     .filter((g) => g.options.length > 0);
   const own = made?.view.stations.find((s) => s.key === picked)?.own ?? false;
+  const { marks, pieces, keys } = made ? marksOf(made.view, found) : NO_MARKS;
+  const show = (mark: number) => {
+    const key = keys[mark];
+    if (key) setPicked(key);
+    document.getElementById("drawing-title")?.scrollIntoView({ block: "start" });
+  };
   return (
     <>
       <div class="choose cradle-choice">
@@ -94,13 +103,18 @@ export function CradleChoice({ job }: { job: Job }) {
                 units={units.value}
                 picked={picked}
                 moved={moved}
+                marks={pieces}
+                refused={refusedKeys(made.view, made.plan, refusal)}
                 pick={setPicked}
                 move={move}
               />
               <CradleCut made={made} picked={picked} x={moved[picked] ?? null} units={units.value} />
               <p class="small faint">
-                Drag a piece along the instrument by its mark, or take it with Tab and move it with the arrow
-                keys (with Shift, 10 mm).
+                Drag a piece along the instrument by its mark
+                <span class="keyed">
+                  , or take it with Tab and move it with the arrow keys (with Shift, {units.value === "mm" ? "10 mm" : "3/8 in"})
+                </span>
+                .
               </p>
               {own && (
                 <div>
@@ -119,7 +133,7 @@ export function CradleChoice({ job }: { job: Job }) {
       </div>
       {made && !refusal && (
         <section class="sheet" aria-label="Fit check">
-          <FitCheck job={job} chosen={chosen} />
+          <FitCheck job={job} chosen={chosen} found={setFound} marks={marks} show={show} />
           <Keep job={job} chosen={chosen} />
         </section>
       )}

@@ -1,4 +1,4 @@
-"""A mouse, or a finger as the browser feels one: real touch events through the DevTools protocol."""
+"""A mouse, or a finger as the browser feels it: real touch events through DevTools."""
 
 from __future__ import annotations
 

@@ -65,3 +65,46 @@ def test_nothing_lies_over_another(
         page.evaluate("document.querySelector('main').scrollTo(0, 300)")
         box = page.locator(".drawn").bounding_box()
         assert box and box["y"] >= 60 and box["y"] + box["height"] <= SIZES[size][1]
+
+
+def test_what_a_remark_of_the_case_speaks_of_is_numbered_in_the_drawing(
+    chrome: Browser, bench: str, chosen: str
+) -> None:
+    with window(chrome, bench, DESKTOP) as page:
+        opened(page, chosen, "Case")
+        ends = page.locator("svg.plan:not(.front) .remarked")
+        handle = page.locator("svg.front .remarked")
+        assert ends.count() == 0 and handle.count() == 1, "the mass is not known: the handle"
+        page.get_by_label("Air at the ends").fill("0.2mm")
+        until(page, lambda: ends.count() == 2)
+        number = ends.first.text_content()
+        remark = page.locator(".remarks li", has_text="may touch at the ends")
+        assert remark.locator(".ring-number").inner_text() == number
+        # one at the tail, one at the head, both between instrument and wall
+        xs = sorted(float(c.get_attribute("cx") or "nan") for c in ends.locator("circle").all())
+        inside = page.locator("svg.plan:not(.front) rect.inside")
+        assert 0 <= xs[0] < 10 and 0 <= float(inside.get_attribute("width") or 0) - xs[1] < 10
+        page.get_by_label("Air at the ends").fill("")
+        until(page, lambda: ends.count() == 0)
+
+
+def test_a_refused_lining_and_a_piece_that_presses_show_at_their_piece(
+    chrome: Browser, bench: str, chosen: str
+) -> None:
+    with window(chrome, bench, DESKTOP) as page:
+        opened(page, chosen, "Cradle")
+        tail = page.get_by_role("group", name="Tail rest").get_by_label("Thickness")
+        tail.fill("900mm")
+        refused = page.locator("svg.plan.cradle [data-refused]")
+        until(page, lambda: refused.count())
+        assert [r.get_attribute("data-refused") for r in refused.all()] == ["tail"]
+        tail.fill("")
+        until(page, lambda: refused.count() == 0)
+        # without air what is uncertain makes the blocks press
+        blocks = page.get_by_role("group", name="Body blocks").get_by_label("Air beside it")
+        blocks.fill("0mm")
+        marks = page.locator("svg.plan.cradle .remarked")
+        until(page, lambda: marks.count())
+        number = marks.first.text_content()
+        assert page.locator(".remarks .ring-number", has_text=str(number)).count()
+        blocks.fill("")

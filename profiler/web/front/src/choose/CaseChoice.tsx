@@ -10,15 +10,17 @@ import { sayTrouble } from "../state/notices";
 import { wish, wishesOf } from "../state/kept";
 import { jobPath, units } from "../state/store";
 import { Drawings } from "./Drawings";
-import { Drawn, FormHead } from "./Drawn";
+import { Drawn, FormHead, toDrawing } from "./Drawn";
 import { FrontDrawing } from "./FrontDrawing";
 import { misfitOf } from "./misfit";
+import { remarked, type Remarked } from "./remarked";
 import { Options } from "./Options";
 import { PlanDrawing, type PlanStation } from "./PlanDrawing";
 import { Section } from "./Section";
 
 /** Option of the cradles' places, as "nut=522mm"; where there is none, they stay where they are. */
 const STATIONS = "station";
+const NOTHING: Remarked = { marks: [], above: [], front: [] };
 
 export function CaseChoice({ job }: { job: Job }) {
   const [groups, setGroups] = useState<OptionGroup[]>([]);
@@ -45,6 +47,7 @@ export function CaseChoice({ job }: { job: Job }) {
   const plan = (refusal ? without : undefined) ?? made?.plan ?? null;
   const misfit =
     without && option !== null ? misfitOf(without, option, options[option], units.value) : null;
+  const told = plan && made && !refusal ? remarked(plan, made.findings) : NOTHING;
   const stations: PlanStation[] = plan ? stationsOf(made, plan) : [];
   const movable = groups.some((g) => g.options.some((o) => o.name === STATIONS));
   const move = (key: string, x: number) => {
@@ -87,13 +90,14 @@ export function CaseChoice({ job }: { job: Job }) {
                 plan={plan}
                 units={units.value}
                 places={misfit?.places ?? []}
+                spots={told.above}
                 refused={refusal !== null}
                 stations={stations}
                 picked={picked}
                 pick={setPicked}
                 {...(movable ? { move } : {})}
               />
-              <FrontDrawing plan={plan} units={units.value} misfit={misfit} />
+              <FrontDrawing plan={plan} units={units.value} misfit={misfit} spots={told.front} />
               {made && <Section made={made} picked={picked} />}
             </>
           )}
@@ -111,7 +115,7 @@ export function CaseChoice({ job }: { job: Job }) {
           </dl>
           <Stations plan={made.plan} />
           <Drawings job={job} options={options} />
-          <Remarks findings={made.findings} />
+          <Remarks findings={made.findings} marks={told.marks} raise={toDrawing} />
         </section>
       )}
     </>
@@ -122,12 +126,7 @@ export function CaseChoice({ job }: { job: Job }) {
 function sizes({ box }: Plan): string {
   const of = (name: string, lengths: readonly number[]) =>
     `${name} ${lengths.map((mm) => shown(mm, units.value)).join(" × ")}`;
-  const [long, wide] = box.outside;
-  return [
-    of("Inside", box.inside),
-    of("outside", [long, wide, box.base + box.lid]),
-    of("lid", [box.lid]),
-  ].join("; ");
+  return `${of("Inside", box.inside)}; ${of("outside", box.outside)}; ${of("lid", [box.lid])}`;
 }
 
 function stationsOf(made: CaseMade | null, plan: Plan): PlanStation[] {

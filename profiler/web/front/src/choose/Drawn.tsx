@@ -45,3 +45,8 @@ export function FormHead({ id, title }: { id: string; title: string }) {
     </>
   );
 }
+
+/** Brings the drawing into sight, from a remark that speaks of a place in it. */
+export function toDrawing(): void {
+  document.getElementById("drawing-title")?.scrollIntoView({ block: "start" });
+}

@@ -7,7 +7,7 @@ import { useMaking } from "../../kit/making";
 import { say, sayTrouble } from "../../state/notices";
 import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
 import { bench, inTurn, job as openJob, jobPath, loadJob, units } from "../../state/store";
-import { Drawn, FormHead } from "../Drawn";
+import { Drawn, FormHead, toDrawing } from "../Drawn";
 import { Options } from "../Options";
 import { Contacts, Pieces } from "./Contacts";
 import { CradleCut } from "./CradleCut";
@@ -57,7 +57,7 @@ export function CradleChoice({ job }: { job: Job }) {
   const show = (mark: number) => {
     const key = keys[mark];
     if (key) setPicked(key);
-    document.getElementById("drawing-title")?.scrollIntoView({ block: "start" });
+    toDrawing();
   };
   return (
     <>

@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { CradlePlan as Plan, CradleStation, CradleView, Units } from "../../api/types";
 import { shown } from "../../kit/lengths";
+import { SpotMark } from "../SpotMark";
 import type { PieceMark } from "./marked";
 
 interface Props {
@@ -116,12 +117,7 @@ export function CradlePlan({ plan, view, units, picked, moved, marks, refused, p
         // in the middle a piece has its line, and a neck the outline
         const at = y((cut.box[1] + cut.box[3]) / 2) + (before + (mark.key.includes(" ") ? 0 : 3)) * 1.9 * letter;
         return (
-          <g key={`${mark.number} ${mark.key}`} class="remarked">
-            <circle cx={x} cy={at} r={0.8 * letter} />
-            <text x={x} y={at + 0.35 * letter} font-size={letter}>
-              {mark.number}
-            </text>
-          </g>
+          <SpotMark key={`${mark.number} ${mark.key}`} number={mark.number} at={[x, at]} letter={letter} />
         );
       })}
       {lines.map(({ place, lines: said }, n) => {

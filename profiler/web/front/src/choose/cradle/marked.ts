@@ -35,7 +35,8 @@ export function marksOf(
   for (const f of findings) {
     if (f.code === NOT_MADE) continue;
     const meant = view.cuts.filter((c) => f.where === c.name || (f.where === "fit" && f.message.includes(c.name)));
-    if (!meant.length) continue;
+    // what is said of every piece is said of no place
+    if (!meant.length || (f.where === "fit" && meant.length === view.cuts.length)) continue;
     add(f, meant[0]!.key);
     for (const cut of meant) pieces.push({ number: marks.length, key: cut.key, name: cut.name });
   }

@@ -112,7 +112,7 @@ export function CradleChoice({ job }: { job: Job }) {
               <p class="small faint">
                 Drag a piece along the instrument by its mark
                 <span class="keyed">
-                  , or take it with Tab and move it with the arrow keys (with Shift, {units.value === "mm" ? "10 mm" : "3/8 in"})
+                  , or take it with Tab and move it with the arrow keys (with Shift, {units.value === "mm" ? "10 mm" : "about 3/8 in"})
                 </span>
                 .
               </p>

@@ -72,7 +72,8 @@ class JobState:
         refused: why the last correction was not taken; '' where it was.
         refused_at: where that was, px of the photo.
         worked_in: which corrections the results hold; '' where that is not known.
-        measured_with: names of the photos that the results belong to.
+        measured_with: names of the photos that the results belong to, the one from the side last.
+        side: name of the photo that is the view from the side; '' for none.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
 
@@ -91,6 +92,7 @@ class JobState:
     refused_at: tuple[tuple[float, float], ...] = ()
     worked_in: str = ""
     measured_with: tuple[str, ...] = ()
+    side: str = ""
 
 
 class JobPlace:
@@ -127,8 +129,19 @@ class JobPlace:
         write_atomically(self.path / STATE_NAME, record_bytes(_plain(record)), overwrite=True)
 
     def photo_paths(self, state: JobState) -> tuple[Path, ...]:
-        """The photos, first that which gives the outline; those that are gone are left out."""
-        return tuple(p for name, _ in state.photos if (p := self.path / name).is_file())
+        """From above, first that which gives the outline; those that are gone are left out."""
+        return tuple(
+            p
+            for name, _ in state.photos
+            if name != state.side and (p := self.path / name).is_file()
+        )
+
+    def side_path(self, state: JobState) -> Path | None:
+        """The photo from the side, None without one."""
+        if state.side not in (name for name, _ in state.photos):
+            return None
+        path = self.path / state.side
+        return path if path.is_file() else None
 
     def corrections(self) -> Corrections:
         """Those that were made; none where the file is no good."""
@@ -190,9 +203,11 @@ class JobPlace:
             record = {}
         notes = notes_from_record(record)
         names = [p.get("name") for p in record.get("photos", []) if isinstance(p, dict)]
+        beside = record.get("side_view")
+        side = str(beside.get("photo", "")) if isinstance(beside, dict) else ""
         photos = tuple(
             (name, name)
-            for name in names
+            for name in (*names, side)
             if isinstance(name, str)
             and Path(name).name == name
             and Path(name).suffix.lower() in PHOTO_ENDINGS
@@ -204,7 +219,28 @@ class JobPlace:
             photos=photos,
             own_records=True,
             measured_with=tuple(name for name, _ in photos),
+            side=side if any(name == side for name, _ in photos) else "",
         )
+
+
+def has(state: JobState, photo: str) -> bool:
+    """Whether a photo of that name in the folder is one of the job's."""
+    return any(name == photo for name, _ in state.photos)
+
+
+def to_measure_with(state: JobState) -> tuple[str, ...]:
+    """Names of the photos as `JobState.measured_with` has them."""
+    above = tuple(name for name, _ in state.photos if name != state.side)
+    return (*above, state.side) if state.side else above
+
+
+def put(path: Path, data: bytes) -> None:
+    """Write a file of the page's, over the one before.
+
+    Raises:
+        OutputError: the disk refuses.
+    """
+    write_atomically(path, data, overwrite=True)
 
 
 def corrections_key(corrections: Corrections) -> str:
@@ -354,4 +390,5 @@ def _state_from(record: Any) -> JobState:
         refused_at=tuple((float(x), float(y)) for x, y in record.get("refused_at", ())),
         measured_with=tuple(str(n) for n in record.get("measured_with", ())),
         worked_in=str(record.get("worked_in", "")),
+        side=side if (side := str(record.get("side", ""))) in (n for n, _ in photos) else "",
     )

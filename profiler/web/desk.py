@@ -21,7 +21,7 @@ from profiler.jobs.corrections import Correction, Corrections
 from profiler.jobs.reading import JobNotes
 from profiler.silhouette.strokes import CutOut, Moved, Redrawn
 from profiler.web.answers import Refused, code_of
-from profiler.web.folder import JobPlace, JobState, corrections_key, has
+from profiler.web.folder import JobPlace, JobState, corrections_key, has, roles
 from profiler.web.results import JobResults
 from profiler.web.tasks.orders import Done, Order
 from profiler.web.workers import TaskRefused
@@ -246,7 +246,11 @@ class Desk:
 
     async def _settle(self, done: Done, order: Order | None = None) -> None:
         """Write what came of it, and say so."""
-        names = _measured_with(order, done) if order is not None and done.files else None
+        names = (
+            roles((p.name for p in order.photos), done.side)
+            if order is not None and done.files
+            else None
+        )
         try:
             key = await asyncio.to_thread(self.place.corrections_key)
             if order is not None:
@@ -279,12 +283,6 @@ class Desk:
             source = self.bench.options.folder / name
             if source.is_file():
                 shutil.copyfile(source, self.place.path / name)
-
-
-def _measured_with(order: Order, done: Done) -> tuple[str, ...]:
-    """Names of the photos that the results belong to, the one from the side last."""
-    above = tuple(p.name for p in order.photos if p.name != done.side)
-    return (*above, done.side) if done.side else above
 
 
 def _places_of(correction: Correction) -> tuple[tuple[float, float], ...]:

@@ -13,7 +13,7 @@ import os
 import secrets
 import shutil
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -72,7 +72,8 @@ class JobState:
         refused: why the last correction was not taken; '' where it was.
         refused_at: where that was, px of the photo.
         worked_in: which corrections the results hold; '' where that is not known.
-        measured_with: names of the photos that the results belong to, the one from the side last.
+        measured_with: names of the photos that the results belong to; the one from the side is last,
+            after 'side/'.
         side: name of the photo that is the view from the side; '' for none.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
@@ -213,13 +214,14 @@ class JobPlace:
             and Path(name).suffix.lower() in PHOTO_ENDINGS
             and (self.path / name).is_file()
         )
+        side = side if any(name == side for name, _ in photos) else ""
         return JobState(
             name=notes.name,
             customer=notes.customer,
             photos=photos,
             own_records=True,
-            measured_with=tuple(name for name, _ in photos),
-            side=side if any(name == side for name, _ in photos) else "",
+            measured_with=roles((name for name, _ in photos), side),
+            side=side,
         )
 
 
@@ -228,10 +230,10 @@ def has(state: JobState, photo: str) -> bool:
     return any(name == photo for name, _ in state.photos)
 
 
-def to_measure_with(state: JobState) -> tuple[str, ...]:
-    """Names of the photos as `JobState.measured_with` has them."""
-    above = tuple(name for name, _ in state.photos if name != state.side)
-    return (*above, state.side) if state.side else above
+def roles(photos: Iterable[str], side: str) -> tuple[str, ...]:
+    """Names of a job's photos as `JobState.measured_with` has them."""
+    above = tuple(name for name in photos if name != side)
+    return (*above, f"side/{side}") if side else above
 
 
 def put(path: Path, data: bytes) -> None:

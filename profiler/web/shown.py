@@ -16,7 +16,7 @@ from profiler.jobs.reading import MEASUREMENT_NAME, measurement_from_record, rea
 from profiler.silhouette.strokes import CutOut, Moved
 from profiler.web.bench import Bench
 from profiler.web.desk import Desks
-from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed, to_measure_with
+from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed, roles
 from profiler.web.picture import PhotoMap
 from profiler.web.sheetinfo import cards_told, mat_told
 from profiler.web.told import PARTS_SAID, counts, line_told, quantity, thumbnail_line
@@ -86,8 +86,14 @@ def _short(place: JobPlace) -> dict[str, Any]:
         "counts": levels,
         "shape": shape,
         "thumbnail": f"{job_url(place.id)}/thumbnail.svg" if shape else None,
-        "photo_small": next(iter(to_measure_with(state)), None),
+        "photo_small": _shown_small(state),
     }
+
+
+def _shown_small(state: JobState) -> str | None:
+    """The photo that stands for the job: one from above, if there is any."""
+    above = (name for name, _ in state.photos if name != state.side)
+    return next(above, state.side or None)
 
 
 def _state_word(place: JobPlace, state: JobState) -> str:
@@ -116,7 +122,7 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         "refused_at": _refused_at(state, seen),
         "outdated": measured
         and bool(state.measured_with)
-        and state.measured_with != to_measure_with(state),
+        and state.measured_with != roles((name for name, _ in state.photos), state.side),
         "accept_crop": state.accept_crop,
         "units": state.units,
         "inch_step": state.inch_step,

@@ -72,8 +72,8 @@ class JobState:
         refused: why the last correction was not taken; '' where it was.
         refused_at: where that was, px of the photo.
         worked_in: which corrections the results hold; '' where that is not known.
-        measured_with: names of the photos that the results belong to; the one from the side is last,
-            after 'side/'.
+        measured_with: names of the photos that the results belong to; the one from the side
+            comes last, after 'side/'.
         side: name of the photo that is the view from the side; '' for none.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
@@ -116,7 +116,7 @@ class JobPlace:
             return _state_from(record)
         except FileNotFoundError:
             return self._found()
-        except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        except (OSError, ValueError, TypeError, KeyError, RecursionError, OverflowError):
             return self._found()
 
     def keep(self, state: JobState) -> None:
@@ -170,12 +170,14 @@ class JobPlace:
         self.bench.mkdir(exist_ok=True)
         return self.bench / name
 
-    def bench_json(self, name: str) -> Any:
+    def bench_json(self, name: str) -> dict[str, Any] | None:
         """A file of the page's own; None where there is none or it is no good."""
         try:
-            return json.loads((self.bench / name).read_text(encoding="utf-8"))
+            found = json.loads((self.bench / name).read_text(encoding="utf-8"))
+            json.dumps(found, allow_nan=False)
         except (OSError, ValueError, RecursionError):
             return None
+        return found if isinstance(found, dict) else None
 
     def files(self) -> list[tuple[str, Path]]:
         """Results: path in the job with / and where it lies; photos and the page's own left out."""

@@ -68,7 +68,7 @@ _RULES: tuple[Rule, ...] = (
     (re.compile(_COMMAND.format("archive add JOB") + r" begins one[^.]*\."), "Keep a job in it."),
     (re.compile(r"\b(?:give it here as|give) --height \d+mm"), "type it as “Thickest height”"),
     (re.compile(r"--(?P<name>[a-z][a-z-]+)"), _label),
-    (re.compile(r"('profiler [^']+')"), r"\1 on the command line"),
+    (re.compile(r"('profiler (?!serve\b)[^']+')"), r"\1 on the command line"),
 )
 
 

@@ -98,7 +98,7 @@ class PhotoRoutes:
             path = desk.place.path / name
             kind = TYPES.get(path.suffix.lower(), "application/octet-stream")
             headers["Content-Disposition"] = disposition(name, inline=True)
-        if not path.is_file():
+        if path.is_symlink() or not path.is_file():  # a folder from elsewhere may hold links
             raise missing("This photo")
         return FileResponse(path, media_type=kind, headers=headers)
 

@@ -60,7 +60,7 @@ class ResultRoutes:
 
         def work() -> dict[str, Any]:
             seen = desk.results.seen()
-            if not isinstance(seen, dict):
+            if not isinstance(seen, dict) or "key" not in seen or "stations" not in seen:
                 raise missing("The picture")
             state = place.state()
             key = seen.pop("key")

@@ -9,6 +9,7 @@ export function FromTheSide({ job }: { job: Job }) {
   if (!side) return null;
   const overlay = job.files.find((file) => file.name === "overlay-side.jpg");
   const { thickest } = side;
+  const at = measurement.value?.rows.find((row) => row.key === "side:0");
   return (
     <section aria-labelledby="side-title" class="from-side">
       <h2 id="side-title">From the side</h2>
@@ -16,13 +17,14 @@ export function FromTheSide({ job }: { job: Job }) {
         {thickest.value === null
           ? `The thickest place is not known: ${thickest.reason}`
           : `Thickest: ${quantityText(thickest, units.value)}${
-              thickest.x == null ? "" : `, ${shown(thickest.x, units.value)} from the tail`
+              at?.value == null ? "" : `, at ${quantityText(at, units.value)} from the tail`
             }.`}
       </p>
       <Drawing side={side} units={units.value} />
       <p class="small faint">
         The upper and the lower line as seen, the tail to the left; the bench is the line below. Where there
-        is no line nothing was seen. Heights are drawn at twice their size.
+        is no line nothing was seen. Heights are drawn
+        twice as large as lengths.
       </p>
       {overlay && (
         <a class="seen-from-side" href={`${overlay.url}?inline=1`} target="_blank" rel="noopener">

@@ -1,0 +1,37 @@
+"""A photo from the side, dropped with one from above: used, and shown beside the numbers."""
+
+from __future__ import annotations
+
+from playwright.sync_api import Browser
+
+from tests.web.chrome import DESKTOP, ROOT, drop_files, marked, settled, until, window
+
+WREN = ROOT / "samples" / "wren"
+
+
+def test_dropped_with_the_photo_from_above(chrome: Browser, bench: str) -> None:
+    with window(chrome, bench, DESKTOP) as page:
+        page.goto(bench + "/")
+        until(page, lambda: page.get_by_role("heading", name="A photo from above").count())
+        names = ("top-1.jpg", "side-1.jpg", "upright.json")
+        drop_files(page, [WREN / name for name in names])
+        until(page, lambda: marked(page, "outline"), 150)
+        settled(page)
+        side = page.locator("section", has=page.get_by_role("heading", name="From the side"))
+        words = side.locator("p").first.inner_text()
+        assert words.startswith("Thickest: ") and words.count("±") == 2, words
+        drawing = side.get_by_role("img", name="Heights along the instrument.")
+        assert drawing.locator(".line").count() >= 2 and drawing.locator(".thickest").count() == 1
+        overlay = side.get_by_role("img", name="The photo from the side")
+        overlay.scroll_into_view_if_needed()
+        until(page, lambda: overlay.evaluate("image => image.naturalWidth") > 1000)
+        side.get_by_text("Heights in figures").click()
+        assert "strings" in side.get_by_role("table").inner_text()
+        # it was known by the sheets that stand in it, and a person may say otherwise
+        page.get_by_role("link", name="Photos").click()
+        other = page.get_by_role("button", name="It is from above: side-1.jpg")
+        until(page, lambda: other.count() and other.is_enabled())
+        other.click()
+        until(page, lambda: page.get_by_role("button", name="Measure", exact=True).count())
+        page.get_by_role("button", name="It is from the side: side-1.jpg").click()
+        until(page, lambda: page.get_by_role("button", name="Measure again").count())

@@ -17,6 +17,7 @@ from profiler.silhouette.strokes import CutOut, Moved
 from profiler.web.bench import Bench
 from profiler.web.desk import Desks
 from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed, roles
+from profiler.web.names import with_names_said
 from profiler.web.picture import PhotoMap
 from profiler.web.sheetinfo import cards_told, mat_told
 from profiler.web.told import PARTS_SAID, counts, line_told, quantity, thumbnail_line
@@ -117,7 +118,10 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
         "photos": [_photo(place, state, name, said) for name, said in state.photos],
         "problem": None
         if state.problem is None
-        else {"code": state.problem[0], "message": for_page(state.problem[1])},
+        else {
+            "code": state.problem[0],
+            "message": with_names_said(for_page(state.problem[1]), state.photos),
+        },
         "refused": for_page(state.refused) or None,
         "refused_at": _refused_at(state, seen),
         "outdated": measured

@@ -92,6 +92,16 @@ def test_no_upright_sheets_in_it(ask: Asker) -> None:
     assert not check["ok"] and "upright sheets" in check["first"], check
 
 
+def test_what_is_wrong_with_it_is_told_by_the_name_that_it_came_under(ask: Asker) -> None:
+    job = ask.post("/api/jobs", {}, 201)["id"]
+    ask.post(f"/api/jobs/{job}/records", json.loads((WREN / "mat.json").read_text()), 201)
+    put(ask, job, "top-1.jpg")
+    put(ask, job, "top-2.jpg", "&side=1")
+    problem = ask.measured(job)["problem"]["message"]
+    assert problem.startswith("top-2.jpg: no upright sheet is seen"), problem
+    assert "photo-2" not in problem and "profiler mat" not in problem and "--" not in problem
+
+
 def test_a_folder_of_the_command_line(ask: Asker, server: Server, beside: Any) -> None:
     """Opened on the page, the folder without `job.json` still knows which photo is which."""
     copy = server.folder / "by-command"

@@ -13,6 +13,7 @@ from profiler.jobs.reading import MEASUREMENT_NAME, measurement_from_record, rea
 from profiler.jobs.sections import HEADSTOCK, SECTIONS
 from profiler.web.answers import answered, missing, told
 from profiler.web.desk import Desk, Desks
+from profiler.web.names import with_names_said
 from profiler.web.shown import job_url
 from profiler.web.told import measurement_told, quantity, thumbnail_svg
 
@@ -49,6 +50,8 @@ class ResultRoutes:
             found = measurement_from_record(record, place.path / MEASUREMENT_NAME)
             typed = place.corrections().heights
             said = measurement_told(found, typed, state.inch_step)
+            for finding in said["findings"]:
+                finding["message"] = with_names_said(finding["message"], state.photos)
             said |= {SECTIONS: record.get(SECTIONS, []), HEADSTOCK: record.get(HEADSTOCK)}
             return {"revision": state.revision, **said}
 
@@ -75,6 +78,8 @@ class ResultRoutes:
                     found = widths.get(station["key"].removeprefix("width:"))
                     if found is not None:
                         station |= quantity(found, state.inch_step)
+            for mark in seen.get("marks", []):
+                mark["message"] = with_names_said(str(mark["message"]), state.photos)
             return {
                 "marks": [],
                 "revision": state.revision,

@@ -107,6 +107,8 @@ function FromTheSide({ job }: { job: Job }) {
 }
 
 function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolean }) {
+  // the sheets that stand in it have said so: there is nothing to be told by hand
+  const known = photo.side && photo.check?.ok && photo.check.from_side;
   return (
     <figure class="photo">
       {photo.small ? (
@@ -125,15 +127,17 @@ function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolea
         )}
         <Advice check={photo.check} />
         <div class="row">
-          <button
-            type="button"
-            class="quiet"
-            disabled={job.work !== null}
-            onClick={() => void change("PATCH", "", { side: photo.side ? "" : photo.name })}
-          >
-            {photo.side ? "It is from above" : "It is from the side"}
-            <span class="unseen">: {photo.said}</span>
-          </button>
+          {!known && (
+            <button
+              type="button"
+              class="quiet"
+              disabled={job.work !== null}
+              onClick={() => void change("PATCH", "", { side: photo.side ? "" : photo.name })}
+            >
+              {photo.side ? "It is from above" : "It is from the side"}
+              <span class="unseen"> {photo.said}</span>
+            </button>
+          )}
           <button
             type="button"
             class="quiet"

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from profiler.detection.sharpness import anything_sharp
 from profiler.errors import OutlineError, ProfilerError, SceneError
 from profiler.jobs.exposure import PhotoHopeless, check_exposure, exposure_findings
-from profiler.jobs.photo import Photo
+from profiler.jobs.photo import Photo, open_photo
 from profiler.jobs.photo_errors import PhotoError
 from profiler.pipeline.check_ground import covered_points, shadow_points
 from profiler.pipeline.check_points import (
@@ -95,7 +95,14 @@ def check_photo(
     try:
         made = prepare(wishes, progress, memory)
     except PhotoHopeless as error:
-        return Check((refused(error, error.finding.message),))
+        photo = open_photo(wishes.photos[0], allow_crop=wishes.accept_crop)
+        return Check(
+            (refused(error, error.finding.message),),
+            phone=photo.phone,
+            width=photo.width,
+            height=photo.height,
+            orientation=photo.orientation,
+        )
     except PhotoError as error:
         return Check((Point("photo", Weight.STOP, _bare(error, wishes.photos[0])),))
     except ProfilerError as error:

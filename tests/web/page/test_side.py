@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from tests.web.chrome import DESKTOP, ROOT, drop_files, marked, settled, until, window
@@ -27,6 +28,8 @@ def test_dropped_with_the_photo_from_above(chrome: Browser, bench: str) -> None:
         until(page, lambda: overlay.evaluate("image => image.naturalWidth") > 1000)
         side.get_by_text("Heights in figures").click()
         assert "strings" in side.get_by_role("table").inner_text()
+        for violation in Axe().run(page).response["violations"]:
+            raise AssertionError(f"{violation['id']}: {violation['help']}")
         # known by the sheets that stand in it: nobody is asked; taken away, the results are old
         page.get_by_role("link", name="Photos").click()
         until(page, lambda: page.get_by_text("From the side: it gives the heights").count())

@@ -102,6 +102,18 @@ def test_what_is_wrong_with_it_is_told_by_the_name_that_it_came_under(ask: Asker
     assert "photo-2" not in problem and "profiler mat" not in problem and "--" not in problem
 
 
+def test_kept_and_opened_again(ask: Asker, beside: Any) -> None:
+    """What comes back from the archive still has both photos and knows which is which."""
+    kept = ask.post("/api/archive", {"job": beside["id"], "name": "Side", "another": True}, 201)
+    again = ask.post(f"/api/archive/{kept['number']}/open", {}, 201)
+    assert [p["side"] for p in again["photos"]] == [False, True], again["photos"]
+    found = ask.get(f"/api/jobs/{again['id']}/measurement")
+    assert found["side"]["thickest"]["value"] == pytest.approx(
+        ask.get(f"/api/jobs/{beside['id']}/measurement")["side"]["thickest"]["value"]
+    )
+    assert ask.measured(again["id"])["state"] == "measured"
+
+
 def test_a_folder_of_the_command_line(ask: Asker, server: Server, beside: Any) -> None:
     """Opened on the page, the folder without `job.json` still knows which photo is which."""
     copy = server.folder / "by-command"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.web.conftest import Asker, Server, error_of
+from tests.web.conftest import Asker, Server, error_of, running
 
 WREN = Path(__file__).resolve().parents[2] / "samples" / "wren"
 
@@ -19,6 +20,13 @@ def put(ask: Asker, job: str, name: str, query: str = "") -> Any:
     answer = ask.http.post(f"/api/jobs/{job}/photos?name={name}{query}", content=data)
     assert answer.status_code == 201, answer.text
     return answer.json()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One of its own: the archive of the shared one begins empty for others."""
+    with running(tmp_path_factory.mktemp("side")) as own:
+        yield own
 
 
 @pytest.fixture(scope="module")

@@ -51,6 +51,8 @@ class Looks:
                 state.side == name,
                 longest_s=90.0,
             )
+        except FileNotFoundError:
+            return  # the job was removed meanwhile
         except (TaskRefused, RuntimeError) as error:
             message = error.message if isinstance(error, TaskRefused) else "It cannot be opened."
             point = {"what": "photo", "ok": False, "weight": "stop", "message": message}

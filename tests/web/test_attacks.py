@@ -268,7 +268,7 @@ def test_names_that_are_none(ask: Asker, name: Any) -> None:
     body = json.dumps({"name": name})
     answer = ask.http.post("/api/jobs", content=body, headers={"Content-Type": "application/json"})
     assert answer.status_code in (201, 422)
-    assert answer.status_code == (201 if name == "\ud800" else 422)
+    assert answer.status_code == 422
 
 
 # --- bodies ---

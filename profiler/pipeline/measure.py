@@ -28,7 +28,6 @@ from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
-from profiler.target.tags import UPRIGHT_CODE_START
 
 if TYPE_CHECKING:
     from profiler.outline.heights import EdgeHeight, Given
@@ -120,17 +119,6 @@ class ImpossibleHeight(RequestError):
         super().__init__(
             f"--height {part}={height:.1f}mm cannot be: heights lie between 0 and {limit:.0f} mm"
             " with this camera."
-        )
-
-
-class FromTheSide(RequestError):
-    """A side view among the photos from above."""
-
-    def __init__(self, photo: str) -> None:
-        self.photo = photo
-        super().__init__(
-            f"{photo} is a view from the side: upright sheets stand in it. Give it as --side"
-            f" {photo}, and the photos from above without it."
         )
 
 
@@ -368,9 +356,6 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.filled().pixels) for p in request.photos]
-    for view in views:
-        if sum(code >= UPRIGHT_CODE_START for code in view.tags) > len(view.tags) / 2:
-            raise FromTheSide(view.name)
     design = request.mat or recognise_mat(views[0])
     if design is None:
         raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")

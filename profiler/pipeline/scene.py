@@ -13,7 +13,7 @@ from profiler.detection.observations import Observations, joined
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
-from profiler.errors import Places, SceneError
+from profiler.errors import Places, RequestError, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
 from profiler.pipeline.hidden_tags import points_of_hidden_tags
@@ -26,7 +26,7 @@ from profiler.scene.start import plane_pose, plane_poses
 from profiler.target.card import card_panels
 from profiler.target.mat import MatDesign, design_mat
 from profiler.target.panel import Panel
-from profiler.target.tags import CARD_CODE_START
+from profiler.target.tags import CARD_CODE_START, UPRIGHT_CODE_START
 
 Array = NDArray[np.float64]
 
@@ -53,6 +53,17 @@ _NO_WEIGHT, _LIGHT = 30.0, 1e-2
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
 _SCALE_PULL = 5.0
+
+
+class FromTheSide(RequestError):
+    """A side view among the photos from above."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo} is a view from the side: upright sheets stand in it. Give it as --side"
+            f" {photo}, and the photos from above without it."
+        )
 
 
 class NoMat(SceneError):
@@ -152,9 +163,12 @@ def look(name: str, pixels: NDArray[np.uint8]) -> View:
 
     Raises:
         NoMat: there is none.
+        FromTheSide: most of them stand upright.
     """
     gray = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     tags = find_tags(gray)
+    if sum(code >= UPRIGHT_CODE_START for code in tags) > len(tags) / 2:
+        raise FromTheSide(name)
     if not any(code < CARD_CODE_START for code in tags):
         raise NoMat(name)
     return View(name, gray, tags)

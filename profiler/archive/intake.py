@@ -119,6 +119,9 @@ def job_from_folder(
         kept, lost = _section_photos(job.record, places, by_reference, {f.name for f in files})
         files += kept
         missing += lost
+        kept, lost = _side_photo(job.record, home, by_reference, {f.name for f in files})
+        files += kept
+        missing += lost
     if (home / OVERLAY).is_file():
         files.append(kept_file("overlay", home / OVERLAY))
     for document in (*sorted(home.glob("*.json")), *sorted(home.glob("*/*.json"))):
@@ -208,6 +211,26 @@ def _section_photos(
         else:
             kept[name] = found
     return list(kept.values()), missing
+
+
+def _side_photo(
+    record: Record, home: Path, by_reference: bool, taken: set[str]
+) -> tuple[list[KeptFile], list[str]]:
+    """The photo from the side. The record has no hash of it: only the job's own folder will do."""
+    side = record.get("side_view")
+    name = Path(str(side.get("photo", ""))).name if isinstance(side, dict) else ""
+    if not name or name in taken:
+        return [], []
+    path = home / name
+    if path.is_symlink() or not path.is_file():
+        return [], [
+            f"The photo from the side, {name}, is not in the job's folder and is not kept; the"
+            " heights that it gave are."
+        ]
+    found = kept_file("photo", path)
+    if by_reference:
+        return [KeptFile("photo", name, found.sha256, None, str(path.resolve()))], []
+    return [found], []
 
 
 def _records(record: Record, places: Sequence[Path]) -> tuple[list[KeptFile], list[str]]:

@@ -145,7 +145,14 @@ def cradle(
         Text, text_option("Thickness of such a plate's edge. Default 4 mm.", SHAPE)
     ] = None,
     button: Annotated[
-        Text, text_option("Strap button at the tail: its diameter and length.", SHAPE, "DIAxLONG")
+        Text,
+        text_option(
+            "Strap button at the tail: its diameter and length, as 14x11mm; surer are diameters"
+            " by their distance from the wood, one every 2 mm or so:"
+            " 0=9mm,2=8mm,4.5=7mm,6.5=11mm,9=14mm,11=10mm.",
+            SHAPE,
+            "DIAxLONG",
+        ),
     ] = None,
     button_height: Annotated[
         Text,

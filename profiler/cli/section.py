@@ -116,7 +116,9 @@ def section(
     depth: Annotated[
         str | None,
         text_option(
-            "The neck's thickness there, from the top of the fingerboard, with calipers.", SIZES
+            "The neck's thickness there, from the top of the fingerboard, with calipers. Default:"
+            " what a card on the fingerboard and a side view show.",
+            SIZES,
         ),
     ] = None,
     width: Annotated[
@@ -226,11 +228,6 @@ def section(
     if not force and any(s.name == place.name for s in known):
         raise SectionTaken(place.name)
     if shape is not None:
-        if deep is None:
-            raise RequestError(
-                "A shape needs the neck's thickness there: measure it with calipers and give"
-                " --depth."
-            )
         made = section_by_word(
             place,
             shape,

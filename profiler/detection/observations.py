@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,3 +30,15 @@ class Observations:
 
     def __len__(self) -> int:
         return len(self.local)
+
+
+def nothing_observed() -> Observations:
+    """No points."""
+    none = np.zeros(0, dtype=np.intp)
+    return Observations(none, none, np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0))
+
+
+def joined(first: Observations, second: Observations) -> Observations:
+    """Points of one photo, one after the other."""
+    pairs = [(getattr(first, f.name), getattr(second, f.name)) for f in fields(Observations)]
+    return Observations(*(np.concatenate(pair) for pair in pairs))

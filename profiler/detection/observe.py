@@ -60,6 +60,11 @@ def observe(
     )
 
 
+def checks_seen(gray: NDArray[np.uint8], corners: Array, cluster: Cluster) -> int:
+    """How many of a cluster's checks are seen whole, its tag's corners being at (4, 2) px."""
+    return len(_measure_cluster(gray, corners, cluster))
+
+
 def _measure_cluster(
     gray: NDArray[np.uint8], corners: Array, cluster: Cluster
 ) -> list[tuple[Array, Array, Array, Array]]:

@@ -70,3 +70,14 @@ def extent_at(curve: Array, x: Array) -> tuple[Array, Array]:
     missed = low > high
     low[missed] = high[missed] = np.nan
     return low, high
+
+
+def straight_through(points: Array) -> tuple[Array, Array]:
+    """A point of the straight line through most of the points (N, 2), and its unit direction."""
+    use = np.ones(len(points), dtype=bool)
+    for _ in range(4):
+        middle = points[use].mean(axis=0)
+        direction = np.linalg.svd(points[use] - middle, full_matrices=False)[2][0]
+        off = np.abs((points - middle) @ np.array([-direction[1], direction[0]]))
+        use = off <= max(2.5 * float(np.median(off)), 0.1)
+    return middle, direction

@@ -14,6 +14,9 @@ from profiler.units import format_mm
 
 #: a neck's slope that nothing showed is this uncertain, 95 %
 _SLOPE_U95 = 0.04
+#: the side view's underside is read over so much on both sides of a station; a station that is
+#: seen so poorly there is not used, mm
+_AROUND_MM, _LEAST_STATIONS = 12.0, 5
 #: stations this close to the neck's ends still count as on it, mm
 _END_MM = 2.0
 
@@ -77,6 +80,27 @@ def width_at(measurement: Measurement, x: float) -> tuple[Quantity, float | None
         away = np.hypot(*(measurement.outline - np.array([x, y])).T)
         u95 += float(measurement.outline_u95[np.argmin(away)])
     return Quantity(high - low, u95, mostly="the outline", x=x), (low + high) / 2
+
+
+def underside_at(measurement: Measurement, x: float) -> Quantity:
+    """How high the neck's underside stands above the bench at a station, as a photo from the side
+    shows it: a line through the stations about it, laid so that half of them lie on each side."""
+    side = measurement.side
+    if side is None:
+        return missing("no photo from the side shows the neck's underside ('measure --side')")
+    seen = np.array([of == "neck" for of in side.lower_of]) & np.isfinite(side.lower)
+    near = seen & (np.abs(side.x - x) <= _AROUND_MM)
+    away = side.x[near] - x
+    if near.sum() < _LEAST_STATIONS or away.min() > 0 or away.max() < 0:
+        return missing(f"the neck's underside is not seen there in {side.photo}")
+    low_at = side.lower[near]
+    i, j = np.triu_indices(len(away), 1)
+    # the middle one of all slopes between two stations (Theil 1950): single slips do not count
+    slope = float(np.median((low_at[j] - low_at[i]) / (away[j] - away[i])))
+    low = float(np.median(low_at - slope * away))
+    # camera and lens shift all stations alike: many of them are no better than one
+    u95 = float(np.median(side.lower_u95[near]))
+    return Quantity(low, u95, mostly=f"the side view {side.photo}", x=x)
 
 
 def face_height_at(measurement: Measurement, planes: Sequence[FacePlane], x: float) -> Quantity:

@@ -167,7 +167,7 @@ def build_solid(
         parts += _carved_head(plain, whole, nut, head, face)
     else:
         parts += _head_parts(plain, whole, nut, head)
-    bar = _button(measurement, plain, labels, button, button_height)
+    bar = _button(measurement, plain, labels, button, button_height, sides)
     if isinstance(bar, str):
         missing["button"] = bar
     elif bar is not None:
@@ -353,13 +353,16 @@ def _button(
     labels: NDArray[np.str_],
     typed: ButtonShape | None,
     typed_height: tuple[float, float] | None,
+    sides: BodySides | None,
 ) -> Bar | str | None:
-    """The strap button, typed before seen; a sentence where it is seen but its height is not."""
+    """The strap button, typed before seen; a sentence where it is seen but its height is not.
+
+    It sits on the wood at its own height: where a side bulges, that is not where the edge is."""
     tail = float(plain.bounds[0])
     seen = m.outline[labels == "button"]
     seen = seen[seen[:, 0] < tail + 20.0] if len(seen) else seen
     if typed is not None:
-        end = tail_at(plain, typed.y)
+        end = wood_at(plain, sides, typed.y, typed.height)
         turned = typed.profile or ((0.0, typed.diameter / 2), (typed.length, typed.diameter / 2))
         profile = tuple((end - a, r) for a, r in turned[::-1])
         thinner = 0.0 if typed.profile else STEM * typed.diameter / 2
@@ -378,8 +381,19 @@ def _button(
     z = float(height.at(0.0)[0])
     start = float(seen[:, 0].min())
     middle, radius = (y0 + y1) / 2, (y1 - y0) / 2
-    profile = ((start, radius), (tail_at(plain, middle), radius))
+    wood = wood_at(plain, sides, middle, z)
+    if not start < wood:
+        return None
+    profile = ((start, radius), (wood, radius))
     return Bar("button", middle, z, profile, height.u95_at(0.0), STEM * radius)
+
+
+def wood_at(plan: shapely.Polygon, sides: BodySides | None, y: float, z: float) -> float:
+    """x of the tail's wood at a distance y from the centreline and a height z, mm."""
+    end = tail_at(plan, y)
+    if sides is None or sides.bulge is None:
+        return end
+    return end + float(sides.bulge.away(np.array([end]), np.array([z]))[0, 0])
 
 
 def tail_at(plan: shapely.Polygon, y: float) -> float:

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from profiler.findings import Finding
 from profiler.instrument.bulge import Bulge
 from profiler.instrument.lofts import HeightLine, NeckLoft
 
@@ -252,11 +253,13 @@ class Solid:
         parts: of the instrument, by what is known.
         plan: the whole plan outline, mm.
         missing: why a part is not there, by its name.
+        findings: where its sizes come from, where that is worth a word.
     """
 
     parts: tuple[Part, ...]
     plan: shapely.Polygon
     missing: dict[str, str]
+    findings: tuple[Finding, ...] = ()
 
     def part(self, name: str) -> Part | None:
         """The part of that name, None where it is not known."""

@@ -32,6 +32,7 @@ class PhotoHopeless(PhotoError):
     def __init__(self, path: Path, finding: Finding) -> None:
         super().__init__(path, f"{path}: {finding.message}")
         self.finding = finding
+        self.places = finding.places
 
 
 def exposure_findings(gray: NDArray[np.uint8]) -> tuple[Finding, ...]:

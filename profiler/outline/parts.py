@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 from scipy.spatial import cKDTree
 
-from profiler.geometry.curves import extent_at
+from profiler.geometry.curves import extent_at, straight_through
 from profiler.geometry.frames import Frame2D
 from profiler.outline.bump import bump_at_tail
 
@@ -27,8 +27,19 @@ _NECK_FRACTION = 0.42
 #: shapes narrower than twice this stick out of a headstock or body: tuners, strap button, mm
 _STICKS_OUT_RADIUS = 8.5
 _LEAST_NECK_MM = 60.0
-#: a straight run of this part of the longest is a long one
-_LONG_RUN = 0.6
+#: a straight run of this part of the longest is a long one; and the least that is one, mm
+_LONG_RUN, _LEAST_RUN_MM = 0.6, 25
+#: a neck tapers by no more than this, mm a mm, and its width lies on a line give or take so many mm
+_STEEPEST_TAPER, _OFF_THE_TAPER_MM, _TRIED_EVERY_MM = 0.15, 1.2, 12
+#: pieces of a straight run are no shorter than this, and what parts them no longer, mm
+_LEAST_PIECE_MM, _NICK_MM = 4, 6
+#: tuners are beyond this part of what follows the body
+_HEAD_SHARE = 0.45
+#: a line that is left for so many mm is left for good
+_FOR_GOOD_MM = 10
+#: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
+#: points than this, else it is a horn
+_OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
 #: what a hand moved by less than this is still the same part, mm
 _SAME_PART_MM = 12.0
 
@@ -95,6 +106,7 @@ def split(outline: Array) -> Parts:
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
     labels[(out & near_tail) | bump_at_tail(points)] = "button"
     _give_back_horns(labels)
+    _give_back_shoulders(labels, points, join)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     return Parts(frame, length, join, nut, labels, half)
 
@@ -128,6 +140,27 @@ def _give_back_horns(labels: NDArray[np.str_]) -> None:
         if labels[start] == "neck" and labels[start - 1] == labels[end] == "body":
             size = (end - start) % len(labels)
             labels[(start + np.arange(size)) % len(labels)] = "body"
+
+
+def _give_back_shoulders(labels: NDArray[np.str_], points: Array, join: float) -> None:
+    """What leaves the neck's straight side at its end is the body's edge that comes up to it."""
+    starts = np.flatnonzero(labels != np.roll(labels, 1))
+    n = len(labels)
+    for k, start in enumerate(starts):
+        if labels[start] != "neck":
+            continue
+        run = (start + np.arange((starts[(k + 1) % len(starts)] - start) % n)) % n
+        if len(run) < _LEAST_NECK_MM / 2:
+            continue
+        middle, along = straight_through(points[run])
+        off = np.abs((points[run] - middle) @ np.array([-along[1], along[0]])) > _OFF_THE_NECK_MM
+        for ends in (run, run[::-1]):
+            out = off if ends is run else off[::-1]
+            if points[ends[0], 0] > join + _LEAST_NECK_MM / 2 or out.all():
+                continue
+            shoulder = ends[: int(np.argmin(out))]
+            if len(shoulder) < _LONGEST_SHOULDER:
+                labels[shoulder] = "body"
 
 
 def rough_frame(outline: Array) -> Frame2D:
@@ -192,25 +225,20 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     start = widest + int(narrow[0])
     # a median first: a nick in the edge is no nut
     trunk = median_filter(np.where(trunk > 0, trunk, full), size=17, mode="nearest")
-    width = gaussian_filter1d(trunk, 3.0)
-    slope = np.abs(np.gradient(width))
-    straight = slope[start:] < 0.12
-    run = _neck_run(straight)
-    if run[1] - run[0] < 25:
+    run = _neck_run(gaussian_filter1d(trunk, 3.0)[start:])
+    if run is None:
         return float(start), float(n)
-    first, last = start + run[0] + 5, start + run[1] - 5
-    at = np.arange(first, last)
-    line = np.polyfit(at, width[first:last], 1)
+    first, last = start + run[0], start + run[1]
+    inner = np.arange(first, last)
+    line = np.polyfit(inner, trunk[first:last], 1)
     expected = np.polyval(line, np.arange(n))
     join = first
     while join > widest and trunk[join] < expected[join] + 6.0:
         join -= 1
     nut = last
-    while nut < n - 1 and abs(trunk[nut] - expected[nut]) < 1.2:
-        nut += 1
     # tuners that stick out of something as narrow as the neck still tell where the head begins
     sticking = np.flatnonzero(full[first:] > expected[first:] + 12.0)
-    sticking = sticking[sticking + first > last - 40]
+    sticking = sticking[sticking > _HEAD_SHARE * (n - first)]
     if len(sticking):
         nut = min(nut, first + int(sticking[0]) - 8)
     if n - nut < 12:
@@ -218,15 +246,43 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     return float(join), float(max(nut, join + 1))
 
 
-def _neck_run(flags: NDArray[np.bool_]) -> tuple[int, int]:
-    """The first long run: a neck comes before its headstock, whose sides may be straight too."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
-    if len(edges) == 0:
-        return 0, 0
-    starts, ends = edges[::2], edges[1::2]
-    long = ends - starts
-    first = int(np.argmax(long >= _LONG_RUN * long.max()))
-    return int(starts[first]), int(ends[first])
+def _neck_run(width: Array) -> tuple[int, int] | None:
+    """Where the widths (N,), a mm apart, of what follows the body lie on one straight line.
+
+    Lines through pairs of them are tried; the first of the long runs is the neck, for it comes
+    before its headstock, whose sides may be straight too.
+    """
+    n = len(width)
+    at = np.arange(0, n, _TRIED_EVERY_MM)
+    i, j = (at[k] for k in np.triu_indices(len(at), 1))
+    apart = j - i
+    slope = (width[j] - width[i]) / np.maximum(apart, 1)
+    some = (apart >= _LEAST_RUN_MM) & (np.abs(slope) < _STEEPEST_TAPER)
+    i, slope = i[some], slope[some]
+    if len(i) == 0:
+        return None
+    on = np.abs(width - (width[i, None] + slope[:, None] * (np.arange(n) - i[:, None])))
+    best: list[tuple[int, int]] = []
+    for row in on < _OFF_THE_TAPER_MM:
+        # places off the line, and beyond either end; a nick between two of them is passed over
+        off = np.concatenate([[-1], np.flatnonzero(~row), [n]])
+        free = np.diff(off) - 1
+        wide = np.flatnonzero(free >= _LEAST_PIECE_MM)
+        if len(wide) == 0:
+            continue
+        starts, stops = off[wide] + 1, off[wide] + 1 + free[wide]
+        parted = np.flatnonzero(starts[1:] - stops[:-1] > _NICK_MM)
+        firsts, lasts = np.concatenate([[0], parted + 1]), np.concatenate([parted, [len(wide) - 1]])
+        longest = int(np.argmax(stops[lasts] - starts[firsts]))
+        best.append((int(starts[firsts[longest]]), int(stops[lasts[longest]])))
+    length = max((stop - start for start, stop in best), default=0)
+    if length < _LEAST_RUN_MM:
+        return None
+    long = [(start, stop) for start, stop in best if stop - start >= _LONG_RUN * length]
+    earliest = min(start for start, _ in long)
+    return max(
+        (run for run in long if run[0] <= earliest + _LEAST_RUN_MM), key=lambda run: run[1] - run[0]
+    )
 
 
 def _sticking_out(points: Array, trunk: tuple[NDArray[np.uint8], Array]) -> NDArray[np.bool_]:

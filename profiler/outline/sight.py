@@ -46,6 +46,7 @@ class Sight:
         told: (N,) 0 for surely the upper rim to 1 for surely the lower, from the look inside it.
         sure: (N,) where the wall faces away, so that only the upper rim can be seen.
         rim: (N,) share of the way up from lower to upper rim.
+        silhouette: (K, 2) mm, mat plane: the edge before it was mended, where walls hide the mat.
         button: what it says of the strap button, if it does.
     """
 
@@ -56,6 +57,7 @@ class Sight:
     told: Array
     sure: NDArray[np.bool_]
     rim: Array
+    silhouette: Array
     button: ButtonSeen | None = None
 
     def upper_edge(

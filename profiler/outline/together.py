@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from profiler.geometry.curves import straight_through
 from profiler.outline.lift import Lifted, bridge_runs
 
 Array = NDArray[np.float64]
@@ -25,6 +26,8 @@ _UNDER_BODY, _UNDER_HEAD = 25.0, 20.0
 _UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
+#: points whose direction the body's end goes on in, and how far at most, mm
+_END_POINTS, _TO_NECK_MM = 8, 7.0
 #: a neck's side is straight to this, and a corner at its end no longer than so many points
 _OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
 
@@ -55,6 +58,9 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         if run.part in _UNDER_EDGE and len(run.points) > 4 * _CORNER_POINTS
     ]
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
+    body, neck = trunks[0], trunks[1]
+    if body is not None and neck is not None:
+        trunks[0] = _up_to(body, _polygon(neck.points))
     curves = [trunk for trunk in trunks if trunk is not None]
     pieces += [curve.points for curve in curves]
     merged = shapely.union_all([_polygon(p) for p in pieces])
@@ -125,7 +131,7 @@ def _carried_on(side: Lifted, along: Array) -> Lifted:
 
     Where neck and body meet, the silhouette's corner is rounded, and shadow fills it.
     """
-    middle, direction = _straight(side.points)
+    middle, direction = straight_through(side.points)
     across = np.array([-direction[1], direction[0]])
     off = np.abs((side.points - middle) @ across) > _OFF_THE_LINE_MM
     straight = np.flatnonzero(~off)
@@ -149,15 +155,34 @@ def _carried_on(side: Lifted, along: Array) -> Lifted:
     )
 
 
-def _straight(points: Array) -> tuple[Array, Array]:
-    """A point of the straight line through most of the points, and its direction."""
-    use = np.ones(len(points), dtype=bool)
-    for _ in range(4):
-        middle = points[use].mean(axis=0)
-        direction = np.linalg.svd(points[use] - middle, full_matrices=False)[2][0]
-        off = np.abs((points - middle) @ np.array([-direction[1], direction[0]]))
-        use = off <= max(2.5 * float(np.median(off)), 0.1)
-    return middle, direction
+def _up_to(body: Lifted, neck: shapely.Geometry) -> Lifted:
+    """The body's curve, carried on at its ends until it is under the neck.
+
+    It ends beside the neck, where the silhouette's corner is rounded: closed straight across, the
+    corner would be cut.
+    """
+    shapely.prepare(neck)
+    points, source, bridged = body.points, body.source, body.bridged
+    for back in (False, True):
+        run = (
+            points[-_END_POINTS - _CORNER_POINTS :]
+            if back
+            else points[: _END_POINTS + _CORNER_POINTS][::-1]
+        )
+        run = run[:-_CORNER_POINTS]
+        direction = _unit(run[-1] - run[0])
+        ahead = run[-1] + np.arange(0.25, _TO_NECK_MM, 0.25)[:, None] * direction
+        under = np.flatnonzero(shapely.contains_xy(neck, ahead[:, 0], ahead[:, 1]))
+        if not len(under):
+            continue
+        end = ahead[min(int(under[0]) + 4, len(ahead) - 1)]
+        if back:
+            points = np.vstack([points[:-_CORNER_POINTS], end])
+            source, bridged = source[: 1 - _CORNER_POINTS], bridged[: 1 - _CORNER_POINTS]
+        else:
+            points = np.vstack([end, points[_CORNER_POINTS:]])
+            source, bridged = source[_CORNER_POINTS - 1 :], bridged[_CORNER_POINTS - 1 :]
+    return Lifted(points, source, bridged)
 
 
 def _attached(plan: Array, run: Indices, under: float) -> Array:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from profiler.detection.sharpness import anything_sharp
 from profiler.errors import OutlineError, ProfilerError, SceneError
 from profiler.jobs.exposure import PhotoHopeless, check_exposure, exposure_findings
-from profiler.jobs.photo import Photo
+from profiler.jobs.photo import Photo, open_photo
 from profiler.jobs.photo_errors import PhotoError
 from profiler.pipeline.check_ground import covered_points, shadow_points
 from profiler.pipeline.check_points import (
@@ -32,10 +32,11 @@ from profiler.pipeline.check_points import (
     smeared,
     stand_of,
 )
+from profiler.pipeline.check_side import side_points
 from profiler.pipeline.job import JobWishes, prepare
 from profiler.pipeline.measure import MeasureRequest, causes_of, solved
 from profiler.pipeline.memory import Memory
-from profiler.pipeline.scene import Blurred, NoMat, TooFewTargets
+from profiler.pipeline.scene import Blurred, FromTheSide, NoMat, TooFewTargets
 from profiler.pipeline.seeing import see_silhouette
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.single import of_photo
@@ -59,6 +60,7 @@ class Check:
         targets, cards: of the mat and on the instrument, that were seen.
         tilt_deg, height_mm: of the camera.
         phone, width, height, orientation: of the photo.
+        from_side: it was looked at as a view from the side.
     """
 
     points: tuple[Point, ...]
@@ -70,6 +72,7 @@ class Check:
     width: int | None = None
     height: int | None = None
     orientation: int = 1
+    from_side: bool = False
 
     @property
     def ok(self) -> bool:
@@ -81,16 +84,25 @@ def check_photo(
     wishes: JobWishes,
     progress: Progress = lambda _words, _share: None,
     memory: Memory | None = None,
+    from_side: bool = False,
 ) -> Check:
     """Look at the first photo of a job as far as measuring would before it traces the edge.
 
-    Nothing is raised that the user can put right: it is a point of the check.
+    A photo from the side is known by the sheets that stand in it, or by `from_side`. Nothing is
+    raised that the user can put right: it is a point of the check.
     """
     memory = memory or Memory()
     try:
         made = prepare(wishes, progress, memory)
     except PhotoHopeless as error:
-        return Check((refused(error, error.finding.message),))
+        photo = open_photo(wishes.photos[0], allow_crop=wishes.accept_crop)
+        return Check(
+            (refused(error, error.finding.message),),
+            phone=photo.phone,
+            width=photo.width,
+            height=photo.height,
+            orientation=photo.orientation,
+        )
     except PhotoError as error:
         return Check((Point("photo", Weight.STOP, _bare(error, wishes.photos[0])),))
     except ProfilerError as error:
@@ -103,16 +115,23 @@ def check_photo(
         height=photo.height,
         orientation=photo.orientation,
     )
+    check = replace(check, from_side=from_side)
     return _looked_at(check, made.request, 1.0, progress, memory)
 
 
-def glance(pixels: NDArray[np.uint8], design: MatDesign | None, finer: float | None) -> Check:
+def glance(
+    pixels: NDArray[np.uint8],
+    design: MatDesign | None,
+    finer: float | None,
+    from_side: bool = False,
+) -> Check:
     """Look at a reduced picture of a scene that may become a photo, or has become one.
 
     Args:
         pixels: (H, W, 3) 8 bit BGR, upright; made smaller where it is larger than a glance needs.
         design: the mat; None to recognise it.
         finer: px of the photo itself for one px of the picture; None where there is no photo yet.
+        from_side: it is meant to be a view from the side.
     """
     shrink = GLANCE_PX / max(pixels.shape[:2])
     if shrink < 1:
@@ -128,6 +147,7 @@ def glance(pixels: NDArray[np.uint8], design: MatDesign | None, finer: float | N
         return Check((refused(error, error.finding.message),), width=width, height=height)
     request = MeasureRequest((photo,), lens_prior_from_exif(width, height), design)
     check = Check(light_points(exposure_findings(gray)), width=width, height=height)
+    check = replace(check, from_side=from_side)
     return _looked_at(check, request, finer, lambda _words, _share: None, Memory())
 
 
@@ -139,9 +159,13 @@ def _looked_at(
     memory: Memory,
 ) -> Check:
     photo = request.photos[0]
+    if check.from_side:
+        return _from_side(check, photo)
     try:
         progress("looking for mat and cards", 0.1)
         scene, design = solved(request, memory)
+    except FromTheSide:
+        return _from_side(check, photo)
     except Blurred as error:
         seen = Point("mat", Weight.GOOD, "The mat is seen.")
         return _with(check, seen, refused(error, _bare(error, photo.path)))
@@ -178,6 +202,11 @@ def _looked_at(
         check = replace(check, points=tuple(p for p in check.points if p not in lit))
     covered = covered_points(own, design, plan, found)
     return _with(check, *shadow, *covered, *frame_points(found, crumbs=finer == 1.0))
+
+
+def _from_side(check: Check, photo: Photo) -> Check:
+    gray = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+    return _with(replace(check, from_side=True), *side_points(gray))
 
 
 def _bare(error: ProfilerError, path: Path) -> str:

@@ -12,7 +12,14 @@ from profiler.errors import Places, ProfilerError
 from profiler.findings import Finding, Level
 from profiler.jobs.exposure import PhotoHopeless
 from profiler.pipeline.measure import NoColour
-from profiler.pipeline.scene import AnotherMat, Blurred, NoMat, ScaleContradicted, TooFewTargets
+from profiler.pipeline.scene import (
+    AnotherMat,
+    Blurred,
+    LensDoesNotFit,
+    NoMat,
+    ScaleContradicted,
+    TooFewTargets,
+)
 from profiler.pipeline.seeing import BeyondTheMat, NoInstrument, Seen, TwoObjects
 from profiler.scene.record import Scene
 from profiler.target.tags import CARD_CODE_START
@@ -104,6 +111,8 @@ def _cure(error: ProfilerError) -> tuple[str, str]:
         return "mat", "Show more of the mat: come higher."
     if isinstance(error, AnotherMat):
         return "mat", "Lay out this bench's own mat."
+    if isinstance(error, LensDoesNotFit):
+        return "photo", "Take it at zoom 1, with the lens that was calibrated."
     if isinstance(error, ScaleContradicted):
         return "mat", "Read both check bars of the mat again."
     if isinstance(error, NoInstrument):

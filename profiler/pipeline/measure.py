@@ -17,6 +17,7 @@ from profiler.pipeline.advice import advice
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
+    IGNORED_LENS,
     AnotherMat,
     look,
     recognise_mat,
@@ -28,7 +29,6 @@ from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
-from profiler.target.tags import UPRIGHT_CODE_START
 
 if TYPE_CHECKING:
     from profiler.outline.heights import EdgeHeight, Given
@@ -120,17 +120,6 @@ class ImpossibleHeight(RequestError):
         super().__init__(
             f"--height {part}={height:.1f}mm cannot be: heights lie between 0 and {limit:.0f} mm"
             " with this camera."
-        )
-
-
-class FromTheSide(RequestError):
-    """A side view among the photos from above."""
-
-    def __init__(self, photo: str) -> None:
-        self.photo = photo
-        super().__init__(
-            f"{photo} is a view from the side: upright sheets stand in it. Give it as --side"
-            f" {photo}, and the photos from above without it."
         )
 
 
@@ -359,9 +348,6 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
         raise NoColour(first.path.name)
     progress("finding the mat's targets", 0.05)
     views = [look(p.path.name, p.filled().pixels) for p in request.photos]
-    for view in views:
-        if sum(code >= UPRIGHT_CODE_START for code in view.tags) > len(view.tags) / 2:
-            raise FromTheSide(view.name)
     design = request.mat or recognise_mat(views[0])
     if design is None:
         raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")
@@ -373,7 +359,7 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
 
 def _without_distortion(prior: LensPrior) -> LensPrior:
     plain = replace(prior.lens, k1=0.0, k2=0.0, p1=0.0, p2=0.0, k3=0.0)
-    return LensPrior(plain, np.zeros_like(prior.sigma), "ignored")
+    return LensPrior(plain, np.zeros_like(prior.sigma), IGNORED_LENS)
 
 
 def _typed(request: MeasureRequest, scene: Scene) -> Given:

@@ -9,24 +9,29 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.detection.observations import Observations
+from profiler.detection.observations import Observations, joined
 from profiler.detection.observe import observe
 from profiler.detection.sharpness import edge_blur
 from profiler.detection.tags import find_tags
-from profiler.errors import Places, SceneError
+from profiler.errors import Places, RequestError, SceneError
 from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
+from profiler.pipeline.hidden_tags import points_of_hidden_tags
 from profiler.pipeline.odd_sheets import unseen, without_odd_sheets
+from profiler.scene.presumed import presumed
+from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.scene.solve import CARD_LEAN_PRIOR, PanelStart, SceneProblem, solve_scene
 from profiler.scene.start import plane_pose, plane_poses
 from profiler.target.card import card_panels
 from profiler.target.mat import MatDesign, design_mat
 from profiler.target.panel import Panel
-from profiler.target.tags import CARD_CODE_START
+from profiler.target.tags import CARD_CODE_START, UPRIGHT_CODE_START
 
 Array = NDArray[np.float64]
 
+#: source of a lens that is held without distortion, to show what its correction is worth
+IGNORED_LENS = "ignored"
 LEAST_TARGETS = 4
 LEAST_POINTS = 14
 #: a card needs this many saddles before it says anything
@@ -48,6 +53,17 @@ _NO_WEIGHT, _LIGHT = 30.0, 1e-2
 _WORST_RMS = 1.5
 #: a print scale pulled this many sigmas away from the reading contradicts it
 _SCALE_PULL = 5.0
+
+
+class FromTheSide(RequestError):
+    """A side view among the photos from above."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo} is a view from the side: upright sheets stand in it. Give it as --side"
+            f" {photo}, and the photos from above without it."
+        )
 
 
 class NoMat(SceneError):
@@ -117,6 +133,22 @@ class ScaleContradicted(SceneError):
         )
 
 
+class LensDoesNotFit(SceneError):
+    """With the lens that was given the photo fits no mat; with a free one it fits this mat."""
+
+    def __init__(self, photo: str, source: str) -> None:
+        self.photo, self.source = photo, source
+        super().__init__(
+            f"{photo}: without the correction of its lens the mat's points do not agree with each"
+            " other. Measure it with the lens."
+            if source == IGNORED_LENS
+            else f"{photo}: the lens record does not fit this photo; with a lens solved from the"
+            " photo itself the mat's points agree. Was it taken at another zoom, with another of"
+            " the phone's lenses, or corrected by an app? Give the record of that lens, or"
+            " calibrate it ('profiler calibrate')."
+        )
+
+
 @dataclass(frozen=True)
 class View:
     """What was detected in one photo: tags by code, (4, 2) px each, and the photo's name."""
@@ -131,9 +163,12 @@ def look(name: str, pixels: NDArray[np.uint8]) -> View:
 
     Raises:
         NoMat: there is none.
+        FromTheSide: most of them stand upright.
     """
     gray = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     tags = find_tags(gray)
+    if sum(code >= UPRIGHT_CODE_START for code in tags) > len(tags) / 2:
+        raise FromTheSide(name)
     if not any(code < CARD_CODE_START for code in tags):
         raise NoMat(name)
     return View(name, gray, tags)
@@ -250,7 +285,7 @@ def solve_photos(
     """One joint solution for all photos.
 
     Raises:
-        TooFewTargets, AnotherMat, ScaleContradicted: see there.
+        TooFewTargets, AnotherMat, ScaleContradicted, LensDoesNotFit: see there.
     """
     panels: list[Panel] = [*design.sheets, *card_panels()]
     sheet_count = design.count
@@ -271,8 +306,30 @@ def solve_photos(
         return _solved(views, weighed, panels, design, prior, mat_scale, card_scale)
 
     scene = without_odd_sheets(solve, design, LEAST_TARGETS)
-    _check(scene, views, mat_scale)
-    return replace(scene, odd=(*scene.odd, *unseen(scene, seen, design)))
+    hidden = points_of_hidden_tags([v.gray for v in views], scene, design)
+    if any(len(points) for points in hidden):
+        seen = [joined(a, b) for a, b in zip(seen, hidden, strict=True)]
+        scene = without_odd_sheets(solve, design, LEAST_TARGETS)
+    try:
+        _check(scene, views, mat_scale)
+    except (AnotherMat, ScaleContradicted) as refused:
+        recorded = prior.source == "record" and isinstance(refused, AnotherMat)
+        if not (recorded or prior.source == IGNORED_LENS):
+            raise
+        height, width = views[0].gray.shape
+        prior_given, prior = prior, lens_prior_from_exif(width, height)
+        try:
+            _check(without_odd_sheets(solve, design, LEAST_TARGETS), views, mat_scale)
+        except SceneError:
+            pass
+        else:
+            raise LensDoesNotFit(views[0].name, prior_given.source) from None
+        raise
+    return replace(
+        scene,
+        odd=(*scene.odd, *unseen(scene, seen, design)),
+        presumed=presumed(scene.sheets, design),
+    )
 
 
 def _solved(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -11,10 +11,16 @@ from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.between import neighbours, section_between
 from profiler.instrument.headstock import FacePlane, Headstock, headstock_from
-from profiler.instrument.neck import check_on_neck, face_height_at, neck_span, width_at
-from profiler.instrument.record import Measurement, Quantity
+from profiler.instrument.neck import (
+    check_on_neck,
+    face_height_at,
+    neck_span,
+    underside_at,
+    width_at,
+)
+from profiler.instrument.record import Measurement, Quantity, missing
 from profiler.instrument.sections import Section
-from profiler.instrument.shapes import shape_named, typed_section
+from profiler.instrument.shapes import DEPTHS, shape_named, typed_section
 
 #: 95 % of a length that was typed without its own: a caliper on a neck, mm
 TYPED_U95 = 0.5
@@ -32,6 +38,8 @@ class Place:
         width: at the face, typed or of the outline.
         middle: y of the face's middle.
         face_height: above the bench.
+        underside: above the bench, as a photo from the side shows it.
+        face_typed: the face's height was typed.
     """
 
     x: float
@@ -39,6 +47,8 @@ class Place:
     width: Quantity
     middle: float
     face_height: Quantity
+    underside: Quantity = field(default_factory=lambda: missing("no photo from the side"))
+    face_typed: bool = False
 
 
 def station(measurement: Measurement, at: str | float, from_nut: bool = False) -> float:
@@ -82,23 +92,83 @@ def place_on(
         face_height_at(measurement, planes, x)
         if face_height is None
         else _typed(face_height, "the typed height", x),
+        underside_at(measurement, x),
+        face_height is not None,
     )
 
 
+def sized(place: Place, typed: Typed | None) -> tuple[Place, Quantity | None, tuple[Finding, ...]]:
+    """Depth and face height of a station, with what a photo from the side adds, and what to say.
+
+    A typed depth goes before one from the side. With the depth the underside tells how high the
+    face is: it is taken from there where that is surer than what a card showed.
+
+    Returns:
+        the place with its face's height, the depth (None where nobody knows it), remarks.
+    """
+    low, face = place.underside, place.face_height
+    if typed is not None:
+        depth = _typed(typed, "the typed depth", place.x)
+        if low.value is None or place.face_typed:
+            return place, depth, ()
+        u95 = float(np.hypot(low.u95 or 0.0, depth.u95 or 0.0))
+        if face.u95 is not None and face.u95 <= u95:
+            return place, depth, ()
+        words = f"{low.mostly} and the depth"
+        up = Quantity(low.value + typed[0], u95, mostly=words, x=place.x)
+        told = _from_side(f"The face's height, {_plus_minus(up)}, comes from {words}", place)
+        return replace(place, face_height=up), depth, (told,)
+    if low.value is None or face.value is None:
+        return place, None, ()
+    deep = Quantity(
+        face.value - low.value,
+        float(np.hypot(face.u95 or 0.0, low.u95 or 0.0)),
+        mostly=f"the face ({face.mostly}) and its underside ({low.mostly})",
+        x=place.x,
+    )
+    if not DEPTHS[0] <= (deep.value or 0.0) <= DEPTHS[1]:
+        return place, None, ()
+    told = _from_side(
+        f"The depth, {_plus_minus(deep)}, is the face's height by {face.mostly} less the"
+        f" underside's by {low.mostly}. Calipers (--depth) are surer",
+        place,
+    )
+    return place, deep, (told,)
+
+
+def _plus_minus(q: Quantity) -> str:
+    return f"{q.value:.1f} ± {q.u95:.1f} mm"
+
+
+def _from_side(words: str, place: Place) -> Finding:
+    return Finding(619, Level.NOTE, f"{words}.", place.name)
+
+
 def section_by_word(
-    place: Place, shape: str, depth: Typed, side: float | None = None, apex: float = 0.0
+    place: Place,
+    shape: str,
+    depth: Typed | None = None,
+    side: float | None = None,
+    apex: float = 0.0,
 ) -> Section:
-    """A section from a trade word and sizes.
+    """A section from a trade word and sizes; without a typed depth from the side view's.
 
     Raises:
-        RequestError: an unknown word, or a size that no neck has.
+        RequestError: an unknown word, a size that no neck has, or a depth that nobody knows.
     """
+    place, deep, remarks = sized(place, depth)
+    if deep is None:
+        raise RequestError(
+            "A shape needs the neck's thickness there: measure it with calipers and give"
+            " --depth. A photo from the side ('measure --side') tells it too where a card lay on"
+            " the fingerboard."
+        )
     section = typed_section(
         place.name,
         place.x,
         shape_named(shape),
         place.width,
-        _typed(depth, "the typed depth", place.x),
+        deep,
         place.middle,
         side,
         apex,
@@ -115,6 +185,7 @@ def section_by_word(
                 " this curve. Lay a contour gauge on the mat to be sure (--gauge).",
                 section.name,
             ),
+            *remarks,
         ),
     )
 

@@ -110,7 +110,7 @@ def see_edge(
 
     def trace() -> Traced:
         progress("measuring the edge", 0.3)
-        divisor = print_divisor(scene.sheets, lighting, plan)
+        divisor = print_divisor(scene.lying, lighting, plan)
         edge = trace_edge(pixels, scene.cameras[0], plan, seen.silhouette, divisor)
         return Traced(edge, seen.findings)
 
@@ -140,8 +140,8 @@ def see_silhouette(
 
     def departed() -> NDArray[np.bool_]:
         bare = uncovered_targets(plan, scene)
-        closer = closer_look(pixels, camera, scene.sheets, plan) if closely else None
-        return departure(plan, lighting, bare, closer, closely)
+        closer = closer_look(pixels, camera, scene.lying, plan) if closely else None
+        return departure(plan, lighting, bare, closer, closely, hidden_by_cards(scene))
 
     def silhouette() -> Seen:
         findings: list[Finding] = []
@@ -178,7 +178,7 @@ class Traced:
 
 
 def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:
-    plan = lay_flat(pixels, scene.cameras[0], scene.sheets)
+    plan = lay_flat(pixels, scene.cameras[0], scene.lying)
     lighting = light_of(plan, scene)
     if lighting is None:
         raise OutlineError(

@@ -301,7 +301,7 @@ def _measured(
         ]
 
     shifts = _shifts(joint, found, lift)
-    silhouettes = [Silhouetted(s.edge.on_mat) for s in sights]
+    silhouettes = [Silhouetted(s.silhouette) for s in sights]
     outlines = [
         _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes)
         for k in range(len(sights))

@@ -13,10 +13,8 @@ from profiler.findings import Finding, Level
 from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
-from profiler.outline.button import button_seen
 from profiler.outline.heights import (
     CardPlace,
-    EdgeHeight,
     Given,
     PartEdges,
     cards_by_part,
@@ -24,21 +22,21 @@ from profiler.outline.heights import (
     place_cards,
     typed_height,
 )
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, lift_points, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
-from profiler.outline.rims import LOWER, choose_rims, surely_upper, upper_rim_if_lower
+from profiler.outline.rims import LOWER
 from profiler.outline.sight import Sight
 from profiler.outline.spread import Field, displacement_fields, hidden_bulge, rounded_u
 from profiler.outline.together import lay_together
 from profiler.pipeline.memory import Memory
+from profiler.pipeline.rimming import flat_heights, rims_of
 from profiler.pipeline.seeing import see_edge
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.hand import corrected
 from profiler.silhouette.inked import print_divisor
-from profiler.silhouette.rim import lower_rim_told
 from profiler.silhouette.strokes import CutOut, Stroke
 from profiler.target.card import THICKNESS_MM
 
@@ -146,40 +144,42 @@ def see(
         OutlineError: it names the photo and what to do.
     """
     own = of_photo(scene, index)
-    camera = own.cameras[0]
-    plan, lighting, traced = see_edge(
-        pixels, photo, own, strokes, memory or Memory(), causes, progress
-    )
+    memory = memory or Memory()
+    plan, lighting, traced = see_edge(pixels, photo, own, strokes, memory, causes, progress)
     findings += traced.findings
-    divisor = print_divisor(own.sheets, lighting, plan)
-    edge = corrected(traced.edge, strokes, pixels, camera, plan, divisor)
+    progress("lifting it to its height", 0.6)
+    lifting = (typed, ignore_heights, card_thickness)
+    cut = [stroke for stroke in strokes if isinstance(stroke, CutOut)]
+    seen = memory.recall(
+        "rims",
+        (causes, cut, *lifting),
+        lambda: rims_of(pixels, scene, index, traced.edge, split, *lifting),
+    )
     if strokes:
         findings.append(_by_hand(strokes))
-    progress("lifting it to its height", 0.6)
-    drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
+        shown = seen.rimmed
+        divisor = print_divisor(own.lying, lighting, plan)
+        edge = corrected(shown.edge, strokes, pixels, own.cameras[0], plan, divisor)
+        drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 
-    def parts_of(points: Array) -> Parts:
-        parts = split(points)
-        if not drawn.any():
-            return parts
-        return labels_kept(parts, drawn, edge.on_mat, traced.edge.on_mat, traced.labels)
+        def parts_of(points: Array) -> Parts:
+            return labels_kept(
+                split(points), drawn, edge.on_mat, shown.edge.on_mat, shown.parts.labels
+            )
 
-    parts = parts_of(edge.on_mat)
-    rim, told = np.ones(len(edge.on_mat)), np.full(len(edge.on_mat), 0.5)
-    heights, button = flat_heights(), None
-    sure = np.ones(len(edge.on_mat), dtype=bool)
-    # the split and the heights lean on each other: the picture is larger than the plan
-    for _ in range(1 if ignore_heights else 3):
-        if not ignore_heights:
-            lying = place_cards(scene, parts.frame, card_thickness)
-            heights = edge_heights(parts, lying, typed, button)
-            places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
-            sure = surely_upper(edge.on_mat, camera, parts, heights)
-            told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
-            rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
-        button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
-    return Sight(photo, index, edge, parts, told, sure, rim, button)
+        seen = rims_of(pixels, scene, index, edge, parts_of, *lifting)
+    rims = seen.rimmed
+    return Sight(
+        photo,
+        index,
+        rims.edge,
+        rims.parts,
+        rims.told,
+        rims.sure,
+        rims.rim,
+        seen.silhouette,
+        seen.button,
+    )
 
 
 def _by_hand(strokes: Sequence[Stroke]) -> Finding:
@@ -274,12 +274,6 @@ def roundness(points: Array, rounder: Array, base: float) -> Field:
     """
     away = np.hypot(base, np.hypot(*rounder.T))
     return Field("how round the edge is", away[:, None] * outward_normals(points, 5.0))
-
-
-def flat_heights() -> dict[str, PartEdges]:
-    level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
-    edges = PartEdges(level, level)
-    return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
 
 
 def known_heights(

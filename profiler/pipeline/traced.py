@@ -21,7 +21,7 @@ from profiler.pipeline.job import lens_of
 from profiler.pipeline.laid import Laid, hidden_by_cards
 from profiler.pipeline.measure import NoColour, has_colour
 from profiler.pipeline.scene import AnotherMat, look, recognise_mat, solve_photos
-from profiler.pipeline.section import TYPED_U95, Place, Typed
+from profiler.pipeline.section import Place, Typed, sized
 from profiler.scene.record import PrintScale, Scene
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import find_silhouette
@@ -129,12 +129,12 @@ def section_from_photo(
         from profiler.pipeline.tracing import traced_back
 
         back, remarks = traced_back(laid)
-    depth = None
-    if wishes.depth is not None:
-        typed, u95 = wishes.depth
-        depth = Quantity(
-            typed, TYPED_U95 if u95 is None else u95, mostly="the typed depth", x=place.x
-        )
+    depth: Quantity | None
+    if wishes.flush and wishes.depth is None:
+        depth = None  # the gauge itself shows the face
+    else:
+        place, depth, told = sized(place, wishes.depth)
+        remarks = [*remarks, *told]
     return section_from_back(
         back,
         Known(
@@ -192,7 +192,7 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
             )
         )
     scene: Scene = solve_photos([view], design, prior, scale, cards.scale)
-    plan = lay_flat(photo.pixels, scene.cameras[0], scene.sheets)
+    plan = lay_flat(photo.pixels, scene.cameras[0], scene.lying)
     lighting = light_of(plan, scene)
     if lighting is None:
         raise SceneError(

@@ -55,7 +55,7 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
         )
         words = f"a drawn line, {line.width:.1f} mm wide; its middle was taken"
     else:
-        divisor = print_divisor(laid.scene.sheets, laid.lighting, laid.plan)
+        divisor = print_divisor(laid.scene.lying, laid.lighting, laid.plan)
         edge = trace_edge(laid.pixels, camera, laid.plan, laid.silhouette, divisor)
         back = back_from_curve(
             edge.on_mat,

@@ -83,6 +83,7 @@ class Scene:
         observations: one per photo, in the order of `residuals`.
         lens_source: 'record', 'photo' (solved from the photo alone) or 'fixed'.
         odd: sheets that are not as the others.
+        presumed: sheets of which nothing was measured, where their neighbours put them.
     """
 
     cameras: tuple[Camera, ...]
@@ -96,6 +97,13 @@ class Scene:
     observations: tuple[Observations, ...]
     lens_source: str
     odd: tuple[OddSheet, ...] = ()
+    presumed: tuple[PlacedPanel, ...] = ()
+
+    @property
+    def lying(self) -> tuple[PlacedPanel, ...]:
+        """All sheets that lie there, in the order of their design: each lies on those after it."""
+        both = (*self.sheets, *self.presumed)
+        return tuple(sorted(both, key=lambda s: s.panel.clusters[0].code))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ Jolly 2001 for the contrast in it).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -52,6 +53,12 @@ _STEP = 0.06
 _MARGIN = 7
 #: flows are counted in whole numbers
 _UNITS = 1000
+#: cells side by side: across, and one above the other
+Index = tuple[slice, slice]
+BESIDE: tuple[tuple[Index, Index], ...] = (
+    (np.s_[:, :-1], np.s_[:, 1:]),
+    (np.s_[:-1, :], np.s_[1:, :]),
+)
 
 
 def cut_on_print(
@@ -222,20 +229,38 @@ def _largest(difference: Image) -> Image:
 def _cut(
     open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image, border_cost: float
 ) -> Mask:
+    steps = [
+        np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
+        for here, there in BESIDE
+    ]
+    borders = [
+        np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32) for step in steps
+    ]
+    instrument_cost = np.full(open_cells.shape, np.float32(_INSTRUMENT))
+    return cheapest_border(open_cells, wrong, ground_cost, instrument_cost, borders)
+
+
+def cheapest_border(
+    open_cells: Mask, instrument: Mask, keep: Image, take: Image, borders: Sequence[Image]
+) -> Mask:
+    """(H, W) the instrument, with its open cells settled by a minimum cut.
+
+    Args:
+        open_cells: (H, W) cells that are asked for.
+        instrument: (H, W) what the others are.
+        keep, take: (H, W) what it costs to call an open cell ground, instrument.
+        borders: (H, W - 1) and (H - 1, W) what a border costs between cells side by side.
+    """
     number = np.full(open_cells.shape, -1, dtype=np.intp)
     count = int(open_cells.sum())
     number[open_cells] = np.arange(count)
     source, sink = count, count + 1
     # what is cut from the source is ground, from the sink instrument
-    to_source = np.full(count, _INSTRUMENT * _UNITS)
+    to_source = (take[open_cells] * _UNITS).astype(np.float64)
     to_sink = np.zeros(count)
     rows, columns, flows = [], [], []
-    for here, there in (
-        ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
-        ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
-    ):
-        step = np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
-        border = np.maximum(border_cost * _UNITS / (1 + (step / _STEP) ** 2), 1.0)
+    for (here, there), cost in zip(BESIDE, borders, strict=True):
+        border = np.maximum(cost * _UNITS, 1.0)
         for one, other in ((here, there), (there, here)):
             cell, neighbour = number[one], number[other]
             both = (cell >= 0) & (neighbour >= 0)
@@ -244,10 +269,10 @@ def _cut(
             flows.append(border[both])
             # a neighbour that is settled draws its way
             rim = (cell >= 0) & (neighbour < 0)
-            pull, instrument = border[rim], wrong[other][rim]
-            np.add.at(to_sink, cell[rim], np.where(instrument, pull, 0.0))
-            np.add.at(to_source, cell[rim], np.where(instrument, 0.0, pull))
-    to_sink += ground_cost[open_cells] * _UNITS
+            pull, settled = border[rim], instrument[other][rim]
+            np.add.at(to_sink, cell[rim], np.where(settled, pull, 0.0))
+            np.add.at(to_source, cell[rim], np.where(settled, 0.0, pull))
+    to_sink += keep[open_cells] * _UNITS
     cells = np.arange(count)
     rows += [np.full(count, source), cells]
     columns += [cells, np.full(count, sink)]
@@ -266,6 +291,6 @@ def _cut(
     reached = breadth_first_order(left, source, return_predecessors=False)
     is_ground = np.zeros(count + 2, dtype=bool)
     is_ground[reached] = True
-    settled = wrong.copy()
-    settled[open_cells] = ~is_ground[:count]
-    return settled
+    found = instrument.copy()
+    found[open_cells] = ~is_ground[:count]
+    return found

@@ -29,6 +29,9 @@ ROUNDED_MM = 0.15
 _LONGEST_BRIDGE = 65
 #: a bridge further from the rough contour cuts off what is there, mm: a binding is narrower
 _FARTHEST_BRIDGE_MM = 3.2
+#: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
+#: unlike the ground beside it by more than this: log light, the print divided out
+_CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
 #: an edge measured this near to a bridge confirms it, mm
 _SAME_MM = 0.35
 #: an edge on print that nothing confirms may be that of the print beside it, a white button's on a
@@ -65,6 +68,7 @@ class Edge:
         measured: (N,) False where the edge was carried over from its neighbours or drawn.
         sigma: (N,) mm on the mat plane, standard uncertainty across the edge.
         drawn: (N,) True where a person drew it by hand; None where nobody drew anything.
+        plain: (N,) True where nothing is printed on the ground beside it; None where not known.
     """
 
     pixels: Array
@@ -72,6 +76,7 @@ class Edge:
     measured: NDArray[np.bool_]
     sigma: Array
     drawn: NDArray[np.bool_] | None = None
+    plain: NDArray[np.bool_] | None = None
 
 
 def trace_edge(
@@ -103,13 +108,17 @@ def trace_edge(
         # white binding on white paper shows its inner edge only: across a print a smooth stretch
         # is carried on. Where the edge turns, as round a tuner button, it is measured
         bridged, carried = _bridged(moved, agreed & clear)
+        cut_off = ((curve - bridged) * normals).sum(axis=1)
+        kept = _no_ground(photo, camera, curve, normals, np.where(carried, cut_off, 0.0), divisor)
+        bridged = np.where(kept[:, None], moved, bridged)
+        carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
-    return Edge(pixels, curve, measured, sigma)
+    return Edge(pixels, curve, measured, sigma, plain=clear)
 
 
 def snap_to_edge(
@@ -138,6 +147,24 @@ def snap_to_edge(
         agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
     return curve, agreed
+
+
+def strongest_step(
+    photo: NDArray[np.uint8], camera: Camera, curve: Array, normals: Array, reach: float
+) -> tuple[Array, NDArray[np.bool_]]:
+    """(N,) mm outward from points (N, 2) mm, mat plane, to where the light changes most within
+    so many mm, and whether it changes there at all. The curve need not be closed."""
+    pixels, per_mm, px_per_mm = across(camera, curve, normals)
+    step = _STEP_PX / px_per_mm
+    half = int(np.ceil(reach / step)) + 3
+    t = np.arange(-half, half + 1) * step
+    profile = sample_linear(photo, pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :])
+    profile = gaussian_filter1d(profile, 0.7, axis=0, mode="nearest")
+    slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
+    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
+    is_peak &= np.abs(t) <= reach
+    peak = np.argmax(np.where(is_peak, slope, -1.0), axis=1)
+    return _vertex(slope, peak, half, step), np.asarray(is_peak.any(axis=1))
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
@@ -192,6 +219,58 @@ def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[
         bridged[inner] = bridge
         carried[inner] = True
     return bridged, carried
+
+
+def _no_ground(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    curve: Array,
+    normals: Array,
+    cut_off: Array,
+    divisor: Divisor,
+) -> NDArray[np.bool_]:
+    """(N,) where a bridge would cut off something that is not the printed ground.
+
+    Args:
+        curve: (N, 2) mm: the contour; normals: (N, 2).
+        cut_off: (N,) mm: how far inside the contour the bridge lies, nought beside bridges.
+    """
+    told = np.zeros(len(curve), dtype=bool)
+    runs = _runs_where(cut_off > 0.0)
+    deep = [run for run in runs if cut_off[run].max() > _CUTS_OFF_MM]
+    if not deep:
+        return told
+    at = np.concatenate([run[cut_off[run] > _CUTS_OFF_MM / 2] for run in deep])
+    inside = -cut_off[at, None] * np.linspace(0.25, 0.75, 5)
+    outside = np.broadcast_to(np.linspace(0.8, 2.4, 5), inside.shape)
+    seen = []
+    for t in (inside, outside):
+        places = curve[at, None] + t[..., None] * normals[at, None]
+        pixels = camera.project(np.dstack([places, np.zeros(t.shape)]).reshape(-1, 3))
+        light = sample_linear(photo, pixels.reshape(*t.shape, 2))
+        print_, doubtful = divisor(places)
+        left = np.log((light + _PRINT_DARK) / (print_ + _PRINT_DARK))
+        seen.append(np.where(doubtful[..., None], np.nan, left))
+    which = np.concatenate(
+        [np.full((cut_off[r] > _CUTS_OFF_MM / 2).sum(), k) for k, r in enumerate(deep)]
+    )
+    for k, run in enumerate(deep):
+        mine = which == k
+        middle = [np.nanmedian(s[mine].reshape(-1, 3), axis=0) for s in seen]
+        if np.abs(middle[0] - middle[1]).max() > _UNLIKE_GROUND:
+            told[run] = True
+    return told
+
+
+def _runs_where(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Indices of each run of a closed curve's points."""
+    n = len(flags)
+    if not flags.any() or flags.all():
+        return [np.flatnonzero(flags)] if flags.any() else []
+    first = int(np.flatnonzero(~flags)[0])
+    order = (first + np.arange(n)) % n
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags[order].astype(np.int8), [0]])))
+    return [order[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _contour(mask: NDArray[np.bool_]) -> Array:
@@ -252,11 +331,18 @@ def _edge_offsets(
     rows = np.arange(len(curve))
     near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
     peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
+    return _vertex(slope, peak, half, step), np.asarray(found)
+
+
+def _vertex(slope: Array, peak: NDArray[np.intp], half: int, step: float) -> Array:
+    """(N,) mm from the profiles' middle to the top of the parabola through each peak."""
+    rows = np.arange(len(slope))
+    peak = np.clip(peak, 1, slope.shape[1] - 2)
     a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
     bend = a - 2 * b + c
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
-    offsets = (peak - half + np.clip(shift, -0.5, 0.5)) * step
-    return np.asarray(offsets, dtype=np.float64), np.asarray(found)
+    offsets: Array = (peak - half + np.clip(shift, -0.5, 0.5)) * step
+    return offsets
 
 
 def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:

@@ -28,6 +28,8 @@ Inked = tuple[Array, list[Ink]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
+#: and there a target is thought to be whose sheet was not measured: its absence says nothing
+UNSURE = 16
 #: black ink's light beside the tint's where no black is seen
 _BLACK = 0.05
 #: the plan never has more cells than this
@@ -36,6 +38,8 @@ _MOST_CELLS = 3_000_000
 _FINER = 3
 #: prints may lie this far from where they are, mm
 _INK_SLACK_MM = 0.7
+#: the same on a sheet that lies where its neighbours put it: people tape to a few millimetres
+_PRESUMED_SLACK_MM = 4.0
 
 
 @dataclass(frozen=True)
@@ -218,6 +222,7 @@ def _printed(
         areas = _placed(sheet, (paper, panel.tinted, panel.plain))
         _fill(printed, areas, low, cell, (WHITE, TINT | WHITE | STRIP, TINT))
     on_mat = printed > 0
+    _allow_ends(printed, [s for s in sheets if not s.points], low, cell)
     for ink in (TINT, WHITE, STRIP):
         near = cv2.dilate(((printed & ink) > 0).astype(np.uint8), kernel) > 0
         printed[near & on_mat] |= ink
@@ -225,7 +230,30 @@ def _printed(
     shapes, inks = targets
     _fill(target, shapes, low, cell, [1] * len(inks))
     printed[(cv2.dilate(target, kernel) > 0) & on_mat] |= TARGET
+    unsure = np.zeros(printed.shape, dtype=np.uint8)
+    for sheet in sheets:
+        if not sheet.points:
+            zones = [c.footprint().grown(_PRESUMED_SLACK_MM) for c in sheet.panel.clusters]
+            _fill(unsure, _placed(sheet, zones), low, cell, [1] * len(zones))
+    printed[(unsure > 0) & on_mat] |= UNSURE
     return printed
+
+
+def _allow_ends(
+    printed: NDArray[np.uint8], presumed: Sequence[PlacedPanel], low: Array, cell: float
+) -> None:
+    """Where a sheet of which nothing was measured ends may be tint or paper, within its slack."""
+    if not presumed:
+        return
+    ends = np.zeros(printed.shape, dtype=np.uint8)
+    for sheet in presumed:
+        panel = sheet.panel
+        paper = _placed(sheet, (Rect(0, 0, panel.width, panel.height), panel.plain))
+        corners = np.rint((paper - low) / cell * 16).astype(np.int32)
+        wide = max(1, round(2 * _PRESUMED_SLACK_MM / cell))
+        cv2.polylines(ends, list(corners), True, 1, wide, cv2.LINE_8, shift=4)
+    near = (ends > 0) & (printed > 0)
+    printed[near] |= TINT | WHITE
 
 
 def print_light(plan: Plan, white: float, black: float) -> Image:

@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
 from profiler.optics.light import channels
+from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import cut_on_print
-from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -29,11 +31,6 @@ _HUE_DRIFT = 0.4
 _SEAM_TELLS = 0.1
 #: share of the drift that bounced light mostly causes
 _MILD = 0.3
-#: share of a patch's border that tells, below which its hue alone decides; share of it that must
-#: then be of the ground's hue
-_UNTOLD, _MOSTLY = 0.35, 0.7
-#: step of log light from cell to cell that no soft shadow makes
-_SHARP_STEP = 0.16
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
 _OWN_PIECE_MM = 14.0
 #: smaller pieces are no things, mm²
@@ -80,6 +77,7 @@ def departure(
     bare: NDArray[np.bool_] | None = None,
     closer: Closer | None = None,
     closely: bool = True,
+    cards: Sequence[NDArray[np.float64]] = (),
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -88,15 +86,17 @@ def departure(
     bounded. So patches of a drifted hue are ground where they pass into sure ground smoothly. The
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
-    Without `closely` the border on prints is left as rough as it comes.
+    Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
+    instrument, (4, 2) mm each, mat frame.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
         stepping = beside.submit(_steps, plan)
-        shade, distance, slack, impossible = _misfit(plan, lighting)
+        shade, hue, distance, slack, impossible = _misfit(plan, lighting)
         steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
+    unsure = (plan.printed & UNSURE) > 0
     drift = _drift(shade)
     sure = on_mat & ~impossible & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
@@ -119,9 +119,9 @@ def departure(
     markers[other | (covered & on_mat)] = 2
     # printed edges say nothing about what lies on the print
     seam = cv2.dilate((plan.printed != TINT).astype(np.uint8), np.ones((5, 5))) > 0
-    telling = np.where(seam & (steps > 0.5 * _SHARP_STEP), _SEAM_TELLS, 1.0)
-    plain = np.where(target, _SHARP_STEP, np.where(seam, np.minimum(steps, _SHARP_STEP), steps))
-    patches = (markers == 0) & on_mat & (plain < _SHARP_STEP)
+    telling = np.where(seam & (steps > 0.5 * SHARP_STEP), _SEAM_TELLS, 1.0)
+    plain = np.where(target, SHARP_STEP, np.where(seam, np.minimum(steps, SHARP_STEP), steps))
+    patches = (markers == 0) & on_mat & (plain < SHARP_STEP)
     _, numbered = cv2.connectedComponents(patches.astype(np.uint8), connectivity=4)
     markers[patches] = numbered[patches] + 2
     # only what is not settled yet and its neighbours need flooding
@@ -131,53 +131,28 @@ def departure(
     # a patch may reach the sure ground only across another that does
     tinted = distance < slack + _MILD * drift
     for _ in range(3):
-        passes = _passes_into_ground(labels, steps, telling, tinted)
+        passes = passes_into_ground(labels, steps, telling, tinted)
         labels[passes[labels]] = 1
     departed = np.asarray(on_mat & (labels != 1))
+    look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
+    whole = target & ~covered if bare is None else target & bare & ~covered
+    departed |= hidden_by_its_like(
+        look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
+    )
     return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
+
+
+def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
+    """(H, W): the cells in areas, (K, 2) mm each, mat frame."""
+    painted = np.zeros(plan.printed.shape, dtype=np.uint8)
+    for area in areas:
+        cv2.fillPoly(painted, [np.rint(plan.to_cells(area) * 16).astype(np.int32)], 1, shift=4)
+    return np.asarray(painted > 0)
 
 
 def _drift(shade: NDArray[np.float32]) -> NDArray[np.float32]:
     """(H, W) how far bounced light may turn the hue: it only shows where light is blocked."""
     return np.asarray(_HUE_DRIFT * np.clip(-shade / 1.1, 0.0, 1.0), dtype=np.float32)
-
-
-def _passes_into_ground(
-    labels: NDArray[np.int32],
-    steps: NDArray[np.float32],
-    telling: NDArray[np.float64],
-    tinted: NDArray[np.bool_],
-) -> NDArray[np.bool_]:
-    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
-
-    A patch that meets the ground at a printed edge only, shut in by it and by pegs, has no border
-    that tells; it is ground if most of it is of the ground's hue. `telling` says how much each
-    cell's step says about what lies on the mat, `tinted` which cells are of the ground's hue.
-    """
-    count = int(labels.max()) + 1
-    border, sharpness, length = np.zeros(count), np.zeros(count), np.zeros(count)
-    h, w = labels.shape
-    ground = (labels == 1).astype(np.uint8)
-    beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
-    rows, columns = np.nonzero(beside & (labels > 2))
-    for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
-        there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
-        meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
-        here, there = (rows[meets], columns[meets]), (there[0][meets], there[1][meets])
-        which = labels[here]
-        step = np.maximum(steps[here], steps[there])
-        say = np.minimum(telling[here], telling[there])
-        border += np.bincount(which, weights=say, minlength=count)
-        length += np.bincount(which, minlength=count)
-        sharpness += np.bincount(which, weights=say * step, minlength=count)
-    smooth = (border > 0) & (sharpness < 0.75 * _SHARP_STEP * border)
-    shut_in = (length > 0) & (border < _UNTOLD * length)
-    if shut_in[3:].any():
-        area = np.bincount(labels.ravel(), minlength=count)
-        alike = np.bincount(labels[tinted], minlength=count)
-        smooth |= shut_in & (alike > _MOSTLY * area)
-    smooth[:3] = (False, True, False)[:count]
-    return smooth
 
 
 def _steps(plan: Plan) -> NDArray[np.float32]:
@@ -249,8 +224,19 @@ def _covered_targets(
 
 def _misfit(
     plan: Plan, lighting: Lighting
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
-    """Log shade; hue distance from what may be printed; what noise allows; wrong brightness."""
+) -> tuple[
+    NDArray[np.float32],
+    tuple[NDArray[np.float32], NDArray[np.float32]],
+    NDArray[np.float32],
+    NDArray[np.float32],
+    NDArray[np.bool_],
+]:
+    """What each cell shows, (H, W) each.
+
+    Returns:
+        log shade; hue of blue and of red; hue's distance from what may be printed; what of it noise
+        allows; wrong brightness.
+    """
     seen, lit = channels(plan.light), channels(lighting.lit)
     ratio = [
         np.asarray(np.log(np.maximum(a, 1e-5) / np.maximum(b, 1e-5)), dtype=np.float32)
@@ -276,6 +262,7 @@ def _misfit(
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
     return (
         shade,
+        (hue[0], hue[2]),
         np.asarray(distance, dtype=np.float32),
         np.asarray(slack, dtype=np.float32),
         np.asarray((shade > brightest) | (shade < np.log(_DEEPEST_SHADOW))),
@@ -306,7 +293,7 @@ def find_silhouette(
         None where nothing stands out.
     """
     if departed is None:
-        departed = departure(plan, lighting, bare, closer)
+        departed = departure(plan, lighting, bare, closer, cards=cards)
     wrong = departed.astype(np.uint8)
     # thin lines and figures of the printed scale, and the edges of the paper
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)

@@ -14,29 +14,33 @@ from scipy.ndimage import median_filter
 
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
-from profiler.optics.light import sample_linear
-from profiler.silhouette.edge import Edge, across
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.looks import (
+    NEIGHBOURS,
+    Looks,
+    ends_there,
+    look_inward,
+    unlike_either,
+    usual_looks,
+)
 
 Array = NDArray[np.float64]
-#: (M, D, 3) each: on either side along the edge
-Looks = tuple[Array, Array]
 
 #: how deep inside the rim the look reaches, and in which steps, mm
 _FROM_MM, _TO_MM, _STEP_MM = 0.4, 4.0, 0.2
 #: how far the other rim may be from where the heights put it, mm, and as a share of how far that
 #: is inside the silhouette
 _SLACK_MM, _SLACK = 1.6, 0.6
+#: and how far it usually is
+_OFF_MM, _OFF = 0.3, 0.25
 #: nearer than this the two rims' looks cannot be told apart, mm
 _LEAST_APART_MM = 0.8
 #: how far beyond the other rim the look is compared, mm
 _BEYOND_MM = 1.0
-#: points on either side whose look is expected
-_NEIGHBOURS = 20
-#: log light: the wall's shadow or a burst may shade the look as a whole by this much
-_GAIN = 0.4
+#: how far outside a rim something else is seen, mm, and the depths it is compared with
+_OUTSIDE_MM, _OUTERMOST = (0.4, 1.0), 3
 #: log light: looks that differ by less are not told apart
 _LEAST_DIFFERENCE = 0.12
-_DARK = 0.01
 #: told so clearly that it teaches others
 _SURE = 0.85
 
@@ -67,17 +71,23 @@ def lower_rim_told(
     normals = outward_normals(edge.on_mat, 2.5)
     inside = -((places - edge.on_mat) * normals).sum(axis=1)
     depth = np.arange(_FROM_MM, _TO_MM, _STEP_MM)
-    reach = np.arange(_FROM_MM - _SLACK_MM, _TO_MM + _SLACK_MM, _STEP_MM)
-    here = _look(photo, camera, edge.on_mat, normals, depth)
+    # so far outside a rim something else is seen
+    outside = round((_FROM_MM + _OUTSIDE_MM[1]) / _STEP_MM)
+    thick = outside - round((_FROM_MM + _OUTSIDE_MM[0]) / _STEP_MM) + 1
+    reach = np.arange(_FROM_MM - _SLACK_MM - outside * _STEP_MM, _TO_MM + _SLACK_MM, _STEP_MM)
+    here = look_inward(photo, camera, edge.on_mat, normals, depth)
     for part in np.unique(labels):
         known = np.flatnonzero(sure & edge.measured & (labels == part))
         asked = np.flatnonzero(~sure & (labels == part) & (inside > _LEAST_APART_MM))
-        if len(known) < _NEIGHBOURS or len(asked) == 0:
+        if len(known) < NEIGHBOURS or len(asked) == 0:
             continue
-        usual = _usual_looks(here, known, asked)
-        itself = _usual_looks(here, known, known)
-        spread = float(np.median(_unlike_either(here[known], itself)))
-        there = _look(photo, camera, places[asked], normals[asked], reach)
+        usual = usual_looks(here, known, asked)
+        itself = usual_looks(here, known, known)
+        spread = float(np.median(unlike_either(here[known], itself)))
+        tell = 2 * max(spread, _LEAST_DIFFERENCE)
+        around = look_inward(photo, camera, places[asked], normals[asked], reach)
+        there = around[:, outside:]
+        beside = np.lib.stride_tricks.sliding_window_view(around, thick, axis=1)
         windows = np.lib.stride_tricks.sliding_window_view(there, len(depth), axis=1)
         shifts = np.abs(np.arange(windows.shape[1]) * _STEP_MM - _SLACK_MM)
         # what lies deeper looks alike whichever rim it is
@@ -85,13 +95,18 @@ def lower_rim_told(
         as_lower = np.full(len(asked), np.inf)
         for k, shift in enumerate(shifts):
             near = shift <= _SLACK * inside[asked] + _STEP_MM / 2
-            unlike = _unlike_either(
+            unlike = unlike_either(
                 np.moveaxis(windows[near, k], 2, 1), (usual[0][near], usual[1][near]), weigh[near]
             )
+            # a black face looks the same at every depth: its rim is where that look ends
+            ends = ends_there(
+                np.moveaxis(beside[near, k], 2, 1), (usual[0][near], usual[1][near]), _OUTERMOST
+            )
+            usual_shift = _OFF_MM + _OFF * inside[asked[near]]
+            unlike = unlike + np.maximum(tell - ends, 0.0) + tell / 2 * (shift / usual_shift) ** 2
             as_lower[near] = np.minimum(as_lower[near], unlike)
-        as_upper = _unlike_either(here[asked], usual, weigh)
+        as_upper = unlike_either(here[asked], usual, weigh)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
-        tell = 2 * max(spread, _LEAST_DIFFERENCE)
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
     return told
@@ -106,53 +121,14 @@ def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: 
     """
     wall = np.flatnonzero(told > _SURE)
     open_ = np.flatnonzero((told > 1 - _SURE) & (told < _SURE))
-    if len(wall) < _NEIGHBOURS // 2 or len(open_) == 0:
+    if len(wall) < NEIGHBOURS // 2 or len(open_) == 0:
         return told
-    walls = _usual_looks(here, wall, open_)
-    like_wall = _unlike_either(here[open_], walls)
-    apart = np.minimum(*(_unlike_either(look[open_], walls) for look in usual))
+    walls = usual_looks(here, wall, open_)
+    like_wall = unlike_either(here[open_], walls)
+    apart = np.minimum(*(unlike_either(look[open_], walls) for look in usual))
     difference = median_filter(as_upper[open_] - like_wall, size=9, mode="nearest")
     again = told.copy()
     again[open_] = np.where(
         apart > tell, np.clip(0.5 + difference / (2 * tell), 0.0, 1.0), told[open_]
     )
     return again
-
-
-def _look(
-    photo: NDArray[np.uint8], camera: Camera, places: Array, normals: Array, depth: Array
-) -> Array:
-    """(N, D, 3) log light at depths (D,) mm inward from places (N, 2) on the mat plane."""
-    pixels, per_mm, _ = across(camera, places, normals)
-    at = pixels[:, None, :] - depth[None, :, None] * per_mm[:, None, :]
-    return np.asarray(np.log(sample_linear(photo, at) + _DARK), dtype=np.float64)
-
-
-def _usual_looks(looks: Array, known: NDArray[np.intp], asked: NDArray[np.intp]) -> Looks:
-    """(M, D, 3) each: the middle look of the nearest known points before each asked one, and of
-    those after it: they differ where a soundboard's binding ends at a fingerboard."""
-    # asked points between the same known ones share their neighbours
-    place, which = np.unique(np.searchsorted(known, asked), return_inverse=True)
-    # short rows side by side in memory are sorted in a third of the time that medians across take
-    flat = np.ascontiguousarray(looks[known].reshape(len(known), -1).T)
-    sides = []
-    for side in (np.arange(-_NEIGHBOURS, 0), np.arange(_NEIGHBOURS)):
-        lined_up = np.sort(flat[:, (place[:, None] + side) % len(known)], axis=2)
-        middle = lined_up[..., _NEIGHBOURS // 2 - 1 : _NEIGHBOURS // 2 + 1].mean(axis=2).T
-        sides.append(middle[which].reshape(-1, *looks.shape[1:]))
-    return sides[0], sides[1]
-
-
-def _unlike_either(looks: Array, usual: Looks, weigh: Array | None = None) -> Array:
-    """(M,) how unlike looks (M, D, 3) are to the more alike of two usual ones."""
-    closer: Array = np.minimum(*(_unlike(looks, look, weigh) for look in usual))
-    return closer
-
-
-def _unlike(looks: Array, usual: Array, weigh: Array | None = None) -> Array:
-    """(M,) mean difference of looks (M, D, 3), apart from a common shade; weights (M, D)."""
-    difference = looks - usual
-    gain = np.clip(difference.mean(axis=(1, 2), keepdims=True), -_GAIN, _GAIN)
-    apart = np.abs(difference - gain).mean(axis=2)
-    mean: Array = np.average(apart, axis=1, weights=weigh)
-    return mean

@@ -5,11 +5,15 @@ tip; a printed edge beside it or a gleam on it makes one too. Which step it is i
 needles together: their ends run on smoothly, but where the wood begins they do not, so a bend
 costs no more than a certain amount (the best chain by Viterbi's recursion, 1967). All needles
 being about as long, a step that has its counterpart at the needle's other end is believed more.
+
+A silhouette may take a white seam in the needles' shadow for a part of them. All needles of a gauge
+look alike at the same distance along them, being one material under one light: so an end is sought
+too where a needle stops looking like the others.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +41,14 @@ _PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
 _BESIDE_PRINT = 0.3
 #: of saying nothing
 _NOTHING = 4.5
+#: light is smoothed along the needles by this, mm
+_BLUR_MM = 0.12
+#: needle and ground are looked at from so far off an end to so far, mm; they are told apart where
+#: they differ by this many times what each varies by
+_CLEAR_MM, _ABOUT_MM, _TOLD_APART = 1.0, 4.0, 3.0
+#: a needle has stopped where its light differs from the others' by this many times what theirs
+#: differ among each other, and by this factor at least, over this length, mm
+_UNLIKE, _LEAST_FACTOR, _OVER_MM = 5.0, 1.6, 0.8
 #: cost of a bend between neighbours per mm, the most of it, and of one that is not known
 _BEND, _MOST_BEND, _UNKNOWN_BEND = 1.6, 1.5, 0.8
 #: needles are as long as each other within this, mm; so many of them must be
@@ -51,11 +63,18 @@ class _Side:
         slope: (H, K) step of light per mm in each needle's profile.
         printed: (H, K) whether the print below changes there.
         last: (K,) row at which the silhouette ends, -1 where it is not met.
+        stops: (K,) row at which a needle stops looking like the others, -1 where it does not.
     """
 
     slope: Array
     printed: NDArray[np.bool_]
     last: Index
+    stops: Index
+
+    def ends(self, k: int) -> list[int]:
+        """Rows near which needle k may end."""
+        found = [int(self.last[k])]
+        return found if self.stops[k] < 0 else [*found, int(self.stops[k])]
 
 
 def rough_ends(level: Level, up: bool) -> Array:
@@ -89,10 +108,12 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
     light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
     ink = np.stack([level.ink[:, c].any(axis=1) for c in columns], axis=1)
     mask = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
-    sides = [_side(level, light, ink, mask, up) for up in (True, False)]
+    alike = _alike(light, mask, level.cell)
+    sides = [_side(level, light, ink, mask, up, alike) for up in (True, False)]
+    sides = _coloured(sides, light, level.cell)
     count = len(places)
     rows = [
-        _best_chain([_choice(s, k, [int(s.last[k])], level.cell) for k in range(count)], level.cell)
+        _best_chain([_choice(s, k, s.ends(k), level.cell) for k in range(count)], level.cell)
         for s in sides
     ]
     # each end's row is counted outwards, so that their sum is the same for all needles
@@ -101,7 +122,7 @@ def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
         choices = []
         for one, other in (sides, sides[::-1]):
             mirrored = [
-                [int(one.last[k])] + ([round(length - other.last[k])] if other.last[k] >= 0 else [])
+                one.ends(k) + [round(length - row) for row in other.ends(k) if row >= 0]
                 for k in range(count)
             ]
             choices.append([_choice(one, k, mirrored[k], level.cell) for k in range(count)])
@@ -133,13 +154,118 @@ def _side(
     ink: NDArray[np.bool_],
     mask: NDArray[np.bool_],
     up: bool,
+    alike: NDArray[np.bool_] | None = None,
 ) -> _Side:
     if not up:
         light, ink, mask = light[::-1], ink[::-1], mask[::-1]
-    soft = gaussian_filter1d(light, 0.12 / level.cell, axis=0, order=1, mode="nearest")
-    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / level.cell
+        alike = None if alike is None else alike[::-1]
     last = mask.shape[0] - 1 - np.argmax(mask[::-1], axis=0)
-    return _Side(steep, ink, np.where(mask.any(axis=0), last, -1))
+    last = np.where(mask.any(axis=0), last, -1)
+    if alike is None:
+        return _Side(_steep(light, level.cell), ink, last, np.full(len(last), -1))
+    return _Side(_steep(light, level.cell), ink, last, _stops(alike, last, level.cell))
+
+
+def _coloured(sides: list[_Side], light: NDArray[np.float32], cell: float) -> list[_Side]:
+    """The same with steps from needle to ground by colour, if that tells them apart better than
+    how light they are: pale needles over a pale tint. One way for the whole gauge, being one
+    material: steps are held against each other."""
+    found = [
+        _leaving(turned, s.printed, np.where(s.stops >= 0, s.stops, s.last), cell)
+        for s, turned in zip(sides, (light, light[::-1]), strict=True)
+    ]
+    told = [v for _, by_colour in found for v in by_colour]
+    if not told or float(np.median(told)) <= 1.0:
+        return sides
+    return [replace(s, slope=slope) for s, (slope, _) in zip(sides, found, strict=True)]
+
+
+def _steep(light: NDArray[np.float32], cell: float) -> Array:
+    """(H, K) change of light per mm along the needles."""
+    soft = gaussian_filter1d(light, _BLUR_MM / cell, axis=0, order=1, mode="nearest")
+    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / cell
+    return steep
+
+
+def _leaving(
+    light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, cell: float
+) -> tuple[Array, list[float]]:
+    """(H, K) change of light per mm, outside being up, as far as it leads from needle to ground,
+    and how much better each needle is told from the ground so than by how light it is.
+
+    A needle's own light and that of the ground beyond its end are known from about its end. What
+    tells the two apart best, given how much each varies by itself (the ground by the needles'
+    shadow: all colours alike), is Fisher's direction (1936). Changes along it count as much as the
+    whole step from one to the other does in light; where it does not tell them apart, any change.
+    """
+    steep = _steep(light, cell)
+    log = np.log(np.maximum(light.astype(np.float64), 2e-3))
+    change = gaussian_filter1d(log, _BLUR_MM / cell, axis=0, order=1, mode="nearest") / cell
+    near, far = round(_CLEAR_MM / cell), round(_ABOUT_MM / cell)
+    within: list[Array] = []
+    plain: list[Array] = []
+    means: dict[int, tuple[Array, Array, float]] = {}
+    for k, end in enumerate(ends):
+        inner = np.arange(max(end - far, 0), max(end - near, 0))
+        outer = np.arange(end + near, min(end + far, len(log)))
+        outer = outer[~ink[outer, k]]
+        if end < 0 or len(inner) < near or len(outer) < near:
+            continue
+        needle, ground = (np.median(log[rows, k], axis=0) for rows in (inner, outer))
+        within += [log[inner, k] - needle, log[outer, k] - ground]
+        step = np.exp(needle) - np.exp(ground)
+        size = float(np.linalg.norm(step))
+        along = step / max(size, 1e-9)
+        plain += [
+            (light[inner, k] - np.exp(needle)) @ along,
+            (light[outer, k] - np.exp(ground)) @ along,
+        ]
+        means[k] = (needle, ground, size)
+    if not means:
+        return steep, []
+    strays = np.vstack(within)
+    # single cells far off are gleams and prints
+    strays = strays[np.abs(strays).max(axis=1) < 4 * max(float(np.std(strays)), 1e-3)]
+    spread = np.cov(strays.T) + 1e-5 * np.eye(3)
+    noise = 1.4826 * float(np.median(np.abs(np.concatenate(plain)))) + 1e-6
+    apart = {k: needle - ground for k, (needle, ground, _) in means.items()}
+    found = {k: np.linalg.solve(spread, a) for k, a in apart.items()}
+    squared = {k: float(found[k] @ apart[k]) for k in means}
+    told = [np.sqrt(max(squared[k], 0.0)) / (step / noise) for k, (_, _, step) in means.items()]
+    for k, (_, _, step) in means.items():
+        if squared[k] > _TOLD_APART**2:
+            steep[:, k] = np.maximum(-(change[:, k] @ found[k]), 0.0) * step / squared[k]
+    return steep, [float(v) for v in told]
+
+
+def _alike(light: NDArray[np.float32], mask: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+    """(H, K) where a needle's light is that of the others at the same place along them.
+
+    Where fewer than a quarter of the needles are, nothing can be said, and all is alike.
+    """
+    log = np.log(np.maximum(light, 1e-3)).astype(np.float64)
+    log = gaussian_filter1d(log, _OVER_MM / 2 / cell, axis=0)
+    inside = np.where(mask[..., None], log, np.nan)
+    enough = mask.mean(axis=1) > 0.25
+    alike = np.ones(mask.shape, dtype=bool)
+    if not enough.any():
+        return alike
+    usual = np.nanmedian(inside[enough], axis=1)
+    off = np.abs(log[enough] - usual[:, None, :])
+    spread = 1.4826 * np.nanmedian(np.where(mask[enough][..., None], off, np.nan))
+    alike[enough] = off.max(axis=2) < max(_UNLIKE * float(spread), float(np.log(_LEAST_FACTOR)))
+    return alike
+
+
+def _stops(alike: NDArray[np.bool_], last: Index, cell: float) -> Index:
+    """(K,) row, outside being up, from which on a needle is unlike the others as far as the
+    silhouette's end; -1 where that is nearer than a tip is sought anyway."""
+    stops = np.full(len(last), -1)
+    for k, end in enumerate(last):
+        like = np.flatnonzero(alike[: max(int(end), 0), k])
+        if len(like) and end - like[-1] > _INWARD / 2 / cell:
+            stops[k] = like[-1]
+    return stops
 
 
 def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:

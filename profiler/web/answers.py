@@ -73,7 +73,7 @@ def error_answer(refused: Refused) -> JSONResponse:
     """As the contract says."""
     message = for_page(refused.message)
     body = {"error": {"code": refused.code, "message": message, **refused.more}}
-    return JSONResponse(body, refused.status, headers={"Cache-Control": "no-store"})
+    return told(body, refused.status)
 
 
 def answered(handler: Handler) -> Handler:
@@ -104,7 +104,14 @@ def answered(handler: Handler) -> Handler:
 
 def told(body: Any, status: int = 200) -> JSONResponse:
     """JSON that is not kept by anybody."""
-    return JSONResponse(body, status, headers={"Cache-Control": "no-store"})
+    return _Answer(body, status, headers={"Cache-Control": "no-store"})
+
+
+class _Answer(JSONResponse):
+    """In ASCII alone: half a surrogate pair, which no UTF-8 can hold, is an escape like others."""
+
+    def render(self, content: Any) -> bytes:
+        return json.dumps(content, allow_nan=False, separators=(",", ":")).encode("ascii")
 
 
 async def fields_of(request: Request) -> dict[str, Any]:
@@ -131,6 +138,12 @@ async def fields_of(request: Request) -> dict[str, Any]:
         raise Refused(415, "request", "Requests here are JSON (Content-Type: application/json).")
     try:
         found = json.loads(data.decode("utf-8"))
+        # half a surrogate pair is text for JSON and for nobody else: no file and no page takes it
+        json.dumps(found, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        raise Refused(
+            422, "request", "The request holds half of a character. Type the text again."
+        ) from None
     except (UnicodeDecodeError, ValueError, RecursionError):
         raise Refused(400, "request", "The request is not readable as JSON.") from None
     if not isinstance(found, dict):

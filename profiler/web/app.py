@@ -12,6 +12,7 @@ from starlette.middleware import Middleware
 from profiler.web.bench import Bench, Options
 from profiler.web.desk import Desks
 from profiler.web.guarding import Door
+from profiler.web.looks import Looks
 from profiler.web.pages import page_routes
 from profiler.web.routes.archive import ArchiveRoutes
 from profiler.web.routes.case import CaseRoutes
@@ -21,7 +22,9 @@ from profiler.web.routes.files import FileRoutes
 from profiler.web.routes.glances import GlanceRoutes
 from profiler.web.routes.house import HouseRoutes
 from profiler.web.routes.jobs import JobRoutes
+from profiler.web.routes.photos import PhotoRoutes
 from profiler.web.routes.printers import PrinterRoutes
+from profiler.web.routes.results import ResultRoutes
 from profiler.web.routes.shape import ShapeRoutes
 from profiler.web.routes.targets import TargetRoutes
 from profiler.web.routes.template import TemplateRoutes
@@ -31,6 +34,7 @@ def make_app(options: Options) -> Starlette:
     """The application for one working folder; `app.state.bench` is what it holds."""
     bench = Bench(options)
     desks = Desks(bench)
+    looks = Looks(bench)
 
     @asynccontextmanager
     async def life(_app: Starlette) -> AsyncIterator[None]:
@@ -46,7 +50,9 @@ def make_app(options: Options) -> Starlette:
     app = Starlette(
         routes=[
             *HouseRoutes(bench).routes(),
-            *JobRoutes(bench, desks).routes(),
+            *JobRoutes(bench, desks, looks).routes(),
+            *PhotoRoutes(bench, desks, looks).routes(),
+            *ResultRoutes(desks).routes(),
             *CorrectionRoutes(bench, desks).routes(),
             *ShapeRoutes(bench, desks).routes(),
             *GlanceRoutes(bench).routes(),

@@ -8,7 +8,6 @@ out; what follows from it is worked out behind, and an event tells when it is th
 from __future__ import annotations
 
 import asyncio
-import json
 import logging
 import shutil
 from collections.abc import Callable
@@ -17,20 +16,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from profiler.errors import ProfilerError
-from profiler.jobs.beside import CARDS_NAME, MAT_NAME
+from profiler.jobs.beside import CARDS_NAME, MAT_NAME, UPRIGHT_NAME
 from profiler.jobs.corrections import Correction, Corrections
-from profiler.jobs.reading import (
-    MEASUREMENT_NAME,
-    JobNotes,
-    MeasurementFileError,
-    read_record,
-)
-from profiler.jobs.results import record_bytes
-from profiler.jobs.sections import HEADSTOCK, SECTIONS
-from profiler.jobs.writing import write_together
+from profiler.jobs.reading import JobNotes
 from profiler.silhouette.strokes import CutOut, Moved, Redrawn
 from profiler.web.answers import Refused, code_of
-from profiler.web.folder import JobPlace, JobState, corrections_key
+from profiler.web.folder import JobPlace, JobState, corrections_key, has, roles
+from profiler.web.results import JobResults
 from profiler.web.tasks.orders import Done, Order
 from profiler.web.workers import TaskRefused
 
@@ -69,7 +61,7 @@ class Desk:
         self.work: Work | None = None
         self._task: asyncio.Task[None] | None = None
         self._again = False
-        self._ahead: Done | None = None
+        self.results = JobResults(place)
 
     async def change(
         self,
@@ -104,6 +96,14 @@ class Desk:
         await asyncio.to_thread(self.place.keep, new)
         self.bench.hub.tell("job", id=self.place.id, revision=new.revision)
         return new
+
+    async def note(self, how: Callable[[JobState], JobState]) -> None:
+        """Remember what the program itself has found out; no page's change is overtaken by it."""
+        async with self.lock:
+            state = await asyncio.to_thread(self.place.state)
+            if (new := how(state)) != state:
+                await asyncio.to_thread(self.place.keep, new)
+        self.bench.hub.tell("job", id=self.place.id)
 
     async def bump(self) -> JobState:
         """The next revision, for a change of the job's results; the caller holds `lock`."""
@@ -160,7 +160,7 @@ class Desk:
             log.exception("fault while measuring %s", self.place.id)
             await self._settle(Done(problem=FAULT))
         finally:
-            self._ahead = None
+            self.results.ahead = None
             self.work = None
             self.bench.hub.tell("job", id=self.place.id)
 
@@ -174,6 +174,7 @@ class Desk:
             photos=self._photos(state, corrections),
             corrections=corrections,
             notes=JobNotes(state.name, state.customer),
+            side=self.place.side_path(state),
             units=state.units,
             inch_step=state.inch_step,
             accept_crop=state.accept_crop,
@@ -191,8 +192,8 @@ class Desk:
         if done.files:
             if self.work is not None and kind == "correct":
                 # the page need not wait for the overlay; the disk gets all at once, afterwards
-                files = await asyncio.to_thread(self._with_sections, done.files)
-                self._ahead = replace(done, files=files)
+                files = await asyncio.to_thread(self.results.with_sections, done.files)
+                self.results.ahead = replace(done, files=files)
                 self.work = Work("report", "drawing the overlay", 0.95)
                 self.bench.hub.tell("job", id=self.place.id)
             if self._again:
@@ -220,23 +221,6 @@ class Desk:
         if await asyncio.to_thread(self.place.corrections_key) != state.worked_in:
             self.begin("correct")
 
-    def record(self) -> dict[str, Any]:
-        """The measurement's record as it is now; blocking.
-
-        Raises:
-            MeasurementFileError: there is none.
-        """
-        if self._ahead is not None:
-            found: dict[str, Any] = json.loads(self._ahead.files[MEASUREMENT_NAME])
-            return found
-        return read_record(self.place.path)
-
-    def seen(self) -> Any:
-        """What the page draws over the photo, as it is now; None where there is nothing."""
-        if self._ahead is not None:
-            return dict(self._ahead.seen or {})
-        return self.place.bench_json("view.json")
-
     def _photos(self, state: JobState, corrections: Corrections) -> tuple[Path, ...]:
         """The photos; that in which a hand corrected the edge goes first."""
         photos = self.place.photo_paths(state)
@@ -262,14 +246,18 @@ class Desk:
 
     async def _settle(self, done: Done, order: Order | None = None) -> None:
         """Write what came of it, and say so."""
-        names = tuple(p.name for p in order.photos) if order is not None and done.files else None
+        names = (
+            roles((p.name for p in order.photos), done.side)
+            if order is not None and done.files
+            else None
+        )
         try:
             key = await asyncio.to_thread(self.place.corrections_key)
             if order is not None:
                 key = corrections_key(order.corrections)
             async with self.lock:
-                await asyncio.to_thread(self._write, done)
-                self._ahead = None
+                await asyncio.to_thread(self.results.write, done)
+                self.results.ahead = None
                 await self._change(
                     None,
                     lambda s: replace(
@@ -278,6 +266,7 @@ class Desk:
                         used=done.used or s.used,
                         worked_in=key,
                         measured_with=s.measured_with if names is None else names,
+                        side=done.side if has(s, done.side) else s.side,
                     ),
                 )
         except ProfilerError as error:
@@ -286,35 +275,11 @@ class Desk:
                 said = (code_of(error), str(error))
                 await self._change(None, lambda s: replace(s, problem=said))
 
-    def _write(self, done: Done) -> None:
-        if done.bench:
-            self.place.bench.mkdir(exist_ok=True)
-            write_together(self.place.bench, done.bench, overwrite=True)
-        if done.files:
-            write_together(self.place.path, self._with_sections(done.files), overwrite=True)
-        if done.seen is not None:
-            self.place.bench.mkdir(exist_ok=True)
-            seen = {"view.json": record_bytes(done.seen)}
-            write_together(self.place.bench, seen, overwrite=True)
-
-    def _with_sections(self, files: dict[str, bytes]) -> dict[str, bytes]:
-        """What was measured of neck and headstock by other means outlives measuring again."""
-        try:
-            before = read_record(self.place.path)
-        except MeasurementFileError:
-            return files
-        kept = {key: before[key] for key in (SECTIONS, HEADSTOCK) if before.get(key)}
-        if not kept:
-            return files
-        now = {**json.loads(files[MEASUREMENT_NAME]), **kept}
-        # the measurement stays the last to be put in its place
-        return {**files, MEASUREMENT_NAME: record_bytes(now)}
-
     def lay_records(self, state: JobState) -> None:
         """The bench's records of mat and cards, copied beside the photo."""
         if state.own_records:
             return
-        for name in (MAT_NAME, CARDS_NAME):
+        for name in (MAT_NAME, CARDS_NAME, UPRIGHT_NAME):
             source = self.bench.options.folder / name
             if source.is_file():
                 shutil.copyfile(source, self.place.path / name)

@@ -13,7 +13,7 @@ import os
 import secrets
 import shutil
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -72,7 +72,9 @@ class JobState:
         refused: why the last correction was not taken; '' where it was.
         refused_at: where that was, px of the photo.
         worked_in: which corrections the results hold; '' where that is not known.
-        measured_with: names of the photos that the results belong to.
+        measured_with: names of the photos that the results belong to; the one from the side
+            comes last, after 'side/'.
+        side: name of the photo that is the view from the side; '' for none.
         own_records: the mat's and the cards' records in the folder are its own, not the bench's.
     """
 
@@ -91,6 +93,7 @@ class JobState:
     refused_at: tuple[tuple[float, float], ...] = ()
     worked_in: str = ""
     measured_with: tuple[str, ...] = ()
+    side: str = ""
 
 
 class JobPlace:
@@ -113,7 +116,7 @@ class JobPlace:
             return _state_from(record)
         except FileNotFoundError:
             return self._found()
-        except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        except (OSError, ValueError, TypeError, KeyError, RecursionError, OverflowError):
             return self._found()
 
     def keep(self, state: JobState) -> None:
@@ -127,8 +130,19 @@ class JobPlace:
         write_atomically(self.path / STATE_NAME, record_bytes(_plain(record)), overwrite=True)
 
     def photo_paths(self, state: JobState) -> tuple[Path, ...]:
-        """The photos, first that which gives the outline; those that are gone are left out."""
-        return tuple(p for name, _ in state.photos if (p := self.path / name).is_file())
+        """From above, first that which gives the outline; those that are gone are left out."""
+        return tuple(
+            p
+            for name, _ in state.photos
+            if name != state.side and (p := self.path / name).is_file()
+        )
+
+    def side_path(self, state: JobState) -> Path | None:
+        """The photo from the side, None without one."""
+        if state.side not in (name for name, _ in state.photos):
+            return None
+        path = self.path / state.side
+        return path if path.is_file() else None
 
     def corrections(self) -> Corrections:
         """Those that were made; none where the file is no good."""
@@ -156,12 +170,14 @@ class JobPlace:
         self.bench.mkdir(exist_ok=True)
         return self.bench / name
 
-    def bench_json(self, name: str) -> Any:
+    def bench_json(self, name: str) -> dict[str, Any] | None:
         """A file of the page's own; None where there is none or it is no good."""
         try:
-            return json.loads((self.bench / name).read_text(encoding="utf-8"))
+            found = json.loads((self.bench / name).read_text(encoding="utf-8"))
+            json.dumps(found, allow_nan=False)
         except (OSError, ValueError, RecursionError):
             return None
+        return found if isinstance(found, dict) else None
 
     def files(self) -> list[tuple[str, Path]]:
         """Results: path in the job with / and where it lies; photos and the page's own left out."""
@@ -190,21 +206,45 @@ class JobPlace:
             record = {}
         notes = notes_from_record(record)
         names = [p.get("name") for p in record.get("photos", []) if isinstance(p, dict)]
+        beside = record.get("side_view")
+        side = str(beside.get("photo", "")) if isinstance(beside, dict) else ""
         photos = tuple(
             (name, name)
-            for name in names
+            for name in (*names, side)
             if isinstance(name, str)
             and Path(name).name == name
             and Path(name).suffix.lower() in PHOTO_ENDINGS
             and (self.path / name).is_file()
         )
+        side = side if any(name == side for name, _ in photos) else ""
         return JobState(
             name=notes.name,
             customer=notes.customer,
             photos=photos,
             own_records=True,
-            measured_with=tuple(name for name, _ in photos),
+            measured_with=roles((name for name, _ in photos), side),
+            side=side,
         )
+
+
+def has(state: JobState, photo: str) -> bool:
+    """Whether a photo of that name in the folder is one of the job's."""
+    return any(name == photo for name, _ in state.photos)
+
+
+def roles(photos: Iterable[str], side: str) -> tuple[str, ...]:
+    """Names of a job's photos as `JobState.measured_with` has them."""
+    above = tuple(name for name in photos if name != side)
+    return (*above, f"side/{side}") if side else above
+
+
+def put(path: Path, data: bytes) -> None:
+    """Write a file of the page's, over the one before.
+
+    Raises:
+        OutputError: the disk refuses.
+    """
+    write_atomically(path, data, overwrite=True)
 
 
 def corrections_key(corrections: Corrections) -> str:
@@ -354,4 +394,5 @@ def _state_from(record: Any) -> JobState:
         refused_at=tuple((float(x), float(y)) for x, y in record.get("refused_at", ())),
         measured_with=tuple(str(n) for n in record.get("measured_with", ())),
         worked_in=str(record.get("worked_in", "")),
+        side=side if (side := str(record.get("side", ""))) in (n for n, _ in photos) else "",
     )

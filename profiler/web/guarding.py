@@ -88,7 +88,7 @@ class Door:
         path: str = scope["path"]
         self._check_origin(headers, scope["method"], hosts[0].lower(), path.startswith("/api"))
         client = scope.get("client")
-        local = client is not None and _is_loopback(client[0])
+        local = client is not None and is_loopback(client[0])
         scope.setdefault("state", {})
         scope["state"]["local"] = local
         if local or path.startswith(OPEN_TO_STRANGERS):
@@ -119,7 +119,8 @@ def _session(headers: Headers) -> str | None:
     return None if found is None else found.value
 
 
-def _is_loopback(host: str) -> bool:
+def is_loopback(host: str) -> bool:
+    """Whether a peer is on this machine."""
     try:
         address = ipaddress.ip_address(host.partition("%")[0])
     except ValueError:

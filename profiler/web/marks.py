@@ -43,7 +43,7 @@ def problem_marks(view: View, error: ProfilerError) -> list[dict[str, Any]]:
 def finding_marks(
     view: View, scene: Scene, findings: Iterable[Finding], measurement: Measurement, edge: Edge
 ) -> list[dict[str, Any]]:
-    """A mark for each finding that has a place: rings of its own, a card, or a part's edge."""
+    """A mark for each finding that has a place: its own rings, a card, a sheet, a part's edge."""
     marks = []
     for finding in findings:
         lines = _lines_of(view, scene, finding, measurement, edge)
@@ -57,10 +57,10 @@ def _lines_of(
 ) -> Lines | None:
     if finding.places:
         return Lines(_rings(view, finding.places), True)
-    for card in scene.cards:
-        if card.panel.name == finding.where:
-            w, h = card.panel.width, card.panel.height
-            corners = card.to_mat(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
+    for sheet in (*scene.cards, *scene.sheets):
+        if sheet.panel.name == finding.where:
+            w, h = sheet.panel.width, sheet.panel.height
+            corners = sheet.to_mat(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
             return Lines([_points(view.from_mat(corners))], True)
     if finding.where not in PARTS:
         return None

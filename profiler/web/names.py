@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
+from collections.abc import Iterable
 from urllib.parse import quote
 
 from profiler.archive.words import file_stem
@@ -17,6 +19,15 @@ def plain_line(text: str) -> str:
         for c in text
     )
     return " ".join(line.split())[:LONGEST_NAME]
+
+
+def with_names_said(text: str, photos: Iterable[tuple[str, str]]) -> str:
+    """A sentence with the names under which photos came for those that they have in the folder."""
+    said = dict(photos)
+    if not said:
+        return text
+    known = "|".join(re.escape(name) for name in sorted(said, key=len, reverse=True))
+    return re.sub(rf"(?<![\w.-])(?:{known})(?![\w-])", lambda m: said[m[0]], text)
 
 
 def folder_stem(text: str) -> str:

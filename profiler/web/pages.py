@@ -39,7 +39,7 @@ def _static() -> Traversable:
 @lru_cache(maxsize=64)
 def _file(name: str) -> tuple[bytes, str] | None:
     """A file and its hash; None where there is none."""
-    if not re.fullmatch(r"[\w-][\w.-]*", name):
+    if not re.fullmatch(r"[\w-][\w.-]{0,80}", name):
         return None
     found = _static() / name
     if not found.is_file():

@@ -17,12 +17,15 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from profiler.errors import RequestError
 from profiler.web.app import make_app
 from profiler.web.bench import Options
+from profiler.web.guarding import is_loopback
 
 #: s: a connection that has not asked for anything by then is closed
 FIRST_REQUEST_S = 15.0
 KEEP_ALIVE_S = 20
 #: connections at once
 MOST_CONNECTIONS = 120
+#: of them from other machines, and from one of those: the bench itself always gets through
+MOST_FOREIGN, MOST_OF_ONE = 80, 20
 LOOPBACK = "127.0.0.1"
 
 
@@ -33,6 +36,9 @@ class PatientProtocol(H11Protocol):
 
     def connection_made(self, transport: Any) -> None:
         super().connection_made(transport)
+        if self._too_many():
+            transport.abort()
+            return
         self._wait()
 
     def data_received(self, data: bytes) -> None:
@@ -45,6 +51,20 @@ class PatientProtocol(H11Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         self._stop_waiting()
         super().connection_lost(exc)
+
+    def _too_many(self) -> bool:
+        """Whether other machines, or this one of them, hold all that they may hold."""
+        if self.client is None or is_loopback(self.client[0]):
+            return False
+        foreign = [
+            other.client[0]
+            for other in self.connections
+            if isinstance(other, PatientProtocol)
+            and other is not self
+            and other.client
+            and not is_loopback(other.client[0])
+        ]
+        return len(foreign) >= MOST_FOREIGN or foreign.count(self.client[0]) >= MOST_OF_ONE
 
     def _idle(self) -> bool:
         """Whether no request is being answered."""

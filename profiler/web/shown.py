@@ -10,13 +10,14 @@ from urllib.parse import quote
 import numpy as np
 
 from profiler.errors import ProfilerError
-from profiler.jobs.beside import CARDS_NAME, MAT_NAME
+from profiler.jobs.beside import CARDS_NAME, MAT_NAME, UPRIGHT_NAME
 from profiler.jobs.corrections import Correction, Corrections, Height, correction_record
 from profiler.jobs.reading import MEASUREMENT_NAME, measurement_from_record, read_record
 from profiler.silhouette.strokes import CutOut, Moved
 from profiler.web.bench import Bench
 from profiler.web.desk import Desks
-from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed
+from profiler.web.folder import KINDS, STATE_NAME, JobPlace, JobState, changed, roles
+from profiler.web.names import with_names_said
 from profiler.web.picture import PhotoMap
 from profiler.web.sheetinfo import cards_told, mat_told
 from profiler.web.told import PARTS_SAID, counts, line_told, quantity, thumbnail_line
@@ -86,8 +87,14 @@ def _short(place: JobPlace) -> dict[str, Any]:
         "counts": levels,
         "shape": shape,
         "thumbnail": f"{job_url(place.id)}/thumbnail.svg" if shape else None,
-        "photo_small": state.photos[0][0] if state.photos else None,
+        "photo_small": _shown_small(state),
     }
+
+
+def _shown_small(state: JobState) -> str | None:
+    """The photo that stands for the job: one from above, if there is any."""
+    above = (name for name, _ in state.photos if name != state.side)
+    return next(above, state.side or None)
 
 
 def _state_word(place: JobPlace, state: JobState) -> str:
@@ -108,20 +115,24 @@ def _job(bench: Bench, desks: Desks, place: JobPlace) -> dict[str, Any]:
     busy = told["work"] is not None and told["work"]["kind"] == "measure"
     seen = place.bench_json("view.json")
     told |= {
-        "photos": [_photo(place, name, said) for name, said in state.photos],
+        "photos": [_photo(place, state, name, said) for name, said in state.photos],
         "problem": None
         if state.problem is None
-        else {"code": state.problem[0], "message": for_page(state.problem[1])},
+        else {
+            "code": state.problem[0],
+            "message": with_names_said(for_page(state.problem[1]), state.photos),
+        },
         "refused": for_page(state.refused) or None,
         "refused_at": _refused_at(state, seen),
         "outdated": measured
         and bool(state.measured_with)
-        and state.measured_with != tuple(name for name, _ in state.photos),
+        and state.measured_with != roles((name for name, _ in state.photos), state.side),
         "accept_crop": state.accept_crop,
         "units": state.units,
         "inch_step": state.inch_step,
         "mat": mat_told(place.path / MAT_NAME),
         "cards": cards_told(place.path / CARDS_NAME),
+        "upright": mat_told(place.path / UPRIGHT_NAME),
         "heights": {
             part: {"mm": mm, "u95": u95} for part, (mm, u95) in corrections.heights.items()
         },
@@ -150,12 +161,13 @@ def _refused_at(state: JobState, seen: Any) -> list[list[float]]:
     return line_told(photo_map.from_photo(np.array(state.refused_at)))
 
 
-def _photo(place: JobPlace, name: str, said: str) -> dict[str, Any]:
+def _photo(place: JobPlace, state: JobState, name: str, said: str) -> dict[str, Any]:
     check = place.bench_json(f"{name}.check.json")
     check = check if isinstance(check, dict) else None
     return {
         "name": name,
         "said": said,
+        "side": name == state.side,
         "width": check and check.get("width"),
         "height": check and check.get("height"),
         "phone": (check and check.get("phone")) or "",
@@ -176,7 +188,7 @@ def _files(place: JobPlace) -> list[dict[str, Any]]:
         newest = (place.path / MEASUREMENT_NAME).stat().st_mtime_ns
     except OSError:
         newest = 0
-    made_with_it = {MEASUREMENT_NAME, "overlay.jpg", "summary.pdf"}
+    made_with_it = {MEASUREMENT_NAME, "overlay.jpg", "overlay-side.jpg", "summary.pdf"}
     found = []
     for name, path in place.files():
         stat = path.stat()

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from profiler.findings import Finding, Level
-from profiler.instrument.record import Measurement, Quantity
+from profiler.instrument.record import Measurement, Quantity, SideProfile
 from profiler.plates.figures import in_inches, in_mm, rows
 from profiler.web.wording import for_page
 
@@ -47,11 +47,48 @@ def number_rows(measurement: Measurement, inch_step: int = 64) -> list[dict[str,
     """The numbers in the order in which they are printed, each with a key."""
     keys = ["length", "width", "height"]
     keys += [f"width:{name}" for name in measurement.widths]
+    printed = rows(measurement)
+    # between the widths and the box stands what a photo from the side gave
+    keys += [f"side:{n}" for n in range(len(printed) - len(keys) - 2)]
     keys += ["box:long", "box:short"]
     return [
         {"key": key, "label": label, **quantity(q, inch_step)}
-        for key, (label, q) in zip(keys, rows(measurement), strict=True)
+        for key, (label, q) in zip(keys, printed, strict=True)
     ]
+
+
+SIDE_PARTS_SAID = {
+    "rim": "rim",
+    "over": "what stands above the rim",
+    "strings": "strings",
+    "neck": "neck",
+    "head": "headstock",
+    "tuners": "tuners",
+    "button": "strap button",
+    "bench": "back, where it rests",
+}
+
+
+def side_told(side: SideProfile | None, inch_step: int = 64) -> dict[str, Any] | None:
+    """What the photo from the side showed; None without one."""
+    if side is None:
+        return None
+
+    def column(z: NDArray[np.float64], u95: NDArray[np.float64], of: tuple[str, ...]) -> list[Any]:
+        return [
+            [round(float(x), 1), round(float(h), 2), round(float(u), 2), SIDE_PARTS_SAID.get(o, o)]
+            for x, h, u, o in zip(side.x, z, u95, of, strict=True)
+            if np.isfinite(h)
+        ]
+
+    return {
+        "photo": side.photo,
+        "thickest": quantity(side.thickest, inch_step),
+        "from": float(side.x[0]) if len(side.x) else 0.0,
+        "to": float(side.x[-1]) if len(side.x) else 0.0,
+        "upper": column(side.upper, side.upper_u95, side.upper_of),
+        "lower": column(side.lower, side.lower_u95, side.lower_of),
+    }
 
 
 def findings_told(findings: Iterable[Finding]) -> list[dict[str, Any]]:
@@ -98,6 +135,7 @@ def measurement_told(
             {"start": s.start, "end": s.end, "reason": s.reason} for s in measurement.doubtful
         ],
         "symmetric": measurement.symmetric,
+        "side": side_told(measurement.side, inch_step),
     }
 
 

@@ -21,6 +21,18 @@ def _label(match: re.Match[str]) -> str:
 
 
 _RULES: tuple[Rule, ...] = (
+    (
+        re.compile(r"Give it as --side .*, and the photos from above without it\."),
+        "A job has one photo from the side, and at least one from above.",
+    ),
+    (
+        re.compile(r"Print the row with 'profiler mat\s+--upright', tape"),
+        "Print the row where the mat is printed, tape",
+    ),
+    (
+        re.compile(r"a row that 'profiler mat --upright' prints\. Put upright\.json"),
+        "a row of this program. Add upright.json",
+    ),
     (re.compile(r"[Gg]ive --height \w+=… to be sure"), "Type its height to be sure"),
     (re.compile(r"give\s+--height \w+=…"), "type its height"),
     (re.compile(r"give it as --height \w+=…"), "type it under Heights"),
@@ -56,7 +68,7 @@ _RULES: tuple[Rule, ...] = (
     (re.compile(_COMMAND.format("archive add JOB") + r" begins one[^.]*\."), "Keep a job in it."),
     (re.compile(r"\b(?:give it here as|give) --height \d+mm"), "type it as “Thickest height”"),
     (re.compile(r"--(?P<name>[a-z][a-z-]+)"), _label),
-    (re.compile(r"('profiler [^']+')"), r"\1 on the command line"),
+    (re.compile(r"('profiler (?!serve\b)[^']+')"), r"\1 on the command line"),
 )
 
 

@@ -30,13 +30,15 @@ log = logging.getLogger("profiler.web")
 
 #: s: nothing here takes longer on a slow laptop; a damaged file might go on for ever
 LONGEST_TASK_S = 300.0
+#: tasks that wait for a worker's turn; a page that asks gets its answer long before
+MOST_WAITING = 40
 
 
 class TaskRefused(Refused):
     """What a task refused in its process; `code` is the error's family."""
 
     def __init__(self, code: str, message: str) -> None:
-        super().__init__(500 if code == "write" else 422, code, message)
+        super().__init__({"write": 500, "full": 503}.get(code, 422), code, message)
 
 
 class Worker:
@@ -47,6 +49,7 @@ class Worker:
         self.name = name
         self._warm = warm
         self._turn = asyncio.Lock()
+        self._waiting = 0
         self._thread = ThreadPoolExecutor(1, thread_name_prefix=f"to {name}")
         self._process: BaseProcess | None = None
         self._link: Connection | None = None
@@ -65,36 +68,51 @@ class Worker:
             progress: called here, in the event loop.
 
         Raises:
-            TaskRefused: see there. RuntimeError: a fault; the process's log says more.
+            TaskRefused: see there; or too many wait already. RuntimeError: a fault; the process's
+                log says more.
         """
-        async with self._turn:
-            link = self._ready()
-            loop = asyncio.get_running_loop()
-            try:
-                async with asyncio.timeout(longest_s):
-                    # a process that is still loading reads nothing, and a pipe holds little
-                    await loop.run_in_executor(self._thread, link.send, (task, args))
-                    while True:
-                        kind, value = await loop.run_in_executor(self._thread, link.recv)
-                        if kind == "progress":
-                            progress(*value)
-                            continue
-                        return _result(kind, value)
-            except (EOFError, OSError):
-                self.end()
-                raise TaskRefused(
-                    "fault",
-                    "The work ended before it was done; perhaps there was too little memory. Close"
-                    " other programs and try again.",
-                ) from None
-            except TimeoutError:
-                self.end()
-                raise TaskRefused(
-                    "fault", "It took far too long and was stopped. Nothing was changed."
-                ) from None
-            except asyncio.CancelledError:
-                self.end()
-                raise
+        if self._waiting >= MOST_WAITING:
+            raise TaskRefused("full", "There is too much to do at once. Wait a moment.")
+        self._waiting += 1
+        try:
+            await self._turn.acquire()
+        finally:
+            self._waiting -= 1
+        try:
+            return await self._call(task, args, progress, longest_s)
+        finally:
+            self._turn.release()
+
+    async def _call(
+        self, task: str, args: tuple[Any, ...], progress: Progress, longest_s: float
+    ) -> Any:
+        link = self._ready()
+        loop = asyncio.get_running_loop()
+        try:
+            async with asyncio.timeout(longest_s):
+                # a process that is still loading reads nothing, and a pipe holds little
+                await loop.run_in_executor(self._thread, link.send, (task, args))
+                while True:
+                    kind, value = await loop.run_in_executor(self._thread, link.recv)
+                    if kind == "progress":
+                        progress(*value)
+                        continue
+                    return _result(kind, value)
+        except (EOFError, OSError):
+            self.end()
+            raise TaskRefused(
+                "fault",
+                "The work ended before it was done; perhaps there was too little memory. Close"
+                " other programs and try again.",
+            ) from None
+        except TimeoutError:
+            self.end()
+            raise TaskRefused(
+                "fault", "It took far too long and was stopped. Nothing was changed."
+            ) from None
+        except asyncio.CancelledError:
+            self.end()
+            raise
 
     def end(self) -> None:
         """End the process, if there is one."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner
@@ -190,3 +191,31 @@ def test_help_is_for_people() -> None:
     assert code == 0
     for words in ("straight down", "fit check", "profiler section", "profiler headstock"):
         assert words in " ".join(said.split()), words
+
+
+def test_a_side_view_lays_the_neck_where_nobody_typed_it(job: Path) -> None:
+    """The rest's notch follows the underside that was seen, and a rule goes before it."""
+    from profiler.jobs.side import side_record
+    from tests.pipeline.test_section_side import LOW, with_side
+
+    path = job / "measurement.json"
+    record = json.loads(path.read_text())
+    side = with_side().side
+    assert side is not None
+    record["side_view"] = side_record(side)
+    path.write_text(json.dumps(record))
+    code, said = call(
+        "cradle", str(job), "--neck-at", "390mm", "--neck-depth", "21", "--format", "svg"
+    )
+    assert code == 0 and "by the side view side-1.jpg" in said and "[619]" in said, said
+    seen = json.loads((job / "cradle" / "cradle.json").read_text())
+    typed = ("--neck-height", "47", "--format", "svg", "--force")
+    code, said = call("cradle", str(job), "--neck-at", "390mm", "--neck-depth", "21", *typed)
+    assert code == 0 and "side-1.jpg above" not in said and "is taken to be" not in said, said
+    ruled = json.loads((job / "cradle" / "cradle.json").read_text())
+
+    def notch(plan: dict[str, Any]) -> float:
+        piece = next(p for p in plan["pieces"] if p["name"] == "neck rest")
+        return next(s["mm"] for s in piece["sizes"] if "notch" in s["name"])
+
+    assert notch(ruled) - notch(seen) == pytest.approx(47.0 - LOW, abs=0.2)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -230,16 +231,25 @@ def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None
     )
 
 
+#: between two readings of a strap button, mm
+BUTTON_STEP_MM = 2.0
+
+
 def _with_calipers(
     profile: list[tuple[float, float]], rng: np.random.Generator
 ) -> list[tuple[float, float]]:
-    """Foot, stem, flange and end, and between them, as calipers read them."""
+    """Foot, stem, flange and end, and every `BUTTON_STEP_MM` between them, as calipers read them:
+    that is how the program asks for it."""
     out, radius = np.array(profile).T
     flange = int(np.argmax(radius))
     stem = int(np.argmin(radius[: flange + 1]))
     # jaws are too thick to read nearer to the wood
     at = [1.0, out[stem], (out[stem] + out[flange]) / 2, out[flange], out[-1] - 0.5, out[-1]]
     at = sorted({round(float(a), 3) for a in at if a >= 1.0})
+    for a, b in pairwise(list(at)):
+        more = int(np.ceil((b - a) / BUTTON_STEP_MM))
+        at += [float(v) for v in np.linspace(a, b, more + 1)[1:-1]]
+    at = sorted(at)
     read = np.interp(at, out, radius) + rng.normal(0.0, 0.05, len(at))
     places = np.array(at) + rng.normal(0.0, 0.1, len(at))
     turned = [(float(a), float(r)) for a, r in sorted(zip(places, read, strict=True))]

@@ -1,7 +1,8 @@
 """Invented instruments with a solid that is known by its formula.
 
 The true cross-section at any place is computed here, apart from the program: a superellipse for
-the neck's back, a slanted plate for the headstock, turned buttons.
+the neck's back, a slanted plate or a carved box with pegs and a scroll for the headstock, turned
+buttons.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ class Made:
         lowest, tilt, thick: of the headstock.
         tuners: x of each along the headstock.
         button: diameter, length, height.
+        carved: the head is a box with pegs that ends in a scroll; of it the program is told its
+            lowest point alone.
     """
 
     join: float = 300.0
@@ -51,6 +54,7 @@ class Made:
     head: float = 33.0
     tuners: tuple[float, ...] = (550.0, 585.0)
     button: tuple[float, float, float] = (13.0, 10.0, 40.0)
+    carved: bool = False
 
     def neck_at(self, x: float) -> tuple[float, float, float]:
         """Half width, depth, height of the face."""
@@ -71,6 +75,8 @@ class Made:
         """y, z above the bench of all that hangs below: neck, headstock, tuners, or button."""
         if self.join + 5 < x <= self.nut:
             return shapely.Polygon(self.profile(x) + np.array([0.0, self.neck_at(x)[2]]))
+        if self.carved and self.nut < x < self.tip:
+            return self.carved_slice(x)
         if self.nut < x < self.tip:
             rise = np.tan(np.radians(self.tilt))
             z = self.lowest + abs(rise) * (self.tip - x if self.tilt >= 0 else x - self.nut)
@@ -79,6 +85,19 @@ class Made:
         if -self.button[1] <= x <= 0.0:
             return shapely.Point(0.0, self.button[2]).buffer(self.button[0] / 2, quad_segs=32)
         return shapely.Polygon()
+
+    def carved_slice(self, x: float) -> shapely.Polygon:
+        """Of the carved head: it hangs lowest three quarters along, at the scroll."""
+        t = (x - self.nut) / (self.tip - self.nut)
+        hangs = max(0.0, 1.0 - ((t - 0.75) / 0.75) ** 2)
+        face = self.face[1]
+        low = self.lowest + (1.0 - hangs) * 0.6 * (face - self.lowest)
+        found = [shapely.box(-self.head, low, self.head, face)]
+        out = self.head + 18.0
+        found += [
+            shapely.box(-out, low + 4.0, out, low + 10.0) for at in self.tuners if abs(x - at) < 6.0
+        ]
+        return shapely.union_all(found)
 
     @property
     def outline(self) -> shapely.Polygon:
@@ -148,7 +167,9 @@ class Made:
         return build_solid(
             self.measurement(),
             [self.section(x) for x in xs],
-            HeadShape(self.lowest, self.tilt, self.thick, 0.5),
+            HeadShape(self.lowest, 0.0, 0.0, 0.5, carved=True)
+            if self.carved
+            else HeadShape(self.lowest, self.tilt, self.thick, 0.5),
             ButtonShape(d, long, z) if d else None,
             BodySides(
                 HeightLine(((self.join / 2, self.side[0], 0.5),)),
@@ -158,7 +179,7 @@ class Made:
 
 
 def random_made(seed: int) -> Made:
-    """Ukulele to guitar, round backs and Vs, askew ones, heads tilted either way."""
+    """Ukulele to guitar, round backs and Vs, askew ones, heads tilted either way or carved."""
     rng = np.random.default_rng(seed)
     join = rng.uniform(220, 520)
     nut = join + rng.uniform(0.6, 0.95) * join
@@ -187,4 +208,5 @@ def random_made(seed: int) -> Made:
         rng.uniform(26, 42),
         tuple(x for x in posts if x < tip - 12),
         (rng.uniform(9, 15), rng.uniform(7, 13), rng.uniform(18, 38)),
+        bool(np.random.default_rng([seed, 1]).random() < 1 / 3),
     )

@@ -75,3 +75,14 @@ def test_a_body_alone_stays_as_it_is() -> None:
     ring = evenly_spaced(np.array(box(0, 0, 80, 50).exterior.coords)[:-1], 1.0)
     joined = lay_together(ring, np.ones(len(ring)), np.full(len(ring), "body"))
     assert np.allclose(joined.points, ring)
+
+
+def test_the_body_comes_up_to_the_neck_where_the_silhouettes_corner_is_rounded() -> None:
+    """A body that slopes up to the neck, its last 4 mm lost in the corner."""
+    plan, labels = _seen()
+    body = _line((199, 15), (188, 60), (0, 60), (0, -60), (188, -60), (199, -15))
+    plan = np.vstack([body, plan[labels != "body"]])
+    labels = np.concatenate([np.full(len(body), "body"), labels[labels != "body"]])
+    found = Polygon(lay_together(plan, np.ones(len(plan)), labels).points)
+    corner = Polygon([(199, 15), (200, 11), (196, 11), (196, 15)])
+    assert found.intersection(corner).area > 0.9 * corner.area

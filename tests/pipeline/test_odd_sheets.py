@@ -160,6 +160,40 @@ def test_an_edge_that_rises_by_2_mm_does_no_harm_and_is_named() -> None:
     assert finding.code == 204 and finding.level is Level.NOTE and "Sheet 3" in finding.message
 
 
+def test_a_sheet_whose_tags_are_hidden_is_measured_by_its_bare_checks() -> None:
+    """The plate hides every tag of sheet 6 and leaves the outer checks bare."""
+    x, y = DESIGN.origin(5)
+    w, h = DESIGN.sheet_width, DESIGN.sheet_height
+    across = [c.x for c in DESIGN.sheets[5].clusters]
+    left, right = x + min(across) - 10.0, x + max(across) + 10.0
+    plate = np.array([(left, y + 20), (right, y + 20), (right, y + h - 20), (left, y + h - 20)])
+    off = (2.0, -1.5, 0.4)
+    photo = paint(CAMERA, DESIGN, [Slab(plate, 0.0, 0.01)], [], lying={5: laid(DESIGN, 5, off)})
+    found, _ = solved(request(photo), Memory())
+    assert not found.odd
+    (sheet,) = [s for s in found.sheets if s.panel.name == "sheet 6"]
+    middle = np.array([(w / 2, h / 2)])
+    assert np.abs(sheet.to_mat(middle)[0, :2] - laid(DESIGN, 5, off)(middle)[0, :2]).max() < 0.5
+
+
+def test_a_sheet_that_is_hidden_whole_lies_where_its_neighbours_put_it() -> None:
+    """Its own targets say nothing, and nobody is asked to lay what lies there."""
+    x, y = DESIGN.origin(5)
+    w, h = DESIGN.sheet_width, DESIGN.sheet_height
+    left, right, low, high = x + 10.0, x + w - 10.0, y + 10.0, y + h - 10.0
+    plate = np.array([(left, low), (right, low), (right, high), (left, high)])
+    photo = paint(CAMERA, DESIGN, [Slab(plate, 0.0, 20.0)], [])
+    found, _ = solved(request(photo), Memory())
+    (sheet,) = found.presumed
+    assert sheet.panel.name == "sheet 6" and not sheet.points
+    middle = np.array([(w / 2, h / 2)])
+    assert np.abs(sheet.to_mat(middle)[0, :2] - (middle[0] + (x, y))).max() < 0.5
+    area = measure_photos(replace(request(photo), ignore_heights=True)).measurement.area.value
+    assert area is not None
+    # 20 mm thick below a camera at 1000: the picture is 2 % larger
+    assert area == pytest.approx((right - left) * (high - low) * 1.02**2, rel=0.02)
+
+
 def test_a_missing_sheet_is_told_and_where_it_is_needed_it_is_asked_for() -> None:
     plan = small_four_string()
     frame = Frame2D(0.03, (66.0, 125.0))

@@ -12,7 +12,8 @@ from profiler.paper import paper_named
 from profiler.pipeline.scene import look, solve_photos
 from profiler.scene.record import LensPrior, PrintScale
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
-from profiler.silhouette.mask import _passes_into_ground, find_silhouette
+from profiler.silhouette.mask import find_silhouette
+from profiler.silhouette.patches import passes_into_ground
 from profiler.target.mat import MatDesign, design_mat
 from tests.painter import Slab, camera_over, paint
 
@@ -82,7 +83,7 @@ def test_a_pocket_shut_in_by_pegs_and_a_printed_edge_is_judged_by_its_hue() -> N
     telling = np.ones(labels.shape)
     telling[4:6] = 0.1
     tinted = labels == 3
-    assert _passes_into_ground(labels, steps, telling, tinted)[3]
-    assert not _passes_into_ground(labels, steps, telling, ~tinted)[3]
+    assert passes_into_ground(labels, steps, telling, tinted)[3]
+    assert not passes_into_ground(labels, steps, telling, ~tinted)[3]
     # a sharp step on bare tint is the edge of something, whatever its hue
-    assert not _passes_into_ground(labels, steps, np.ones(labels.shape), tinted)[3]
+    assert not passes_into_ground(labels, steps, np.ones(labels.shape), tinted)[3]

@@ -2,6 +2,8 @@
 
 python -m tests.studio.gauge_photos samples FOLDER     # wren's neck at two stations
 python -m tests.studio.gauge_photos random SEED FOLDER # a neck, gauge, phone and light by chance
+python -m tests.studio.gauge_photos small FIRST LAST FOLDER # many, in FOLDER/SEED, 2400 px wide:
+                                             # fewer px to a needle than phones give
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ os.environ.setdefault("OMP_NUM_THREADS", "2")
 import numpy as np
 
 from profiler.optics.lens import LENS_TERMS
+from tests.studio.bodies.body import Body
 from tests.studio.chance import BENCHES, BLUE, WARM, random_phone
 from tests.studio.cuts import Cut, cut_of, made_up_cut
 from tests.studio.gauge import Gauge, Pressed, gauge_body, gauge_truth
-from tests.studio.produce import produce
+from tests.studio.produce import SMALL, produce
 from tests.studio.recipe import CardPut, Recipe, Shot
 from tests.studio.samples import POCKET
 from tests.studio.scene import design_of
@@ -57,13 +60,18 @@ def _samples(folder: Path) -> None:
     (folder / TRUTH).write_text(json.dumps(truths, separators=(",", ":")) + "\n")
 
 
-def _render(recipe: Recipe, body: object, folder: Path, name: str) -> None:
+#: px of a small photo
+_SMALL_PX = 2400
+
+
+def _render(recipe: Recipe, body: Body, folder: Path, name: str, small: bool = False) -> None:
     kept = {
         n: (folder / n).read_bytes() for n in ("mat.json", "cards.json") if (folder / n).exists()
     }
     produce(
-        recipe, folder, say=lambda t: print(t, flush=True), truth=False, body=body, names=(name,)
-    )
+        recipe, folder, _SMALL_PX if small else 0, lambda t: print(t, flush=True), truth=False,
+        rough=small and SMALL, body=body, names=(name,),
+    )  # fmt: skip
     for old, data in kept.items():  # the instrument's own records stay
         (folder / old).write_bytes(data)
 
@@ -118,11 +126,11 @@ def random_gauge(seed: int) -> tuple[Gauge, Cut, Pressed, Recipe]:
     return gauge, cut, pressed, recipe
 
 
-def _random(seed: int, folder: Path) -> None:
+def _random(seed: int, folder: Path, small: bool = False) -> None:
     gauge, cut, pressed, recipe = random_gauge(seed)
     folder.mkdir(parents=True, exist_ok=True)
     body = gauge_body(gauge, cut, pressed, seed)
-    _render(recipe, body, folder, "gauge-1.jpg")
+    _render(recipe, body, folder, "gauge-1.jpg", small)
     # the user has a lens record, made at another distance: its terms are near this photo's
     lens = recipe.phone.lens
     facts = {
@@ -137,5 +145,10 @@ def _random(seed: int, folder: Path) -> None:
 if __name__ == "__main__":
     if sys.argv[1] == "samples":
         _samples(Path(sys.argv[2]))
+    elif sys.argv[1] == "small":
+        for number in range(int(sys.argv[2]), int(sys.argv[3]) + 1):
+            folder = Path(sys.argv[4]) / str(number)
+            if not (folder / TRUTH).is_file():
+                _random(number, folder, small=True)
     else:
         _random(int(sys.argv[2]), Path(sys.argv[3]))

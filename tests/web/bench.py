@@ -27,6 +27,7 @@ from tests.web.chrome import (
     until,
     window,
 )
+from tests.web.hand import WATCH, grip_of, held
 from tests.web.page.test_round import finished, on_edge
 
 PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"
@@ -46,23 +47,49 @@ def dropped(page: Page, address: str) -> dict[str, float]:
 
 
 def dragged(page: Page, zoom: int) -> list[float]:
-    """ms from each move of the hand to the end of the frame that shows it."""
+    """ms from each move of the hand on the photo's edge to the end of the frame that shows it."""
     page.get_by_role("button", name="Move the edge").click()
     for _ in range(zoom):
         page.get_by_role("button", name="Zoom in").click()
     page.wait_for_timeout(300)
+    page.evaluate(WATCH, "none")
     x, y = on_edge(page, 0.4)
-    page.mouse.move(x, y)
-    page.mouse.down()
-    for n in range(150):
-        page.mouse.move(x + (n % 25) * 0.8, y - (n % 40) * 0.7)
-        page.wait_for_timeout(8)
-    page.wait_for_timeout(100)
-    times = page.evaluate("performance.getEntriesByName('drag').map(e => e.duration)")
-    page.keyboard.press("Escape")
-    page.mouse.up()
+    with held(page, x, y) as hand:
+        for n in range(150):
+            hand.move(x + (n % 25) * 0.8, y - (n % 40) * 0.7)
+            page.wait_for_timeout(8)
+        page.wait_for_timeout(100)
+        inside = page.evaluate("performance.getEntriesByName('drag').length")
+        assert inside > 50, "the line was not dragged"
+        times = [row[0] for row in page.evaluate("window.seen_")]
+        page.keyboard.press("Escape")
     until(page, lambda: finished(page), 60)
     return [float(t) for t in times]
+
+
+def along(page: Page) -> list[float]:
+    """The same for the neck rest, dragged along the neck while the plan is made anew behind it."""
+    page.goto(page.url.replace("/look", "/choose"))
+    until(page, lambda: page.get_by_role("radio", name="Cradle").count())
+    page.get_by_role("radio", name="Cradle").check(force=True)
+    until(page, lambda: page.get_by_label("Station", exact=True).count())
+    for at, depth in (("385mm", "20.6mm"), ("nut", "18.5mm")):
+        page.get_by_label("Station", exact=True).fill(at)
+        page.locator("form.add-section").get_by_label("Depth there").fill(depth)
+        page.get_by_role("button", name="Add the section").click()
+    until(page, lambda: page.locator(".sections > li").count() == 2)
+    until(page, lambda: page.locator("[aria-busy=true]").count() == 0)
+    page.evaluate(WATCH, "[role=slider][data-key=neck]")
+    x, y = grip_of(page, "neck")
+    with held(page, x, y) as hand:
+        for n in range(150):
+            hand.move(x - n % 40, y)
+            page.wait_for_timeout(8)
+        page.wait_for_timeout(100)
+    seen = page.evaluate("window.seen_")
+    followed = sum(bool(row[2]) for row in seen)
+    assert followed > 0.5 * len(seen) > 25, f"the piece followed in {followed} of {len(seen)}"
+    return [float(row[0]) for row in seen]
 
 
 def pushed(page: Page) -> list[float]:
@@ -112,6 +139,7 @@ def run(chrome: Browser, photos: int) -> dict[str, object]:
                 found[f"{name} drag"] = told(f"{name}: hand to line", dragged(page, 0))
                 found[f"{name} drag close"] = told(f"{name}: hand to line, close", dragged(page, 5))
                 found[f"{name} zoom"] = told(f"{name}: between frames of zooming", pushed(page))
+                found[f"{name} drag along"] = told(f"{name}: hand to neck rest", along(page))
         medians = {key: statistics.median(r[key] for r in runs) for key in runs[0]}
         found[f"{name} drop"] = medians
         print(

@@ -201,15 +201,25 @@ def lay_out(address: str) -> None:
             assert answer.status < 300
 
 
-def measured_sample(page: Page, bench: str) -> None:
-    """Open the sample job and measure it; its outline is shown then."""
+def sample_job(page: Page, bench: str) -> None:
+    """Make a sample job and show its photo, which may be measured."""
     page.goto(bench + "/")
     until(page, lambda: page.get_by_role("button", name="Sample job").count())
     page.get_by_role("button", name="Sample job").click()
     measure = page.get_by_role("button", name="Measure", exact=True)
     until(page, lambda: measure.count() and measure.is_enabled())
-    measure.click()
+
+
+def measured_now(page: Page) -> None:
+    """Measure the job whose photos are shown; its outline is shown then."""
+    page.get_by_role("button", name="Measure", exact=True).click()
     until(page, lambda: marked(page, "outline"), 120)
+
+
+def measured_sample(page: Page, bench: str) -> None:
+    """Make a sample job and measure it."""
+    sample_job(page, bench)
+    measured_now(page)
 
 
 def settled(page: Page) -> None:

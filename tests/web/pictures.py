@@ -133,6 +133,66 @@ def shoot(page: Page, address: str, job: str, save: Path) -> None:
     page.wait_for_timeout(1200)
 
 
+def shoot_cradle(page: Page, address: str, job: str, save: Path) -> None:
+    """Before anything is known of the neck, with its pieces, its fit check, refused, its sheets."""
+
+    def keep(name: str, whole: bool = False) -> None:
+        settle(page)
+        if whole:
+            # the page scrolls within itself: for a picture of all of it the window grows
+            size = page.viewport_size
+            assert size
+            high = page.evaluate(
+                "innerHeight - document.querySelector('main').clientHeight"
+                " + document.querySelector('main').scrollHeight"
+            )
+            page.set_viewport_size({"width": size["width"], "height": int(high)})
+            page.wait_for_timeout(500)
+            page.screenshot(path=save / f"{save.name}-{name}.png")
+            page.set_viewport_size(size)
+            page.wait_for_timeout(300)
+        else:
+            page.screenshot(path=save / f"{save.name}-{name}.png")
+
+    page.goto(address + f"{job}/choose")
+    until(page, lambda: page.get_by_role("radio", name="Cradle").count())
+    page.get_by_role("radio", name="Cradle").check(force=True)
+    until(page, lambda: page.locator("svg.plan.cradle").count())
+    if page.locator(".sections > li").count() == 0:
+        keep("cradle-empty")
+        for at, depth in (("330mm", "22mm"), ("nut", "18.5mm")):
+            page.get_by_label("Station", exact=True).fill(at)
+            page.locator("form.add-section").get_by_label("Depth there").fill(depth)
+            page.get_by_role("button", name="Add the section").click()
+        page.screenshot(path=save / f"{save.name}-cradle-sending.png")
+        until(page, lambda: page.locator(".sections > li").count() == 2)
+        page.locator("summary", has_text="Headstock").first.click()
+        for label, words in (
+            ("Tilt, degrees", "12"),
+            ("Thickness of the wood", "13mm"),
+            ("Lowest point above the bench", "20mm"),
+        ):
+            page.get_by_label(label, exact=True).fill(words)
+        page.get_by_role("button", name="Take it", exact=True).click()
+        page.wait_for_timeout(1500)
+    until(page, lambda: page.locator(".wide-table").count(), 60)
+    keep("cradle")
+    page.locator(".fit").scroll_into_view_if_needed()
+    page.evaluate("document.querySelector('#fit-title').scrollIntoView()")
+    keep("fit")
+    keep("cradle-whole", whole=True)
+    page.locator("summary", has_text="Wood").first.click()
+    page.get_by_label("Wood beside a notch").fill("200mm")
+    until(page, lambda: page.locator(".misfit, .wrong-box").count())
+    page.evaluate("document.querySelector('main').scrollTo(0, 0)")
+    keep("cradle-refused")
+    page.get_by_label("Wood beside a notch").fill("")
+    settle(page)
+    page.get_by_role("button", name="To the pages").click()
+    until(page, lambda: page.locator(".pages img").count() >= 3, 120)
+    keep("print-cradle", whole=True)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
@@ -150,6 +210,7 @@ def main() -> int:
             save.mkdir(parents=True, exist_ok=True)
             page = window_context(chrome, size, dark).new_page()
             shoot(page, address, job, save)
+            shoot_cradle(page, address, job, save)
             page.context.close()
     print(f"Pictures are in {asked.folder}")
     return 0

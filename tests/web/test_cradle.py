@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 
 from tests.web.conftest import Asker, Server, error_of
@@ -100,6 +104,44 @@ def test_a_gauge_photo_gives_the_section_that_was_pressed(
     )
     assert wrong.status_code == 422, wrong.text
     assert sorted((server.folder / job["id"]).iterdir()) == files
+
+
+def test_a_job_renamed_while_its_gauge_photo_is_read_still_gets_the_section(
+    ask: Asker, server: Server, job: Any
+) -> None:
+    base = f"/api/jobs/{job['id']}"
+    asked = {"at": "385mm", "depth": "20.6mm", "needle_height": "6mm", "said": "gauge.jpg"}
+
+    def read(revision: int, meanwhile: Callable[[], None]) -> httpx.Response:
+        before = len(list((server.folder / job["id"]).glob("gauge-*")))
+        with ThreadPoolExecutor(1) as reading:
+            sent = reading.submit(
+                ask.http.post,
+                f"{base}/sections/photo",
+                params={"revision": str(revision), **asked},
+                content=GAUGE.read_bytes(),
+            )
+            end = time.monotonic() + 60
+            while len(list((server.folder / job["id"]).glob("gauge-*"))) == before:
+                assert time.monotonic() < end
+                time.sleep(0.02)
+            meanwhile()
+            assert not sent.done(), "nothing happened meanwhile"
+            return sent.result()
+
+    revision = job["revision"]
+
+    def rename() -> None:
+        answer = ask.http.patch(base, json={"name": "Other", "revision": revision})
+        assert answer.status_code == 200, answer.text
+
+    answer = read(revision, rename)
+    assert answer.status_code == 200, answer.text
+    # but a section that came in between changes what the photo was read for
+    revision = answer.json()["revision"]
+    late = read(revision, lambda: ask.post(f"{base}/sections", typed(revision, "nut", "18.5mm")))
+    assert late.status_code == 409 and error_of(late)["code"] == "stale"
+    assert len(ask.get(f"{base}/shape")["sections"]) == 2
 
 
 def test_a_quick_plan_says_why_at_its_place(ask: Asker, job: Any) -> None:

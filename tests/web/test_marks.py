@@ -8,12 +8,18 @@ from typing import Any
 import cv2
 import numpy as np
 
+from profiler.findings import Finding, Level
+from profiler.pipeline.job import JobWishes, run_job
+from profiler.web.marks import finding_marks
+from profiler.web.picture import whole_view
 from tests.web.conftest import Asker
 
 SAMPLE = Path(__file__).parents[2] / "profiler" / "web" / "sample"
 
 
-def measured_from(ask: Asker, photo: np.ndarray[Any, Any], marked: str) -> tuple[Any, Any]:
+def measured_from(
+    ask: Asker, photo: np.ndarray[Any, Any], marked: str, seen: bool = True
+) -> tuple[Any, Any]:
     """Job and view of a photo that cannot be measured."""
     job = ask.post("/api/jobs", {"name": marked}, 201)["id"]
     for record in ("mat.json", "cards.json"):
@@ -23,7 +29,7 @@ def measured_from(ask: Asker, photo: np.ndarray[Any, Any], marked: str) -> tuple
         assert sent.status_code == 201, sent.text
     data = cv2.imencode(".jpg", photo, [cv2.IMWRITE_JPEG_QUALITY, 95])[1].tobytes()
     assert ask.http.post(f"/api/jobs/{job}/photos?name=a.jpg", content=data).status_code == 201
-    return ask.measured(job), ask.get(f"/api/jobs/{job}/view")
+    return ask.measured(job), ask.get(f"/api/jobs/{job}/view") if seen else None
 
 
 def sample() -> np.ndarray[Any, Any]:
@@ -40,6 +46,34 @@ def test_what_lies_beside_it_is_marked_where_it_lies(ask: Asker) -> None:
     # the picture is the photo undistorted: the same place to a few px
     assert abs(x - 1607) < 25 and abs(y - 1422) < 25 and mark["closed"]
     assert view["edge"] is None
+
+
+def test_glare_that_hides_all_is_marked(ask: Asker) -> None:
+    """The photo alone refuses it, before any scene: the ring is in the photo's own check."""
+    photo = sample()
+    height = len(photo)
+    photo[: int(0.92 * height)] = 255
+    job, _ = measured_from(ask, photo, "Glare", seen=False)
+    assert job["problem"]
+    points = ask.checked(job["id"])["check"]["points"]
+    (point,) = [p for p in points if p["weight"] == "stop"]
+    assert point["what"] == "light" and point["places"], point
+    x, y = np.array(point["places"][0]).mean(axis=0)
+    assert abs(x - 0.5) < 0.1 and abs(y - 0.46) < 0.1
+
+
+def test_a_sheet_that_rises_is_marked() -> None:
+    """A finding that names a sheet is marked at that sheet's four corners."""
+    wishes = JobWishes(photos=(SAMPLE / "photo-1.jpg",))
+    job = run_job(wishes)
+    scene = job.result.scene
+    sheet = scene.sheets[0].panel
+    view = whole_view(scene, job.photos[0].orientation)
+    finding = Finding(204, Level.CAUTION, "It does not lie flat.", sheet.name)
+    (mark,) = finding_marks(view, scene, [finding], job.measurement, job.result.edge)
+    ring = np.array(mark["lines"][0])
+    per_mm = float(np.mean(np.ptp(ring, axis=0))) / ((sheet.width + sheet.height) / 2)
+    assert mark["closed"] and len(ring) == 4 and 0.5 < per_mm < 6
 
 
 def test_where_it_leaves_the_photo_is_marked(ask: Asker) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 
 from profiler.web.phones import COOKIE, Phones, qr_svg
-from profiler.web.serving import lan_addresses
+from profiler.web.serving import MOST_OF_ONE, lan_addresses
 from tests.web.conftest import OURS, Asker, Server, ended, error_of, started
 
 SAMPLE = Path(__file__).parents[2] / "profiler" / "web" / "sample"
@@ -117,6 +118,27 @@ def test_guessing_ends_the_code(open_server: Server, address: str) -> None:
             guess = phone.post("/api/join", json={"code": f"{code[:-2]}{n:02d}"})
             assert guess.status_code == 403
         assert phone.post("/api/join", json={"code": code}).status_code == 403
+
+
+def test_another_machine_cannot_hold_all_connections(open_server: Server, address: str) -> None:
+    host = lan_addresses()[0]
+    links = [socket.create_connection((host, open_server.port), timeout=20) for _ in range(60)]
+    try:
+        held = 0
+        for link in links:
+            link.settimeout(0.3)
+            try:
+                assert link.recv(1) == b""  # hung up on
+            except TimeoutError:
+                held += 1
+            except ConnectionError:
+                pass
+        assert 0 < held <= MOST_OF_ONE
+        with open_server.client() as bench:
+            Asker(bench).get("/api/state")
+    finally:
+        for link in links:
+            link.close()
 
 
 def test_a_code_is_not_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:

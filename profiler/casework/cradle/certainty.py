@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from profiler.casework.cradle.fit import MOSTLY, PieceFit
+from profiler.casework.cradle.fit import MOSTLY, PieceFit, least_of
 from profiler.casework.cradle.plan import CradlePlan
 from profiler.instrument.solid import Bar, Neck, Part, Slab
 
@@ -57,7 +57,7 @@ READINGS = {
     " the blade at some heights (--side 10=14mm,30=3mm,60=0mm)",
     STRAIGHT: "read it with a square (--side 10=0,30=0.3mm,60=0mm)",
     LEAN: "stand a square against the tail (--side 10=0,60=1.5mm), or lay a card on the body",
-    SHAPE: "take calipers to the strap button's stem and flange (--button"
+    SHAPE: "take calipers to the strap button every 2 mm and where it turns (--button"
     " 0=9mm,4.5=7mm,9=14mm,11=10mm: distance from the wood, diameter)",
     SIZE: "take calipers to the strap button (--button)",
     HEIGHT: "read the strap button's middle above the bench with calipers (--button-height)",
@@ -152,14 +152,14 @@ def told_places(fit: PieceFit) -> list[int]:
     """Points of the least gap below, right, left and behind, and the tightest: what people see."""
     x, y, z = fit.towards.T
     if fit.piece.at_least:  # nobody knows how far above the slot's ground it is
-        found, sides = [], [y > MOSTLY, y < -MOSTLY]
+        found, sides = [], [y, -y]
     else:
-        found = [int(np.argmin(fit.gaps - fit.linings))]
-        sides = [z > MOSTLY, y > MOSTLY, y < -MOSTLY, x > MOSTLY]
+        found = [least_of(fit.gaps - fit.linings, np.abs(fit.towards).max(axis=1))]
+        sides = [z, y, -y, x]
     for side in sides:
-        here = np.flatnonzero(side)
+        here = np.flatnonzero(side > MOSTLY)
         if len(here):
-            found.append(int(here[np.argmin(fit.gaps[here])]))
+            found.append(int(here[least_of(fit.gaps[here], side[here])]))
     return list(dict.fromkeys(found))
 
 

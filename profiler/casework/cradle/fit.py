@@ -28,6 +28,9 @@ FAR_MM = 25.0
 MOSTLY = 0.7
 #: and stops a movement along that way where this much does: less of it lifts the instrument instead
 STOPS = 0.9
+#: gaps that differ by less are as tight as each other: the one that counts looks straight along an
+#: axis, at a face instead of a corner, whose rounding nobody read, mm
+ALIKE_MM = 0.05
 #: the body's side is judged this far within its edges, mm
 EDGE_MM = 2.0
 
@@ -136,7 +139,7 @@ def fit_of(plan: CradlePlan, piece: CradlePiece) -> PieceFit | None:
     if piece.slot is not None:
         thick[faces.slot] = piece.slot.lining.thickness
         needs[faces.slot] = piece.slot.lining.crushed
-    tight = int(np.argmin(gaps - thick))
+    tight = least_of(gaps - thick, np.abs(towards).max(axis=1))
     spot = Spot(tuple(float(v) for v in faces.points[tight]), float(gaps[tight]))  # type: ignore[arg-type]
     return PieceFit(
         piece,
@@ -152,6 +155,13 @@ def fit_of(plan: CradlePlan, piece: CradlePiece) -> PieceFit | None:
         _least(gaps, towards[:, 0] > MOSTLY),
         _touching(faces, gaps < thick - 1e-6),
     )
+
+
+def least_of(values: Array, straight: Array) -> int:
+    """Which of (N,) values is least; of those that are about as small the one that looks most
+    straight along an axis, (N,) 0 to 1."""
+    alike = values <= values.min() + ALIKE_MM
+    return int(np.argmax(np.where(alike, straight, -1.0)))
 
 
 def _least(gaps: Array, where: NDArray[np.bool_]) -> float | None:

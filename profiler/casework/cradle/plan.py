@@ -87,6 +87,7 @@ def lay_cradle(solid: Solid, berth: Berth, wishes: CradleWishes) -> CradlePlan:
     findings = [Finding(820, Level.CAUTION, f"No {u.name}: {u.reason}.", u.name) for u in unmade]
     if berth.source != "case":
         findings.append(_no_case(berth))
+    findings += solid.findings
     return CradlePlan(solid, berth, wishes, lift, tuple(pieces), tuple(unmade), tuple(findings))
 
 

@@ -15,7 +15,7 @@ CALIPER_U95, SQUARE_U95 = 0.4, 0.4
 BUTTON_MM, AWAY_MM, HIGH_MM = (2.0, 60.0), 60.0, 250.0
 _BUTTON = (
     "--button: diameter and length, as 14x11mm; or diameters by their distance from the wood, as"
-    " 0=9mm,4.5=7mm,9=14mm,11=10mm."
+    " 0=9mm,4.5=7mm,9=14mm,11=10mm, one every 2 mm or so and where it turns."
 )
 _SIDE = (
     "--side: lower and upper edge above the bench, as 0x72mm; or how far the side stands away from"

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from profiler.errors import RequestError
+from profiler.findings import Finding, Level
 from profiler.instrument.headstock import FacePlane, Headstock
 from profiler.instrument.lofts import HeightLine
+from profiler.instrument.neck import underside_at
 from profiler.instrument.record import Measurement, Quantity
 from profiler.instrument.sections import Section
 from profiler.instrument.shaping import (
@@ -49,7 +53,9 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
     neck = _typed_section(typed, measurement, planes)
     if neck is not None:
         sections = [neck]
-    sections = [s for s in map(lambda s: _placed(typed, s), sections) if s is not None]
+    told: list[Finding] = []
+    placed = (_placed(typed, s, underside_at(measurement, s.x), told) for s in sections)
+    sections = [s for s in placed if s is not None]
     solid = build_solid(
         measurement,
         sections,
@@ -62,12 +68,12 @@ def solid_from(typed: Typed, record: Mapping[str, Any], job: Path) -> tuple[Meas
     why = headstock_missing(headstock_from_record(whole, job))
     if "headstock" in solid.missing and why:
         solid.missing["headstock"] = why
-    return measurement, solid
+    return measurement, replace(solid, findings=tuple(told))
 
 
 def _typed_section(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) -> Section | None:
     """A section from a trade word, for quick use."""
-    from profiler.pipeline.section import place_on, section_by_word, station
+    from profiler.pipeline.section import place_on, section_by_word, sized, station
 
     depth = optional_measured(typed.text("neck_depth"), typed.units, "--neck-depth")
     at = typed.length("neck_at")
@@ -75,13 +81,13 @@ def _typed_section(typed: Typed, m: Measurement, planes: tuple[FacePlane, ...]) 
         if typed.text("neck_shape") is not None:
             raise RequestError("--neck-shape goes with --neck-at and --neck-depth.")
         return None
-    if depth is None or at is None:
+    width = optional_measured(typed.text("neck_width"), typed.units, "--neck-width")
+    place = None if at is None else place_on(m, planes, station(m, at), "", width)
+    if place is None or (depth is None and sized(place, None)[1] is None):
         raise RequestError(
             "A neck's section takes a place and a depth: give both --neck-at (from the tail) and"
             " --neck-depth (from the top of the fingerboard, with calipers)."
         )
-    width = optional_measured(typed.text("neck_width"), typed.units, "--neck-width")
-    place = place_on(m, planes, station(m, at), "", width)
     return section_by_word(place, typed.text("neck_shape") or "round", depth)
 
 
@@ -92,18 +98,40 @@ def _neck_slope(m: Measurement, planes: tuple[FacePlane, ...]) -> float | None:
     return float(np.mean(found)) if found else None
 
 
-def _placed(typed: Typed, section: Section) -> Section | None:
-    """The section at its height: a rule from the bench to the neck's underside goes first."""
-    from dataclasses import replace
+def _placed(typed: Typed, section: Section, seen: Quantity, told: list[Finding]) -> Section | None:
+    """The section at its height: a rule from the bench to the neck's underside goes first; else a
+    photo from the side where that knows it better than face and depth do.
 
+    Args:
+        seen: the underside there, from the side.
+        told: what is to be said of it is added.
+    """
+    deep = -float(section.points[:, 1].min())
     low = optional_measured(typed.text("neck_height"), typed.units, "--neck-height")
     if low is None:
+        face, depth = section.face_height, section.depth
+        known = face.value is not None and depth.value is not None
+        so_far = math.hypot(face.u95 or 0.0, depth.u95 or 0.0) if known else math.inf
+        if seen.value is not None and (seen.u95 or 0.0) < so_far:
+            told.append(
+                Finding(
+                    619,
+                    Level.NOTE,
+                    f"The underside of {section.name} is taken to be {seen.value:.1f} ±"
+                    f" {seen.u95:.1f} mm above the bench, by {seen.mostly}. A rule there"
+                    " (--neck-height) is surer.",
+                    section.name,
+                )
+            )
+            return replace(
+                section,
+                face_height=Quantity(seen.value + deep, seen.u95, mostly=seen.mostly),
+            )
         # without its depth nobody knows how far below the face the curve lies
-        return section if section.depth.value is not None else None
+        return section if depth.value is not None else None
     at = typed.length("neck_at")
     if at is not None and abs(section.x - at) > 15.0:
         return replace(section, face_height=Quantity(None, None, "typed elsewhere"))
-    deep = -float(section.points[:, 1].min())
     u95 = TYPED_U95 if low[1] is None else low[1]
     return replace(section, face_height=Quantity(low[0] + deep, u95, mostly="the typed height"))
 

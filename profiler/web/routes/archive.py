@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, TypeVar
@@ -309,6 +310,7 @@ class ArchiveRoutes:
                 inch_step=settings.inch_step,
                 photos=photos,
                 own_records=True,
+                side=_side_of(raw, photos),
             )
             place = self._bench.jobs.new(state)
             for name, data in (*files.items(), (MEASUREMENT_NAME, raw)):
@@ -435,3 +437,10 @@ def _details(fields: Fields) -> Details:
 
 def _number(text: str) -> int:
     return int(text) if text.isdigit() and len(text) < 9 else -1
+
+
+def _side_of(raw: bytes, photos: tuple[tuple[str, str], ...]) -> str:
+    """Which of the photos the measurement names as the one from the side; '' for none."""
+    side = json.loads(raw).get("side_view")
+    said = str(side.get("photo", "")) if isinstance(side, dict) else ""
+    return next((name for name, of in photos if said and of == said), "")

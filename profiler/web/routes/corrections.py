@@ -109,7 +109,7 @@ class CorrectionRoutes:
         if entry.get("kind") == "height":
             return _height(entry, place.state().units), "", ""
         correction_from_record(entry)  # judged before anything is computed with it
-        seen = place.bench_json("view.json")
+        seen = place.bench_json("view.json") or {}
         try:
             photo_map = PhotoMap(seen["view"])
         except (KeyError, TypeError, ValueError):

@@ -46,13 +46,14 @@ class GlanceRoutes:
     async def glance(self, request: Request) -> Response:
         finer = _finer(request.query_params.get("finer", ""))
         mat = self._mat(request.query_params.get("job", ""))
+        side = request.query_params.get("side", "") == "1"
         if self._waiting >= _MOST_WAITING:
             raise Refused(503, "full", "Too many pictures are being looked at. Wait a moment.")
         self._waiting += 1
         try:
             jpeg = await small_body(request, MOST_BYTES)
             found: dict[str, Any] = await self._bench.looking.call(
-                "profiler.web.tasks.glancing:look", jpeg, mat, finer, longest_s=_LONGEST_S
+                "profiler.web.tasks.glancing:look", jpeg, mat, finer, side, longest_s=_LONGEST_S
             )
         finally:
             self._waiting -= 1

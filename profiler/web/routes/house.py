@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from profiler import __version__
-from profiler.jobs.beside import CARDS_NAME, MAT_NAME
+from profiler.jobs.beside import CARDS_NAME, MAT_NAME, UPRIGHT_NAME
 from profiler.paper import PAPERS
 from profiler.pipeline.sheets import CARD_PAPERS, TINTS
 from profiler.units import PARTS
@@ -54,6 +54,7 @@ class HouseRoutes:
                 "parts": list(PARTS),
                 "mat": mat_told(options.folder / MAT_NAME),
                 "cards": cards_told(options.folder / CARDS_NAME),
+                "upright": mat_told(options.folder / UPRIGHT_NAME),
                 "sample": sample_there(),
                 "archive": {"shown": options.archive.shown},
             }

@@ -27,7 +27,7 @@ from profiler.jobs.sections import (
     without_section,
 )
 from profiler.pipeline.headstock import headstock_typed
-from profiler.pipeline.section import place_on, section_by_word, section_put_between, station
+from profiler.pipeline.section import place_on, section_by_word, section_put_between, sized, station
 from profiler.units import optional_length, optional_measured, parse_length
 from profiler.web import shapehistory
 from profiler.web.answers import Refused, answered, fields_of, revision_in, text_in, told
@@ -96,6 +96,7 @@ class ShapeRoutes:
         os.rename(draft, photo)
         try:
             order = await asyncio.to_thread(_order, desk.place, photo, fields)
+            before = await asyncio.to_thread(read_record, desk.place.path)
 
             def progress(words: str, share: float) -> None:
                 self._bench.hub.tell("section", id=desk.place.id, words=words, share=share)
@@ -103,7 +104,7 @@ class ShapeRoutes:
             made: Section = await self._bench.measuring.call(
                 "profiler.web.tasks.gauging:from_photo", order, progress=progress
             )
-            return await self._put(desk, fields, made)
+            return await self._put(desk, fields, made, before)
         except BaseException:
             photo.unlink(missing_ok=True)
             raise
@@ -142,13 +143,20 @@ class ShapeRoutes:
         desk = self._desks.desk(request.path_params["id"])
         return await self._locked(desk, fields, lambda: shapehistory.stepped(desk.place, way))
 
-    async def _put(self, desk: Desk, fields: Mapping[str, Any], made: Section) -> Response:
+    async def _put(
+        self,
+        desk: Desk,
+        fields: Mapping[str, Any],
+        made: Section,
+        before: Record | None = None,
+    ) -> Response:
         return await self._locked(
             desk,
             fields,
             lambda: shapehistory.changed(
                 desk.place, f"“{made.name}” added", lambda r: with_section(r, made, force=True)
             ),
+            before,
         )
 
     async def _change(
@@ -165,12 +173,22 @@ class ShapeRoutes:
         )
 
     async def _locked(
-        self, desk: Desk, fields: Mapping[str, Any], work: Callable[[], None]
+        self,
+        desk: Desk,
+        fields: Mapping[str, Any],
+        work: Callable[[], None],
+        before: Record | None = None,
     ) -> Response:
-        """Change the measurement as long as nobody else was quicker; the shape as it is then."""
+        """Change the measurement as long as nobody else was quicker; the shape as it is then.
+
+        Args:
+            before: the measurement that long work started from. Where that is still what the job
+                holds, what else was changed meanwhile does not matter.
+        """
         revision = revision_in(dict(fields))
         async with desk.lock:
-            check_revision(await asyncio.to_thread(desk.place.state), revision)
+            if before is None or before != await asyncio.to_thread(read_record, desk.place.path):
+                check_revision(await asyncio.to_thread(desk.place.state), revision)
             await asyncio.to_thread(work)
             await desk.bump()
         return told(await asyncio.to_thread(_shape, desk.place))
@@ -246,7 +264,7 @@ def _typed_section(place: JobPlace, fields: Mapping[str, Any]) -> Section:
     if shape is None:
         known = sections_from_record(record)
         return section_put_between(on, known, width is not None, depth)
-    if depth is None:
+    if depth is None and sized(on, None)[1] is None:
         raise Refused(
             422,
             "request",

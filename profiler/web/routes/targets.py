@@ -1,4 +1,4 @@
-"""The bench's own mat and cards: drawn, their bars read, looked at."""
+"""The bench's own mat, cards and upright row: drawn, their bars read, looked at."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from profiler.jobs.beside import CARDS_NAME, MAT_NAME
+from profiler.jobs.beside import CARDS_NAME, MAT_NAME, UPRIGHT_NAME
 from profiler.jobs.records import (
     cards_from_record,
     cards_record,
@@ -29,6 +29,8 @@ from profiler.web.ordering import draw, keep_own, paper_in, readings_of
 from profiler.web.sheetinfo import cards_told, mat_told
 from profiler.web.tasks.drawing_values import Sheets
 
+KINDS = ("mat", "cards", "upright")
+
 
 class TargetRoutes:
     """Handlers round the bench."""
@@ -41,6 +43,8 @@ class TargetRoutes:
         table: list[tuple[str, str, Any]] = [
             ("POST", "/api/mat", self.mat),
             ("POST", "/api/mat/bars", self.mat_bars),
+            ("POST", "/api/upright", self.upright),
+            ("POST", "/api/upright/bars", self.upright_bars),
             ("POST", "/api/cards", self.cards),
             ("POST", "/api/cards/bars", self.cards_bars),
             ("GET", "/api/{kind:str}/files/{name}", self.own_file),
@@ -62,6 +66,16 @@ class TargetRoutes:
         await keep_own(self._bench, fields, sheets, "mat")
         return told(made_told(self._bench, sheets, []))
 
+    async def upright(self, request: Request) -> Response:
+        fields = await fields_of(request)
+        units = text_in(fields, "units", self._bench.settings.units) or "mm"
+        width = optional_length(text_in(fields, "width"), units, "width")
+        paper = text_in(fields, "paper", "A4") or "A4"
+        tint = text_in(fields, "tint", "blue") or "blue"
+        sheets: Sheets = await draw(self._bench, "upright", paper, width, tint)
+        await keep_own(self._bench, fields, sheets, "upright")
+        return told(made_told(self._bench, sheets, []))
+
     async def cards(self, request: Request) -> Response:
         fields = await fields_of(request)
         units = text_in(fields, "units", self._bench.settings.units) or "mm"
@@ -75,19 +89,25 @@ class TargetRoutes:
         return told(made_told(self._bench, sheets, []))
 
     async def mat_bars(self, request: Request) -> Response:
+        return await self._design_bars(request, MAT_NAME, "mat", "The bench's mat")
+
+    async def upright_bars(self, request: Request) -> Response:
+        return await self._design_bars(request, UPRIGHT_NAME, "upright", "The upright row")
+
+    async def _design_bars(self, request: Request, name: str, kind: str, said: str) -> Response:
         read = await readings_of(self._bench, request)
-        path = self._bench.options.folder / MAT_NAME
+        path = self._bench.options.folder / name
 
         def work() -> dict[str, Any] | None:
             if not path.is_file():
-                raise missing("The bench's mat")
+                raise missing(said)
             design, _ = design_from_record(load_record(path))
             data = record_bytes(mat_record(design, *read))
             write_atomically(path, data, overwrite=True)
             return mat_told(path)
 
         found = await asyncio.to_thread(work)
-        self._bench.hub.tell("mat")
+        self._bench.hub.tell(kind)
         return told(found)
 
     async def cards_bars(self, request: Request) -> Response:
@@ -108,7 +128,7 @@ class TargetRoutes:
 
     async def own_file(self, request: Request) -> Response:
         kind, name = request.path_params["kind"], request.path_params["name"]
-        if kind not in ("mat", "cards") or name not in (f"{kind}.pdf", f"{kind}.json"):
+        if kind not in KINDS or name not in (f"{kind}.pdf", f"{kind}.json"):
             raise missing("This file")
         data = await asyncio.to_thread(self._bench.own_file, name)
         return file_answer(data, name, bool(request.query_params.get("inline")))
@@ -132,6 +152,6 @@ class TargetRoutes:
 
 def _own(request: Request) -> str:
     kind = request.path_params["kind"]
-    if kind not in ("mat", "cards"):
+    if kind not in KINDS:
         raise missing("This")
     return f"{kind}.pdf"

@@ -23,10 +23,12 @@ Progress = Callable[[str, float], None]
 SMALL_PX = 900
 
 
-def check(progress: Progress, photo: Path, accept_crop: bool) -> dict[str, Any]:
+def check(
+    progress: Progress, photo: Path, accept_crop: bool, from_side: bool = False
+) -> dict[str, Any]:
     """Check one photo; the memory keeps what measuring needs of it again."""
     wishes = JobWishes(photos=(photo,), accept_crop=accept_crop)
-    return check_record(check_photo(wishes, progress, MEMORY))
+    return check_record(check_photo(wishes, progress, MEMORY, from_side))
 
 
 def small_copy(_progress: Progress, photo: Path) -> bytes | None:
@@ -65,6 +67,7 @@ def check_record(found: Check) -> dict[str, Any]:
             "tilt_deg": None if found.tilt_deg is None else round(found.tilt_deg, 1),
             "height_mm": None if found.height_mm is None else round(found.height_mm),
         },
+        "from_side": found.from_side,
         "phone": found.phone,
         "width": found.width,
         "height": found.height,

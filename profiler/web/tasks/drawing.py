@@ -19,7 +19,14 @@ from profiler.pipeline.casing.typed import Typed
 from profiler.pipeline.casing.wishes import body_from, wishes_from
 from profiler.pipeline.comparison import Headings, comparison_files
 from profiler.pipeline.cradling.kept import cradle_of
-from profiler.pipeline.sheets import bar_page_files, cards_files, design, mat_files, template_files
+from profiler.pipeline.sheets import (
+    bar_page_files,
+    cards_files,
+    design,
+    design_row,
+    mat_files,
+    template_files,
+)
 from profiler.pipeline.shelved import summary_again
 from profiler.pipeline.wording import Wording
 from profiler.plates.barpage import bar_lengths
@@ -98,6 +105,12 @@ def mat(
     """The mat to print, with its record."""
     progress("drawing the mat", 0.1)
     return paged(mat_files(design(paper, roll_width, width, height, tint)))
+
+
+def upright(progress: Progress, paper: str, width: float | None, tint: str) -> Sheets:
+    """The row that stands behind the instrument for a photo from the side, with its record."""
+    progress("drawing the upright row", 0.1)
+    return paged(mat_files(design_row(paper, width, tint)))
 
 
 def cards(progress: Progress, paper: str, thickness: float | None) -> Sheets:

@@ -28,18 +28,25 @@ class NoPicture(InputError):
     """What came is no picture that a glance can take."""
 
 
-def look(_progress: Progress, jpeg: bytes, mat: Path | None, finer: float | None) -> dict[str, Any]:
+def look(
+    _progress: Progress,
+    jpeg: bytes,
+    mat: Path | None,
+    finer: float | None,
+    from_side: bool = False,
+) -> dict[str, Any]:
     """What is seen in a reduced picture, as a check's record.
 
     Args:
         jpeg: the picture, upright.
         mat: the record of the mat; None to recognise it.
         finer: px of the photo for one px of the picture; None where there is no photo yet.
+        from_side: it is meant to be a view from the side.
 
     Raises:
         NoPicture: no JPEG, damaged, far too large or too small.
     """
-    return check_record(glance(_pixels(jpeg), _design(mat), finer))
+    return check_record(glance(_pixels(jpeg), _design(mat), finer, from_side))
 
 
 def _pixels(jpeg: bytes) -> np.ndarray[Any, np.dtype[np.uint8]]:

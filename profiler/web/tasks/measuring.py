@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from profiler.errors import ProfilerError
@@ -15,6 +16,7 @@ from profiler.jobs.writing import MARK
 from profiler.pipeline.job import JobResult, JobWishes, run_job
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.report import report_files
+from profiler.pipeline.scene import FromTheSide
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 from profiler.web.answers import code_of
@@ -54,7 +56,7 @@ def measure(progress: Progress, order: Order) -> Done:
         job.measurement,
         job.result.edge,
     )
-    return Done(files, bench, seen, None, job.used)
+    return Done(files, bench, seen, None, job.used, job.side.name if job.side else "")
 
 
 def report(progress: Progress, order: Order) -> dict[str, bytes]:
@@ -68,12 +70,25 @@ def report(progress: Progress, order: Order) -> dict[str, bytes]:
 
 
 def _run(progress: Progress, order: Order) -> JobResult:
+    try:
+        return _run_as(progress, order)
+    except FromTheSide as error:
+        # nobody has to say what the sheets in the photo say
+        above = tuple(p for p in order.photos if p.name != error.photo)
+        if order.side is not None or not above or len(above) == len(order.photos):
+            raise
+        side = next(p for p in order.photos if p.name == error.photo)
+        return _run_as(progress, replace(order, photos=above, side=side))
+
+
+def _run_as(progress: Progress, order: Order) -> JobResult:
     wishes = JobWishes(
         photos=order.photos,
         heights=order.corrections.heights,
         notes=order.notes,
         accept_crop=order.accept_crop,
         strokes=order.corrections.strokes,
+        side=order.side,
     )
     MEMORY.begin()
     return run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)

@@ -19,6 +19,7 @@ class Order:
         photos: first the one that gives the outline.
         corrections: by hand.
         notes: for headings.
+        side: the photo from the side, None without one.
         shown: key of the picture that the page has already, '' for none.
     """
 
@@ -28,6 +29,7 @@ class Order:
     units: str = "mm"
     inch_step: int = 64
     accept_crop: bool = False
+    side: Path | None = None
     shown: str = ""
 
 
@@ -42,6 +44,7 @@ class Done:
         seen: what the page draws; None where not even the scene was solved.
         problem: code and sentence of a refusal.
         used: a line on each record.
+        side: name of the photo that was used as the view from the side; '' for none.
     """
 
     files: dict[str, bytes] = field(default_factory=dict)
@@ -49,3 +52,4 @@ class Done:
     seen: dict[str, Any] | None = None
     problem: tuple[str, str] | None = None
     used: tuple[str, ...] = ()
+    side: str = ""

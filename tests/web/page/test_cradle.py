@@ -12,6 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from tests.web.chrome import DESKTOP, PHONE, ROOT, measured_sample, settled, until, window
+from tests.web.hand import grip_of, held
 
 GAUGE = ROOT / "samples" / "wren" / "gauge-1.jpg"
 
@@ -43,8 +44,8 @@ def stands(page: Page, key: str, mm: float) -> bool:
     return abs(station(page, key) - mm) < 0.06
 
 
-def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:
-    count = page.locator(".sections > li").count()
+def send_section(page: Page, at: str, depth: str, shape: str | None = "D") -> None:
+    """Typed and sent, without waiting for anything."""
     page.get_by_label("Station", exact=True).fill(at)
     page.locator("form.add-section").get_by_label("Depth there").fill(depth)
     if shape:
@@ -53,24 +54,15 @@ def add_section(page: Page, at: str, depth: str, shape: str | None = "D") -> Non
     else:
         page.get_by_label("Needles above the mat").fill("6mm")
         page.get_by_role("button", name="Read the section").click()
-    until(page, lambda: page.locator(".sections > li").count() == count + 1, 120)
-    # the plan follows, and what is sent before it is there would be refused as late
-    settled(page)
-    page.wait_for_timeout(2000)
 
 
 def dragged(page: Page, key: str, by_px: float) -> None:
-    """By its line, with the mouse held."""
-    mark = page.locator(f"[role=slider][data-key='{key}']")
-    mark.scroll_into_view_if_needed()
-    box = mark.locator(".grip").bounding_box()
-    assert box
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x + by_px / 2, y, steps=4)
-    page.mouse.move(x + by_px, y, steps=4)
-    page.mouse.up()
+    """By its line: with the mouse, on the phone with a finger."""
+    x, y = grip_of(page, key)
+    with held(page, x, y) as hand:
+        for n in range(1, 9):
+            hand.move(x + by_px * n / 8, y)
+            page.wait_for_timeout(16)
 
 
 def width_said(page: Page) -> float:
@@ -89,9 +81,11 @@ def test_from_a_gauge_photo_to_the_cradles_paper(cradle: Page, size: tuple[int, 
 
     page.get_by_role("radio", name="Gauge photo").check(force=True)
     page.get_by_label("Choose the gauge's photo").set_input_files(str(GAUGE))
-    add_section(page, "385mm", "20.6mm", shape=None)
+    send_section(page, "385mm", "20.6mm", shape=None)
+    # the next one does not wait until the photo has been read
     page.get_by_role("radio", name="By a word").check(force=True)
-    add_section(page, "nut", "18.5mm", shape="round")
+    send_section(page, "nut", "18.5mm", shape="round")
+    until(page, lambda: page.locator(".sections > li").count() == 2, 120)
     until(
         page,
         lambda: (
@@ -103,6 +97,8 @@ def test_from_a_gauge_photo_to_the_cradles_paper(cradle: Page, size: tuple[int, 
 
     # dragged towards the tail the neck grows wider, and the words say between which sections
     before, narrow = station(page, "neck"), width_said(page)
+    grip = page.locator("[role=slider][data-key=neck] .grip").bounding_box()
+    assert grip and grip["width"] >= 44, "wide enough for a finger"
     dragged(page, "neck", -40)
     until(page, lambda: station(page, "neck") < before - 20)
     assert width_said(page) > narrow
@@ -174,3 +170,67 @@ def test_two_windows_choose_one_cradle(cradle: Page, bench: str) -> None:
     other.locator("form.add-section").get_by_label("Depth there").fill("20")
     other.get_by_role("button", name="Add the section").click()
     until(cradle, lambda: cradle.locator(".sections > li").count() == 1)
+
+
+@pytest.mark.parametrize("size", [DESKTOP], ids=["desktop"], indirect=False)
+def test_sections_sent_at_once_are_all_taken(cradle: Page, bench: str) -> None:
+    """As quickly as a hand can, and with the job changed elsewhere in between."""
+    page = cradle
+    send_section(page, "330mm", "22mm")
+    send_section(page, "400mm", "21mm")
+    job = re.search(r"/jobs?/([^/]+)/", page.url)
+    assert job
+    # with the answer about the revision still on its way to the page
+    page.get_by_label("Station", exact=True).fill("470mm")
+    page.locator("form.add-section").get_by_label("Depth there").fill("20mm")
+    page.evaluate(
+        """async (id) => {
+          const now = await (await fetch(`/api/jobs/${id}`)).json();
+          await fetch(`/api/jobs/${id}`, { method: "PATCH",
+            headers: { "X-Profiler": "1", "Content-Type": "application/json" },
+            body: JSON.stringify({ name: "Once more", revision: now.revision }) });
+          document.querySelector("form.add-section").requestSubmit();
+        }""",
+        job[1],
+    )
+    until(page, lambda: page.get_by_label("Station", exact=True).input_value() == "")
+    # one that cannot be, and another typed before the answer is there: neither vanishes
+    send_section(page, "9m", "20mm")
+    page.get_by_label("Station", exact=True).fill("500mm")
+    until(page, lambda: page.locator(".sections > li").count() == 3)
+    refused = page.locator(".sent > li")
+    until(page, lambda: refused.count() == 1 and refused.get_by_role("alert").count())
+    assert "at 9m" in refused.inner_text()
+    assert page.get_by_label("Station", exact=True).input_value() == "500mm"
+    refused.get_by_role("button", name="Into the form").click()
+    until(page, lambda: page.get_by_label("Station", exact=True).input_value() == "9m")
+    assert "at 500mm" in page.locator(".sent").inner_text(), "what stood in the form is laid aside"
+    page.reload()
+    until(page, lambda: page.get_by_label("Station", exact=True).count())
+    assert page.get_by_label("Station", exact=True).input_value() == "9m"
+
+
+@pytest.mark.parametrize("size", [PHONE], ids=["phone"], indirect=False)
+def test_a_finger_along_moves_the_piece_and_a_finger_down_pushes_the_page(
+    cradle: Page, bench: str
+) -> None:
+    page = cradle
+    x, y = grip_of(page, "tail left")
+    before, top = station(page, "tail left"), scrolled(page)
+    px = page.locator("svg.plan.cradle").evaluate("e => e.clientWidth / e.viewBox.baseVal.width")
+    dragged(page, "tail left", 24)
+    until(page, lambda: abs(station(page, "tail left") - before - 24 / px) < 2)
+    assert scrolled(page) == top, "the page stays where it is under a finger that drags"
+    there = station(page, "tail left")
+    x, y = grip_of(page, "tail left")
+    top = scrolled(page)
+    with held(page, x, y) as finger:
+        for n in range(1, 13):
+            finger.move(x, y - 12 * n)
+            page.wait_for_timeout(16)
+    until(page, lambda: scrolled(page) > top + 60)
+    assert station(page, "tail left") == there
+
+
+def scrolled(page: Page) -> float:
+    return float(page.evaluate("document.querySelector('main').scrollTop"))

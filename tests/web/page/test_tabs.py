@@ -7,7 +7,16 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.web.chrome import DESKTOP, ROOT, drop_files, marked, until, window
+from tests.web.chrome import (
+    DESKTOP,
+    ROOT,
+    drop_files,
+    marked,
+    measured_now,
+    sample_job,
+    until,
+    window,
+)
 
 PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"
 
@@ -16,11 +25,7 @@ PHOTO = ROOT / "samples" / "wren" / "top-1.jpg"
 def sample(chrome: Browser, bench: str) -> Iterator[Page]:
     """A window with a sample job of its own, photos shown, not measured."""
     with window(chrome, bench, DESKTOP) as page:
-        page.goto(bench + "/")
-        until(page, lambda: page.get_by_role("button", name="Sample job").count())
-        page.get_by_role("button", name="Sample job").click()
-        measure = page.get_by_role("button", name="Measure", exact=True)
-        until(page, lambda: measure.count() and measure.is_enabled())
+        sample_job(page, bench)
         yield page
 
 
@@ -54,8 +59,7 @@ def test_reload_loses_nothing(sample: Page) -> None:
     sample.get_by_label("Instrument").fill("Curlew")
     sample.get_by_label("Instrument").press("Enter")
     until(sample, lambda: sample.title().startswith("Curlew"))
-    sample.get_by_role("button", name="Measure", exact=True).click()
-    until(sample, lambda: marked(sample, "outline"), 120)
+    measured_now(sample)
     sample.get_by_label("Tuners", exact=True).fill("22")
     sample.get_by_label("Tuners", exact=True).press("Enter")
     until(sample, lambda: sample.locator(".corrections li").count() == 1)
@@ -83,8 +87,7 @@ def test_measuring_can_be_stopped(chrome: Browser, bench: str) -> None:
         until(page, lambda: stop.count())
         stop.click()
         until(page, lambda: page.get_by_role("heading", name="Not measured yet").count())
-        page.get_by_role("button", name="Measure", exact=True).click()
-        until(page, lambda: marked(page, "outline"), 120)
+        measured_now(page)
 
 
 def test_names_are_only_text(sample: Page) -> None:

@@ -169,7 +169,22 @@ def test_first_round(chrome: Browser, bench: str, size: tuple[int, int]) -> None
         until(page, lambda: marked(page, "outline"), 120)
         page.reload()
         until(page, lambda: guide.count() and at("Measure"))
-        for title in ("Look", "Correct", "A height of your own", "Choose", "Print", "Keep"):
+        for title in ("Look", "Correct", "A height of your own", "Choose", "A cradle"):
+            guide.get_by_role("button", name="Next").click()
+            until(page, lambda title=title: at(title))
+        # as the guide says it: what it tells to type makes the neck rest possible
+        guide.get_by_role("button", name="Show the cradle").click()
+        said = guide.inner_text()
+        assert "type 400 at" in said and "21 at" in said
+        until(page, lambda: page.get_by_label("Station", exact=True).count())
+        page.get_by_label("Station", exact=True).fill("400")
+        page.locator("form.add-section").get_by_label("Depth there").fill("21")
+        page.get_by_role("button", name="Add the section").click()
+        until(
+            page,
+            lambda: page.locator("svg.plan.cradle .station:not(.unmade)[data-key=neck]").count(),
+        )
+        for title in ("Print", "Keep"):
             guide.get_by_role("button", name="Next").click()
             until(page, lambda title=title: at(title))
         until(page, lambda: page.locator(".pages img").count() >= 1, 90)

@@ -61,6 +61,7 @@ export interface State {
   parts: string[];
   mat: Mat | null;
   cards: Cards | null;
+  upright?: Mat | null;
   sample: boolean;
   archive: { shown: string };
 }
@@ -99,6 +100,7 @@ export interface Check {
   /** the most urgent thing to do */
   first?: string | null;
   points: CheckPoint[];
+  from_side?: boolean;
 }
 export interface Photo {
   name: string;
@@ -110,6 +112,8 @@ export interface Photo {
   url: string;
   small: string | null;
   check: Check | null;
+  /** it is the view from the side */
+  side?: boolean;
 }
 export type Kind = "pdf" | "svg" | "dxf" | "json" | "csv" | "jpg";
 export interface JobFile {
@@ -174,6 +178,17 @@ export interface Measurement {
   part: string[];
   doubtful: { start: number; end: number; reason: string }[];
   symmetric: boolean | null;
+  side?: SideView | null;
+}
+/** x, height and its ± in mm, and what it is */
+export type SideRow = [number, number, number, string];
+export interface SideView {
+  photo: string;
+  thickest: Quantity;
+  from: number;
+  to: number;
+  upper: SideRow[];
+  lower: SideRow[];
 }
 
 type Matrix = [[number, number, number], [number, number, number], [number, number, number]];

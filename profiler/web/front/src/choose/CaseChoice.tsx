@@ -10,14 +10,17 @@ import { sayTrouble } from "../state/notices";
 import { wish, wishesOf } from "../state/kept";
 import { jobPath, units } from "../state/store";
 import { Drawings } from "./Drawings";
+import { Drawn, FormHead, toDrawing } from "./Drawn";
 import { FrontDrawing } from "./FrontDrawing";
 import { misfitOf } from "./misfit";
+import { remarked, type Remarked } from "./remarked";
 import { Options } from "./Options";
 import { PlanDrawing, type PlanStation } from "./PlanDrawing";
 import { Section } from "./Section";
 
 /** Option of the cradles' places, as "nut=522mm"; where there is none, they stay where they are. */
 const STATIONS = "station";
+const NOTHING: Remarked = { marks: [], above: [], front: [] };
 
 export function CaseChoice({ job }: { job: Job }) {
   const [groups, setGroups] = useState<OptionGroup[]>([]);
@@ -44,6 +47,7 @@ export function CaseChoice({ job }: { job: Job }) {
   const plan = (refusal ? without : undefined) ?? made?.plan ?? null;
   const misfit =
     without && option !== null ? misfitOf(without, option, options[option], units.value) : null;
+  const told = plan && made && !refusal ? remarked(plan, made.findings) : NOTHING;
   const stations: PlanStation[] = plan ? stationsOf(made, plan) : [];
   const movable = groups.some((g) => g.options.some((o) => o.name === STATIONS));
   const move = (key: string, x: number) => {
@@ -52,64 +56,55 @@ export function CaseChoice({ job }: { job: Job }) {
     set(STATIONS, [...others, `${key}=${x.toFixed(1)}mm`]);
   };
   return (
-    <div class="choose">
-      <section class="sheet form" aria-labelledby="case-title">
-        <h1 id="case-title">What the case is to be</h1>
-        <p class="small faint">
-          An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
-        </p>
-        <Options
-          groups={groups}
-          values={options}
-          set={set}
-          units={units.value}
-          wrong={refusal && option !== null ? { option, message: refusal.message } : null}
-        />
-        {Object.keys(options).length > 0 && (
-          <div>
-            <button type="button" class="quiet" onClick={() => wish(job.id, { options: {} })}>
-              Back to the usual values
-            </button>
-          </div>
-        )}
-      </section>
-      <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
-        <div class="section-head">
-          <h2 id="drawing-title">From above and from the front</h2>
-          <span class="small faint" role="status">
-            {busy ? "drawing …" : ""}
-          </span>
-        </div>
-        {refusal && (
-          <p class="wrong-box" role="alert">
-            {refusal.message}
-            {plan && (
-              <span class="faint">
-                {" "}
-                {without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."}
-              </span>
-            )}
-          </p>
-        )}
-        {plan && (
-          <>
-            <PlanDrawing
-              plan={plan}
-              units={units.value}
-              places={misfit?.places ?? []}
-              refused={refusal !== null}
-              stations={stations}
-              picked={picked}
-              pick={setPicked}
-              {...(movable ? { move } : {})}
-            />
-            <FrontDrawing plan={plan} units={units.value} misfit={misfit} />
-            {made && <Section made={made} picked={picked} />}
-          </>
-        )}
-      </section>
+    <>
+      <div class="choose">
+        <section class="sheet form" aria-labelledby="case-title">
+          <FormHead id="case-title" title="What the case is to be" />
+          <Options
+            groups={groups}
+            values={options}
+            set={set}
+            units={units.value}
+            wrong={refusal && option !== null ? { option, message: refusal.message } : null}
+          />
+          {Object.keys(options).length > 0 && (
+            <div>
+              <button type="button" class="quiet" onClick={() => wish(job.id, { options: {} })}>
+                Back to the usual values
+              </button>
+            </div>
+          )}
+        </section>
+        <Drawn
+          title="From above and from the front"
+          busy={busy}
+          refusal={refusal}
+          instead={
+            !plan ? null : without ? "Drawn is the case without that wish." : "Drawn is the last case that was possible."
+          }
+        >
+          {plan && (
+            <>
+              <p class="small sizes">{sizes(plan)}</p>
+              <PlanDrawing
+                plan={plan}
+                units={units.value}
+                places={misfit?.places ?? []}
+                spots={told.above}
+                refused={refusal !== null}
+                stations={stations}
+                picked={picked}
+                pick={setPicked}
+                {...(movable ? { move } : {})}
+              />
+              <FrontDrawing plan={plan} units={units.value} misfit={misfit} spots={told.front} />
+              {made && <Section made={made} picked={picked} />}
+            </>
+          )}
+        </Drawn>
+      </div>
       {made && !refusal && (
-        <section class="sheet more" aria-label="What comes out">
+        <section class="sheet" aria-label="What comes out">
           <dl class="summary">
             {made.summary.map(([name, value]) => (
               <div key={name}>
@@ -120,11 +115,18 @@ export function CaseChoice({ job }: { job: Job }) {
           </dl>
           <Stations plan={made.plan} />
           <Drawings job={job} options={options} />
-          <Remarks findings={made.findings} />
+          <Remarks findings={made.findings} marks={told.marks} raise={toDrawing} />
         </section>
       )}
-    </div>
+    </>
   );
+}
+
+/** The box in one line: what the saw and the shelf want to know first. */
+function sizes({ box }: Plan): string {
+  const of = (name: string, lengths: readonly number[]) =>
+    `${name} ${lengths.map((mm) => shown(mm, units.value)).join(" × ")}`;
+  return `${of("Inside", box.inside)}; ${of("outside", box.outside)}; ${of("lid", [box.lid])}`;
 }
 
 function stationsOf(made: CaseMade | null, plan: Plan): PlanStation[] {

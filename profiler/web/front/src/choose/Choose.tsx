@@ -10,6 +10,7 @@ import { go } from "../state/route";
 import { bench, jobPath, units } from "../state/store";
 import { wish, wishesOf, type Which } from "../state/kept";
 import { CaseChoice } from "./CaseChoice";
+import { Drawn } from "./Drawn";
 import { CradleChoice } from "./cradle/CradleChoice";
 
 export function Choose({ job }: { job: Job }) {
@@ -71,13 +72,7 @@ function TemplateChoice({ job }: { job: Job }) {
         />
         {made && <Remarks findings={made.findings} />}
       </section>
-      <section class="sheet marked drawn" aria-labelledby="template-drawing" aria-busy={busy}>
-        <div class="section-head">
-          <h2 id="template-drawing">The sheet</h2>
-          <span class="small faint" role="status">
-            {busy ? "drawing …" : ""}
-          </span>
-        </div>
+      <Drawn title="The sheet" busy={busy} refusal={null} instead={null}>
         {page && (
           <img
             class="page-picture"
@@ -85,7 +80,7 @@ function TemplateChoice({ job }: { job: Job }) {
             alt={`Template, ${Math.round(page.width_mm)} by ${Math.round(page.height_mm)} mm`}
           />
         )}
-      </section>
+      </Drawn>
     </div>
   );
 }

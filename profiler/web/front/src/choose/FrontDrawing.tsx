@@ -3,8 +3,18 @@
 import type { Plan, Units } from "../api/types";
 import { shown } from "../kit/lengths";
 import type { Misfit } from "./misfit";
+import type { Spot } from "./remarked";
+import { SpotMark } from "./SpotMark";
 
-export function FrontDrawing({ plan, units, misfit }: { plan: Plan; units: Units; misfit: Misfit | null }) {
+interface Props {
+  plan: Plan;
+  units: Units;
+  misfit: Misfit | null;
+  /** what the remarks below speak of */
+  spots: readonly Spot[];
+}
+
+export function FrontDrawing({ plan, units, misfit, spots }: Props) {
   const length = plan.box.outside[0];
   const { base, lid } = plan.box;
   const high = base + lid;
@@ -62,6 +72,9 @@ export function FrontDrawing({ plan, units, misfit }: { plan: Plan; units: Units
           <rect {...rect(0, high - misfit.lid, length, high)} />
         </g>
       )}
+      {spots.map((s, n) => (
+        <SpotMark key={n} number={s.number} at={[s.at[0], high - s.at[1]]} letter={length / 42} />
+      ))}
       {misfit?.wide && (
         <g class="misfit">
           {on(misfit.wide.kind, "front").map((f, n) => (

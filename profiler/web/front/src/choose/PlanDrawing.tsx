@@ -3,6 +3,8 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { Pair, Place, Plan, Units } from "../api/types";
 import { shown } from "../kit/lengths";
+import type { Spot } from "./remarked";
+import { SpotMark } from "./SpotMark";
 
 export interface PlanStation {
   key: string;
@@ -16,6 +18,8 @@ interface Props {
   units: Units;
   places: readonly Place[];
   refused: boolean;
+  /** what the remarks below speak of */
+  spots: readonly Spot[];
   stations: readonly PlanStation[];
   /** absent: the stations stay where they are */
   move?: (key: string, x: number) => void;
@@ -27,7 +31,7 @@ interface Props {
 const LETTER_PX = 15;
 
 export function PlanDrawing(props: Props) {
-  const { plan, units, places, refused, stations } = props;
+  const { plan, units, places, refused, spots, stations } = props;
   const drawing = useRef<SVGSVGElement>(null);
   const [inX, inY] = plan.box.inside;
   const wall = plan.wishes.boards.thickness;
@@ -138,6 +142,9 @@ export function PlanDrawing(props: Props) {
           </g>
         );
       })}
+      {spots.map((s, n) => (
+        <SpotMark key={n} number={s.number} at={at(s.at)} letter={LETTER} />
+      ))}
       {places.map((p, n) => {
         const b = box(p.box[0] + tailX, p.box[1] + tailY, p.box[2] + tailX, p.box[3] + tailY);
         return (

@@ -10,6 +10,7 @@ import { go } from "../state/route";
 import { change, jobPath, take, units, view } from "../state/store";
 import { Board, type Tool } from "./board";
 import { Corrections } from "./Corrections";
+import { FromTheSide } from "./FromTheSide";
 import { Heights } from "./Heights";
 import { Keys } from "./Keys";
 import { Numbers } from "./Numbers";
@@ -158,6 +159,7 @@ export function Look({ job }: { job: Job }) {
             board.current?.raise(mark);
           }}
         />
+        <FromTheSide job={job} />
         <Corrections
           job={job}
           show={(places) => {

@@ -73,8 +73,8 @@ export function Drop(props: { take: (files: File[]) => void; words: string; smal
             </label>
           </div>
           <p class="small faint">
-            JPEG, HEIC, PNG or TIFF, as they come off the phone, and mat.json and cards.json if they lie beside
-            them. They are copied; yours stay untouched.
+            JPEG, HEIC, PNG or TIFF, as they come off the phone, and mat.json, cards.json and upright.json
+            if they lie beside them. They are copied; yours stay untouched.
           </p>
         </>
       )}

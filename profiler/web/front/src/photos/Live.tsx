@@ -23,7 +23,7 @@ interface Shutter {
 }
 declare const ImageCapture: { new (track: MediaStreamTrack): Shutter } | undefined;
 
-export function Live(props: { job: string; take: (photo: File) => void; close: () => void }) {
+export function Live(props: { job: string; side: boolean; take: (photo: File) => void; close: () => void }) {
   const video = useRef<HTMLVideoElement>(null);
   const track = useRef<MediaStreamTrack | null>(null);
   const [check, setCheck] = useState<Check | null>(null);
@@ -66,7 +66,7 @@ export function Live(props: { job: string; take: (photo: File) => void; close: (
       try {
         const small = await reduced(video.current!);
         if (small) {
-          const found = await glance(small, props.job, false, stop);
+          const found = await glance(small, props.job, { side: props.side }, stop);
           setCheck(found);
           setWrong(null);
           const words = found.first ?? "Good: take the photo.";

@@ -4,7 +4,7 @@ import { useEffect, useId, useRef, useState } from "preact/hooks";
 import { Refusal, request } from "../api/http";
 import type { Check, Job, Photo } from "../api/types";
 import { Link } from "../kit/Head";
-import { Select } from "../kit/field";
+import { Choices, Select } from "../kit/field";
 import { Icon } from "../kit/icons";
 import { Progress } from "../kit/progress";
 import { sayTrouble, speak } from "../state/notices";
@@ -54,6 +54,7 @@ export function Phone() {
   const [picked, setPicked] = useState<string | null>(null);
   const [job, setJob] = useState<Job | null>(null);
   const [live, setLive] = useState(false);
+  const [side, setSide] = useState(false);
   const [shot, setShot] = useState<Shot | null>(null);
   const top = useRef<HTMLElement>(null);
   const list = jobs.value ?? [];
@@ -87,7 +88,7 @@ export function Phone() {
     const taken: Shot = { file, url: URL.createObjectURL(small.blob), check: null, held: false };
     put(taken);
     try {
-      const check = await glance(small, to, true);
+      const check = await glance(small, to, { photo: true, side });
       put({ ...taken, check, held: !check.ok });
       speak(check.first ?? "Good enough to measure.");
       if (!check.ok) return;
@@ -101,7 +102,7 @@ export function Phone() {
       const which = to === NEW ? (await request<Job>("POST", "/api/jobs", {})).id : to;
       setPicked(which);
       setShot((now) => now && { ...now, held: false });
-      await sendPhotos(which, [file]);
+      await sendPhotos(which, [file], side);
       await fetchJob(which);
       put(null);
     } catch (error) {
@@ -144,7 +145,7 @@ export function Phone() {
         </section>
       )}
       <div class={shot ? "sheet" : "sheet marked"}>
-        <h1>A photo from above</h1>
+        <h1>{side ? "A photo from the side" : "A photo from above"}</h1>
         <Select
           label="Of which instrument?"
           value={to}
@@ -154,7 +155,19 @@ export function Phone() {
             [NEW, "Another, not on the list"],
           ]}
         />
-        {live && <Live job={to} take={(file) => void take(file)} close={() => setLive(false)} />}
+        <Choices
+          legend="From where?"
+          value={side ? "side" : "above"}
+          set={(where) => {
+            setSide(where === "side");
+            put(null);
+          }}
+          choices={[
+            ["above", "From above"],
+            ["side", "From the side"],
+          ]}
+        />
+        {live && <Live key={String(side)} job={to} side={side} take={(file) => void take(file)} close={() => setLive(false)} />}
         <input
           id={id}
           class="unseen"
@@ -183,7 +196,14 @@ export function Phone() {
             on the computer itself. The photo is looked at as soon as it is taken.
           </p>
         )}
-        {!last && !shot && !live && (
+        {side && !shot && !live && (
+          <ul class="plain">
+            <li>The instrument lies as before, the upright row stands behind it.</li>
+            <li>An arm's length away, the phone level and at the height of the strings.</li>
+            <li>Both ends, the row behind and the mat in front are in the frame.</li>
+          </ul>
+        )}
+        {!side && !last && !shot && !live && (
           <ul class="plain">
             <li>Hold it level, 1 to 1.3 m above the middle of the instrument.</li>
             <li>Main camera, zoom 1, no flash, no portrait mode.</li>

@@ -3,6 +3,7 @@
 import { useState } from "preact/hooks";
 import type { Job, Photo } from "../api/types";
 import { Field, Tick } from "../kit/field";
+import { Link } from "../kit/Head";
 import { Progress } from "../kit/progress";
 import { say, sayTrouble } from "../state/notices";
 import { go } from "../state/route";
@@ -19,6 +20,7 @@ export function Photos({ job }: { job: Job }) {
     await sendPhotos(job.id, files);
     await loadJob(job.id);
   };
+  const first = job.photos.find((photo) => !photo.side)?.name;
   const again = job.state === "measured" && !job.outdated;
   return (
     <div class="column">
@@ -46,9 +48,9 @@ export function Photos({ job }: { job: Job }) {
           </div>
           {job.photos.length > 0 && (
             <ol class="photos">
-              {job.photos.map((photo, n) => (
+              {job.photos.map((photo) => (
                 <li key={photo.name}>
-                  <OnePhoto job={job} photo={photo} first={n === 0} />
+                  <OnePhoto job={job} photo={photo} first={photo.name === first} />
                 </li>
               ))}
             </ol>
@@ -76,6 +78,7 @@ export function Photos({ job }: { job: Job }) {
         </section>
         <div class="column">
           <About job={job} />
+          <FromTheSide job={job} />
           <Invite />
         </div>
       </div>
@@ -83,7 +86,29 @@ export function Photos({ job }: { job: Job }) {
   );
 }
 
+/** How to take the photo that tells the thickness; told where there is none yet. */
+function FromTheSide({ job }: { job: Job }) {
+  if (job.photos.length === 0 || job.photos.some((photo) => photo.side)) return null;
+  return (
+    <details class="sheet">
+      <summary>How thick is it? A photo from the side tells</summary>
+      <p>
+        Leave the instrument as it lies. Stand the printed row of sheets up behind it, a hand's breadth away.
+        Take the photo from the other side, an arm's length away, the phone level and at the height of the
+        strings: both ends, the row behind and the mat in front are in the frame. Drop it here with the others.
+      </p>
+      <div>
+        <Link to={{ view: "mat" }} class="button">
+          Print the upright row
+        </Link>
+      </div>
+    </details>
+  );
+}
+
 function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolean }) {
+  // the sheets that stand in it have said so: there is nothing to be told by hand
+  const known = photo.side && photo.check?.ok && photo.check.from_side;
   return (
     <figure class="photo">
       {photo.small ? (
@@ -96,11 +121,23 @@ function OnePhoto({ job, photo, first }: { job: Job; photo: Photo; first: boolea
         <span class="small faint">
           {[photo.width && `${photo.width} × ${photo.height} px`, photo.phone].filter(Boolean).join(", ")}
         </span>
+        {photo.side && <span class="small">From the side: it gives the heights along the instrument.</span>}
         {first && job.photos.length > 1 && (
           <span class="small">The outline is taken from this one.</span>
         )}
         <Advice check={photo.check} />
-        <div>
+        <div class="row">
+          {!known && (
+            <button
+              type="button"
+              class="quiet"
+              disabled={job.work !== null}
+              onClick={() => void change("PATCH", "", { side: photo.side ? "" : photo.name })}
+            >
+              {photo.side ? "It is from above" : "It is from the side"}
+              <span class="unseen"> {photo.said}</span>
+            </button>
+          )}
           <button
             type="button"
             class="quiet"

@@ -46,10 +46,16 @@ export async function reducedFile(file: File): Promise<Small | null> {
   }
 }
 
-export function glance(small: Small, job: string, photo: boolean, stop?: AbortSignal): Promise<Check> {
+export function glance(
+  small: Small,
+  job: string,
+  { photo = false, side = false }: { photo?: boolean; side?: boolean },
+  stop?: AbortSignal,
+): Promise<Check> {
   const asked = new URLSearchParams();
   if (job) asked.set("job", job);
   if (photo) asked.set("finer", small.finer.toFixed(3));
+  if (side) asked.set("side", "1");
   return request<Check>("POST", `/api/glance?${asked.toString()}`, small.blob, stop);
 }
 

@@ -23,7 +23,11 @@ export const sending = signal<Sending | null>(null);
  * Photos, and the records of mat and cards that lie beside them. True where all have arrived; what
  * cannot be taken is told and left out.
  */
-export async function sendPhotos(id: string, files: readonly File[]): Promise<boolean> {
+export async function sendPhotos(
+  id: string,
+  files: readonly File[],
+  fromSide = false,
+): Promise<boolean> {
   const good = files.filter((file) => {
     if (file.size > MOST_BYTES) say(`${file.name} is larger than 120 MB and was not taken.`, true);
     else if (file.size === 0) say(`${file.name} is empty and was not taken.`, true);
@@ -50,7 +54,7 @@ export async function sendPhotos(id: string, files: readonly File[]): Promise<bo
         };
       };
       told(0);
-      const path = jobPath(id, `/photos?name=${part(file.name)}`);
+      const path = jobPath(id, `/photos?name=${part(file.name)}${fromSide ? "&side=1" : ""}`);
       await upload<Photo>(path, file, told, stop.signal);
       arrived++;
       speak(`${file.name} has arrived.`);
@@ -64,7 +68,7 @@ export async function sendPhotos(id: string, files: readonly File[]): Promise<bo
   return arrived > 0 && arrived === good.length;
 }
 
-/** mat.json and cards.json, as they lie beside photos. */
+/** mat.json, cards.json and upright.json, as they lie beside photos. */
 function isRecord(file: File): boolean {
   return file.name.toLowerCase().endsWith(".json") && file.size < 1e6;
 }

@@ -5,7 +5,7 @@ import { request } from "../api/http";
 import { PrinterCheck, usePrinters } from "../print/Printers";
 import { sayTrouble } from "../state/notices";
 import { bench, setSettings } from "../state/store";
-import { CardSheet, MatSheet } from "./Targets";
+import { CardSheet, MatSheet, UprightSheet } from "./Targets";
 
 export function Bench() {
   const state = bench.value;
@@ -18,7 +18,10 @@ export function Bench() {
         <CardSheet key={`cards ${JSON.stringify(state.cards)}`} />
       </div>
       <div class="two even">
+        <UprightSheet key={`upright ${JSON.stringify(state.upright ?? null)}`} />
         <Printers />
+      </div>
+      <div>
         <section class="sheet" aria-labelledby="folder-title">
           <h2 id="folder-title">Where things lie</h2>
           <dl class="summary">

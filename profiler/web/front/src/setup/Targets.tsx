@@ -104,6 +104,53 @@ export function CardSheet() {
   );
 }
 
+/** Sheets that stand behind the instrument for the photo from the side. */
+export function UprightSheet() {
+  const state = bench.value!;
+  const row = state.upright ?? null;
+  const [paper, setPaper] = useState(row?.paper ?? state.settings.paper);
+  const [width, setWidth] = useState("");
+  const [tint, setTint] = useState(
+    Object.entries(state.tints).find(([, c]) => c === row?.tint)?.[0] ?? "blue",
+  );
+  const asked = { paper, tint, ...(width.trim() ? { width } : {}), units: units.value };
+  return (
+    <section class="sheet" aria-labelledby="upright-title">
+      <h2 id="upright-title">The upright row</h2>
+      <p class="small faint">
+        Only for a photo from the side, which tells how thick the instrument is. Tape its sheets side by side
+        to a board or to boxes, and stand that behind the instrument.
+      </p>
+      {row && (
+        <p>
+          On the bench: {row.paper}, {row.sheets} {row.sheets === 1 ? "sheet" : "sheets"},{" "}
+          {shown(row.width, units.value)} wide.
+        </p>
+      )}
+      <div class="fields">
+        <Select label="Paper" value={paper} set={setPaper} choices={state.papers.map((p) => [p, p] as const)} />
+        <Select
+          label="Ground"
+          value={tint}
+          set={setTint}
+          choices={Object.keys(state.tints).map((t) => [t, t] as const)}
+          why="Not the instrument's own colour."
+        />
+        <Field label="Whole width" value={width} set={setWidth} length placeholder="as usual" />
+      </div>
+      <Making path="/api/upright" asked={asked} name="upright row" replaces={row !== null} />
+      {row && (
+        <BarsForm
+          path="/api/upright/bars"
+          bars={row.bars}
+          file="/api/upright/files/upright.pdf"
+          name="upright"
+        />
+      )}
+    </section>
+  );
+}
+
 function Making(props: { path: string; asked: object; name: string; replaces: boolean }) {
   const [made, setMade] = useState<Made | null>(null);
   const [wrong, setWrong] = useState<string | null>(null);

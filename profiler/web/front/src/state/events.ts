@@ -51,7 +51,7 @@ export function listen(): void {
       job.value = { ...now, work: { kind, words, share } };
     }
   });
-  for (const name of ["mat", "cards", "settings", "phones", "state"])
+  for (const name of ["mat", "cards", "upright", "settings", "phones", "state"])
     on(name, () => {
       void loadBench().catch(sayTrouble);
       touch(name);

@@ -123,9 +123,20 @@ let line: Promise<unknown> = Promise.resolve();
 export function change(method: string, rest: string, body: Record<string, unknown>): Promise<boolean> {
   const id = job.value?.id;
   if (id === undefined) return Promise.resolve(false);
-  const done = line.then(() => changeNow(id, method, rest, body));
+  return inTurn(() => changeNow(id, method, rest, body));
+}
+
+/** Work on a job that has to wait for the changes before it. */
+export function inTurn<T>(work: () => Promise<T>): Promise<T> {
+  const done = line.then(work);
   line = done.catch(() => undefined);
   return done;
+}
+
+/** The revision that an answer has left: the next change starts from it. */
+export function takeRevision(id: string, revision: number): void {
+  const now = job.value;
+  if (now?.id === id && revision > now.revision) job.value = { ...now, revision };
 }
 
 async function changeNow(

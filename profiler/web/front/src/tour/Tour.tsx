@@ -42,7 +42,7 @@ export function Tour() {
       <section class="sheet marked" aria-labelledby="tour-title">
         <h1 id="tour-title">The first round</h1>
         <p>
-          From the printed mat to a finished job with template, case plan and archive, on a sample photo. No
+          From the printed mat to a finished job with template, case, cradle and archive, on a sample photo. No
           phone, no printer; ten minutes.
         </p>
         <ol class="tour-list">
@@ -75,7 +75,7 @@ export function TourGuide() {
   const n = at.value;
   const step = STEPS[n]!;
   const last = n === STEPS.length - 1;
-  const acted = step.title === "A photo" ? job.value?.sample === true : step.title === "Measure" ? job.value?.state === "measured" : false;
+  const acted = step.acted?.(job.value?.id ?? "") ?? false;
   return (
     <section class="guide" ref={guide} aria-label="First round">
       <div role="status">

@@ -4,6 +4,7 @@ import { request } from "../api/http";
 import type { Job } from "../api/types";
 import { sayTrouble } from "../state/notices";
 import { go, type Route, type Step } from "../state/route";
+import { wish, wishesOf } from "../state/kept";
 import { job, take } from "../state/store";
 import { measureNow } from "../photos/send";
 
@@ -14,6 +15,8 @@ export interface TourStep {
   to: (sample: string | null) => Route;
   /** a button that does the step, where there is something to do */
   act?: { words: string; run: () => Promise<void> };
+  /** whether it has been done in that job */
+  acted?: (id: string) => boolean;
 }
 
 const inJob =
@@ -52,6 +55,11 @@ async function measureSample(): Promise<void> {
   if (now?.can.measure) await measureNow(now);
 }
 
+async function showCradle(): Promise<void> {
+  const now = job.peek();
+  if (now) wish(now.id, { which: "cradle" });
+}
+
 export const STEPS: readonly TourStep[] = [
   {
     title: "The mat",
@@ -77,6 +85,7 @@ export const STEPS: readonly TourStep[] = [
       "Here a photo would come off the phone or be dropped. The sample brings its own, with the records of its mat and cards.",
     to: inJob("photos"),
     act: { words: "Open the sample job", run: openSample },
+    acted: () => job.value?.sample === true,
   },
   {
     title: "Measure",
@@ -84,6 +93,7 @@ export const STEPS: readonly TourStep[] = [
       "Under the photo it says what is seen in it and what could be better. Measuring takes a few seconds.",
     to: inJob("photos"),
     act: { words: "Measure the sample", run: measureSample },
+    acted: () => job.value?.state === "measured",
   },
   {
     title: "Look",
@@ -108,6 +118,14 @@ export const STEPS: readonly TourStep[] = [
     words:
       "Change the clearance and watch the case follow. What cannot be is refused with the nearest that can.",
     to: inJob("choose"),
+  },
+  {
+    title: "A cradle",
+    words:
+      "Take “Cradle” above. The drawing says why neck rest and headstock block cannot be made yet: nobody sees a neck's underside from above. Under “Neck's sections” type 400 at “Station” and 21 at “Depth there”, press “Add the section”, and drag the neck rest along by its mark.",
+    to: inJob("choose"),
+    act: { words: "Show the cradle", run: showCradle },
+    acted: (id) => wishesOf(id).which === "cradle",
   },
   {
     title: "Print",

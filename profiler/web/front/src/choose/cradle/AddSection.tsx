@@ -1,93 +1,74 @@
 /** One more section of the neck: by a word, from a gauge's photo, or between two others. */
 
-import { useCallback, useRef, useState } from "preact/hooks";
+import { useCallback, useEffect, useState } from "preact/hooks";
 import type { Job, Shape, Units } from "../../api/types";
 import { Choices, Field, Select, Tick } from "../../kit/field";
-import { Progress } from "../../kit/progress";
 import { shown } from "../../kit/lengths";
-import { speak } from "../../state/notices";
+import { emptied, keepDraft, keptDraft, untouched, type Draft } from "./draft";
 import { GaugeDrop } from "./GaugeDrop";
-import { changeShape, sendGauge, type Told } from "./shape";
+import { layAside, sendSection, sent, take, type Sent } from "./sending";
+import { SentSections } from "./SentSections";
+import type { Told } from "./shape";
 
-type How = "word" | "gauge" | "between";
-type End = "tail" | "nut";
+const NO_PHOTO = "There is no photo yet: drop one, or choose one.";
 
 export function AddSection({ job, shape, units }: { job: Job; shape: Shape; units: Units }) {
-  const [how, setHow] = useState<How>("word");
-  const [fields, setFields] = useState<Record<string, string>>({});
-  const [from, setFrom] = useState<End>("tail");
-  const [word, setWord] = useState("round");
-  const [tracing, setTracing] = useState(false);
-  const [head, setHead] = useState(false);
-  const [flush, setFlush] = useState(false);
-  const [tips, setTips] = useState("round");
-  const [file, setFile] = useState<File | null>(null);
-  const [share, setShare] = useState<number | null>(null);
+  const [draft, setDraft] = useState<Draft>(() => keptDraft(job));
   const [wrong, setWrong] = useState<Told | null>(null);
-  const stop = useRef<AbortController | null>(null);
-  const take = useCallback((dropped: File) => setFile(dropped), []);
+  useEffect(() => keepDraft(job, draft), [draft]);
+  const alter = (change: Partial<Draft>) => setDraft((now) => ({ ...now, ...change }));
+  const takeFile = useCallback((file: File) => setDraft((now) => ({ ...now, file })), []);
+  const mine = sent.value.filter((one) => one.job === job.id);
+  const { how, fields, from, word, tracing, head, flush, tips, file } = draft;
   const field = (name: string, label: string, why?: string, placeholder = "") => (
     <Field
       label={label}
       value={fields[name] ?? ""}
-      set={(text) => setFields((now) => ({ ...now, [name]: text }))}
+      set={(text) => setDraft((now) => ({ ...now, fields: { ...now.fields, [name]: text } }))}
       why={why}
       placeholder={placeholder}
       wrong={wrong?.option === name ? wrong.message : null}
       length
     />
   );
-  const add = async () => {
+  const add = () => {
+    if (how === "gauge" && !file) return setWrong({ option: null, message: NO_PHOTO });
     setWrong(null);
-    const said = { ...fields, from, units };
-    setShare(0);
-    let trouble: Told | null;
-    if (how === "gauge") {
-      stop.current = new AbortController();
-      trouble = file
-        ? await sendGauge(
-            job,
-            file,
-            {
-              ...said,
-              kind: tracing ? "tracing" : "gauge",
-              seen_from: head ? "head" : "tail",
-              flush: flush ? "true" : "",
-              tips,
-            },
-            setShare,
-            stop.current.signal,
-          )
-        : { option: null, message: "There is no photo yet: drop one, or choose one." };
-    } else trouble = await changeShape(job, "/sections", how === "word" ? { ...said, shape: word } : said);
-    setShare(null);
-    setWrong(trouble);
-    if (trouble === null) {
-      setFields({});
-      setFile(null);
-      speak("The section was added.");
-    }
+    void sendSection(job, draft, units);
+    // the next one can be typed while this one is on its way
+    setDraft(emptied(draft));
   };
+  const mend = (one: Sent) => {
+    take(one.id);
+    if (!untouched(draft)) layAside(job, draft);
+    setDraft(one.draft);
+    setWrong(one.trouble);
+  };
+  // refused while nothing else was typed: it is in the form again, to be mended there
+  const back = untouched(draft) ? mine.find((one) => one.trouble !== null) : undefined;
+  useEffect(() => {
+    if (back) mend(back);
+  }, [back?.id]);
   const neck = shape.neck;
   return (
     <form
       class="add-section"
       onSubmit={(event) => {
         event.preventDefault();
-        void add();
+        add();
       }}
     >
       <Choices
         legend="A section of the neck"
         value={how}
-        set={setHow}
+        set={(now) => alter({ how: now })}
         choices={[
           ["word", "By a word"],
           ["gauge", "Gauge photo"],
           ...(shape.sections.length > 1 ? ([["between", "Between two"]] as const) : []),
         ]}
       />
-      {how === "gauge" && <GaugeDrop file={file} take={take} />}
+      {how === "gauge" && <GaugeDrop file={file} take={takeFile} />}
       <div class="fields">
         {field(
           "at",
@@ -97,14 +78,14 @@ export function AddSection({ job, shape, units }: { job: Job; shape: Shape; unit
         <Select
           label="Counted from"
           value={from}
-          set={setFrom}
+          set={(now) => alter({ from: now })}
           choices={[
             ["tail", "the tail"],
             ["nut", "the nut"],
           ]}
         />
         {how === "word" && (
-          <Select label="Shape" value={word} set={setWord} choices={shape.shapes.map((s) => [s, s] as const)} />
+          <Select label="Shape" value={word} set={(now) => alter({ word: now })} choices={shape.shapes.map((s) => [s, s] as const)} />
         )}
         {field("depth", "Depth there", "With calipers, from the top of the fingerboard: 22, or 22±0.3.")}
         {field("width", "Width there", "The outline's, where nothing is typed.")}
@@ -115,13 +96,13 @@ export function AddSection({ job, shape, units }: { job: Job; shape: Shape; unit
         <details>
           <summary>More about the photo</summary>
           <div class="fields">
-            <Tick label="It is a tracing or a cut-out card" on={tracing} set={setTracing} />
-            <Tick label="Seen from the head, face up" on={head} set={setHead} />
-            <Tick label="Needles beside the neck stood level with the face" on={flush} set={setFlush} />
+            <Tick label="It is a tracing or a cut-out card" on={tracing} set={(on) => alter({ tracing: on })} />
+            <Tick label="Seen from the head, face up" on={head} set={(on) => alter({ head: on })} />
+            <Tick label="Needles beside the neck stood level with the face" on={flush} set={(on) => alter({ flush: on })} />
             <Select
               label="Needles' tips"
               value={tips}
-              set={setTips}
+              set={(now) => alter({ tips: now })}
               choices={["round", "flat", "sharp"].map((t) => [t, t] as const)}
             />
             {field("pitch", "Needle to needle", "Found in the photo, where nothing is typed.")}
@@ -133,19 +114,10 @@ export function AddSection({ job, shape, units }: { job: Job; shape: Shape; unit
           {wrong.message}
         </p>
       )}
-      {share !== null && how === "gauge" ? (
-        <Progress
-          words={share < 1 ? "Sending the photo" : "Reading the curve in the photo"}
-          share={share < 1 ? 0.5 * share : 0.6}
-          stop={() => stop.current?.abort()}
-        />
-      ) : (
-        <div>
-          <button type="submit" disabled={share !== null}>
-            {how === "gauge" ? "Read the section" : "Add the section"}
-          </button>
-        </div>
-      )}
+      <div>
+        <button type="submit">{how === "gauge" ? "Read the section" : "Add the section"}</button>
+      </div>
+      <SentSections list={mine} mend={mend} drop={(one) => take(one.id)} />
     </form>
   );
 }

@@ -91,7 +91,7 @@ export function Contacts({ chosen, set, plan, units, wrong }: Props) {
                 value={kind}
                 set={(k) => put(k, "", "")}
                 choices={[
-                  ["", now && !kind ? `as usual: ${now.lining}` : "as usual"],
+                  ["", now && !kind ? `${now.lining}, usual` : "as usual"],
                   ...LININGS.map((l) => [l as string, l as string] as const),
                 ]}
               />

@@ -2,28 +2,32 @@
 
 import { useEffect, useState } from "preact/hooks";
 import { request } from "../../api/http";
-import type { CradleMade, FitMade, Job, OptionGroup } from "../../api/types";
+import type { CradleMade, Finding, FitMade, Job, OptionGroup } from "../../api/types";
 import { useMaking } from "../../kit/making";
 import { say, sayTrouble } from "../../state/notices";
 import { redoCradle, undoCradle, wishCradle, wishesOf, type Chosen } from "../../state/kept";
-import { bench, jobPath, loadJob, units } from "../../state/store";
+import { bench, inTurn, job as openJob, jobPath, loadJob, units } from "../../state/store";
+import { Drawn, FormHead, toDrawing } from "../Drawn";
 import { Options } from "../Options";
 import { Contacts, Pieces } from "./Contacts";
 import { CradleCut } from "./CradleCut";
 import { CradlePlan, type Moved } from "./CradlePlan";
 import { FitCheck } from "./FitCheck";
 import { withEntry, withOption } from "./lists";
+import { marksOf, refusedKeys } from "./marked";
 import { NeckHead } from "./NeckHead";
 
 /** Options with places of their own in the form and in the drawing. */
 const ELSEWHERE = ["pieces", "at", "lining", "clearance", "stock"];
 /** ms that the hand rests before the pieces are planned again. */
 const PATIENCE = 180;
+const NO_MARKS = { marks: [], pieces: [], keys: [] };
 
 export function CradleChoice({ job }: { job: Job }) {
   const [groups, setGroups] = useState<OptionGroup[]>([]);
   const [picked, setPicked] = useState("neck");
   const [moved, setMoved] = useState<Moved>({});
+  const [found, setFound] = useState<readonly Finding[]>([]);
   useEffect(() => {
     request<{ groups: OptionGroup[] }>("GET", "/api/cradle/options")
       .then((got) => setGroups(got.groups))
@@ -49,14 +53,17 @@ export function CradleChoice({ job }: { job: Job }) {
     .map((g) => ({ ...g, options: g.options.filter((o) => !ELSEWHERE.includes(o.name)) }))
     .filter((g) => g.options.length > 0);
   const own = made?.view.stations.find((s) => s.key === picked)?.own ?? false;
+  const { marks, pieces, keys } = made ? marksOf(made.view, found) : NO_MARKS;
+  const show = (mark: number) => {
+    const key = keys[mark];
+    if (key) setPicked(key);
+    toDrawing();
+  };
   return (
     <>
       <div class="choose cradle-choice">
         <section class="sheet form" aria-labelledby="cradle-title">
-          <h1 id="cradle-title">What the cradle is to be</h1>
-          <p class="small faint">
-            An empty field takes the usual value, shown in it. Lengths as on your rule: 6, 6mm, 1/4in.
-          </p>
+          <FormHead id="cradle-title" title="What the cradle is to be" />
           <div class="row">
             <button type="button" disabled={past.length === 0} onClick={() => undoCradle(job.id)}>
               Undo
@@ -82,19 +89,12 @@ export function CradleChoice({ job }: { job: Job }) {
             shut
           />
         </section>
-        <section class="sheet marked drawn" aria-labelledby="drawing-title" aria-busy={busy}>
-          <div class="section-head">
-            <h2 id="drawing-title">From above, and cut across</h2>
-            <span class="small faint" role="status">
-              {busy ? "drawing …" : ""}
-            </span>
-          </div>
-          {refusal && (
-            <p class="wrong-box" role="alert">
-              {refusal.message}
-              {made && <span class="faint"> Drawn is the last cradle that was possible.</span>}
-            </p>
-          )}
+        <Drawn
+          title="From above, and cut across"
+          busy={busy}
+          refusal={refusal}
+          instead={made ? "Drawn is the last cradle that was possible." : null}
+        >
           {made && (
             <>
               <CradlePlan
@@ -103,13 +103,18 @@ export function CradleChoice({ job }: { job: Job }) {
                 units={units.value}
                 picked={picked}
                 moved={moved}
+                marks={pieces}
+                refused={refusedKeys(made.view, made.plan, refusal)}
                 pick={setPicked}
                 move={move}
               />
               <CradleCut made={made} picked={picked} x={moved[picked] ?? null} units={units.value} />
               <p class="small faint">
-                Drag a piece along the instrument by its mark, or take it with Tab and move it with the arrow
-                keys (with Shift, 10 mm).
+                Drag a piece along the instrument by its mark
+                <span class="keyed">
+                  , or take it with Tab and move it with the arrow keys (with Shift, {units.value === "mm" ? "10 mm" : "about 3/8 in"})
+                </span>
+                .
               </p>
               {own && (
                 <div>
@@ -123,12 +128,12 @@ export function CradleChoice({ job }: { job: Job }) {
                 </div>
               )}
             </>
-        )}
-      </section>
-    </div>
+          )}
+        </Drawn>
+      </div>
       {made && !refusal && (
         <section class="sheet" aria-label="Fit check">
-          <FitCheck job={job} chosen={chosen} />
+          <FitCheck job={job} chosen={chosen} found={setFound} marks={marks} show={show} />
           <Keep job={job} chosen={chosen} />
         </section>
       )}
@@ -142,14 +147,16 @@ function Keep({ job, chosen }: { job: Job; chosen: Chosen }) {
   const keep = async () => {
     setKeeping(true);
     try {
-      await request<FitMade>("POST", jobPath(job.id, "/cradle"), {
-        options: chosen,
-        units: units.value,
-        paper: bench.value?.settings.paper ?? "A4",
-        printer: bench.value?.settings.printer ?? null,
-        keep: true,
-        revision: job.revision,
-      });
+      await inTurn(() =>
+        request<FitMade>("POST", jobPath(job.id, "/cradle"), {
+          options: chosen,
+          units: units.value,
+          paper: bench.value?.settings.paper ?? "A4",
+          printer: bench.value?.settings.printer ?? null,
+          keep: true,
+          revision: (openJob.value ?? job).revision,
+        }),
+      );
       say("Written into the job's folder. The case takes it along.");
     } catch (error) {
       sayTrouble(error);

@@ -26,6 +26,7 @@ export function CradleCut({ made, picked, x, units }: Props) {
     <figure class="section" aria-live="polite">
       <figcaption>
         <b>{name.charAt(0).toUpperCase() + name.slice(1)}</b>, {shown(at, units)} from the tail
+        {place && !live && <span class="faint"> · not made: the drawing says why</span>}
         {live && (
           <span class="faint">
             {" "}
@@ -43,7 +44,7 @@ export function CradleCut({ made, picked, x, units }: Props) {
       {instrument.length || cut ? (
         <Drawing wood={cut?.wood ?? []} instrument={instrument} label={name} units={units} />
       ) : null}
-      {neck && !live && (
+      {neck && !live && !place && (
         <p class="wrong-box">
           {view.neck.reason
             ? `No section to show: ${view.neck.reason}.`

@@ -3,6 +3,8 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { CradlePlan as Plan, CradleStation, CradleView, Units } from "../../api/types";
 import { shown } from "../../kit/lengths";
+import { SpotMark } from "../SpotMark";
+import type { PieceMark } from "./marked";
 
 interface Props {
   plan: Plan;
@@ -10,6 +12,10 @@ interface Props {
   units: Units;
   picked: string;
   moved: Readonly<Moved>;
+  /** what the fit check has to say of pieces */
+  marks: readonly PieceMark[];
+  /** pieces of which a wish was refused */
+  refused: readonly string[];
   pick: (key: string) => void;
   move: (key: string, x: number) => void;
 }
@@ -19,7 +25,7 @@ const LETTER_PX = 15;
 const FINGER_PX = 48;
 const COARSE_MM = 10;
 
-export function CradlePlan({ plan, view, units, picked, moved, pick, move }: Props) {
+export function CradlePlan({ plan, view, units, picked, moved, marks, refused, pick, move }: Props) {
   const drawing = useRef<SVGSVGElement>(null);
   const [width, setWidth] = useState(640);
   useEffect(() => {
@@ -96,6 +102,24 @@ export function CradlePlan({ plan, view, units, picked, moved, pick, move }: Pro
           mmAt={mmAt}
         />
       ))}
+      {view.cuts
+        .filter((cut) => refused.includes(cut.key))
+        .map((cut) => (
+          <g key={cut.key} class="misfit" data-refused={cut.key}>
+            <rect x={cut.box[0]} y={y(cut.box[3])} width={cut.box[2] - cut.box[0]} height={cut.box[3] - cut.box[1]} />
+          </g>
+        ))}
+      {marks.map((mark, n) => {
+        const cut = view.cuts.find((c) => c.key === mark.key);
+        if (!cut) return null;
+        const before = marks.slice(0, n).filter((m) => m.key === mark.key).length;
+        const x = (cut.box[0] + cut.box[2]) / 2 + (moved[cut.key] ?? cut.x) - cut.x;
+        // in the middle a piece has its line, and a neck the outline
+        const at = y((cut.box[1] + cut.box[3]) / 2) + (before + (mark.key.includes(" ") ? 0 : 3)) * 1.9 * letter;
+        return (
+          <SpotMark key={`${mark.number} ${mark.key}`} number={mark.number} at={[x, at]} letter={letter} />
+        );
+      })}
       {lines.map(({ place, lines: said }, n) => {
         const by = (moved[place.key] ?? stationX(view, place.key)) - stationX(view, place.key);
         const [x0, y0, x1, y1] = place.box;

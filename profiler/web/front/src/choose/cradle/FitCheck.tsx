@@ -1,8 +1,8 @@
 /** The fit check: the instrument laid into the cradle, as pictures, as a table, and its remarks. */
 
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { request } from "../../api/http";
-import type { FitMade, Job } from "../../api/types";
+import type { Finding, FitMade, Job, Mark } from "../../api/types";
 import { useMaking } from "../../kit/making";
 import { Remarks } from "../../kit/words";
 import { jobPath, units } from "../../state/store";
@@ -11,7 +11,16 @@ import type { Chosen } from "../../state/kept";
 /** ms: it takes a second or two, so the hand has to rest first. */
 const PATIENCE = 1000;
 
-export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
+interface Props {
+  job: Job;
+  chosen: Chosen;
+  /** told of each new check, so that the drawing can show what its remarks speak of */
+  found: (findings: readonly Finding[]) => void;
+  marks: readonly Mark[];
+  show: (mark: number) => void;
+}
+
+export function FitCheck({ job, chosen, found, marks, show }: Props) {
   const [name, setName] = useState<string | null>(null);
   const asked = { options: chosen, units: units.value, drawings: false, fit: true };
   const { made, busy, refusal } = useMaking<FitMade>(
@@ -19,6 +28,7 @@ export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
     (signal) => request("POST", jobPath(job.id, "/cradle"), asked, signal),
     PATIENCE,
   );
+  useEffect(() => found(made && !refusal ? made.findings : []), [made, refusal]);
   if (!made || refusal) return busy ? <p role="status">Laying the instrument in …</p> : null;
   const now = made.drawings.find((d) => d.name === name) ?? made.drawings[1] ?? made.drawings[0];
   return (
@@ -43,7 +53,18 @@ export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
                   ))}
                 </select>
               </label>
-              <img class="drawing" src={now.url} alt={`Fit check: ${now.label.replace(/^fit /, "")}`} />
+              <div class="fit-picture" tabIndex={0} role="region" aria-label="Fit check, picture">
+                <img
+                  class="drawing"
+                  src={now.url}
+                  alt={`Fit check: ${now.label.replace(/^fit /, "")}`}
+                  onLoad={(event) => {
+                    // on a phone its lettering needs more room than there is: the middle first
+                    const frame = event.currentTarget.parentElement!;
+                    frame.scrollLeft = (frame.scrollWidth - frame.clientWidth) / 2;
+                  }}
+                />
+              </div>
             </>
           )}
           <div class="wide-table" tabIndex={0} role="region" aria-label="Fit check, table">
@@ -66,7 +87,9 @@ export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
                           {cell}
                         </th>
                       ) : (
-                        <td key={n}>{cell}</td>
+                        <td key={n} data-head={made.fit!.heads[n] || "role"} class={cell === "–" ? "none" : ""}>
+                          {cell}
+                        </td>
                       ),
                     )}
                   </tr>
@@ -75,7 +98,7 @@ export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
             </table>
           </div>
           <p class="small faint">
-            Gaps are from the wood to the instrument at rest, lining left out; “presses” is how often the
+            Gaps are{units.value === "mm" ? " in mm," : ""} from the wood to the instrument at rest, lining left out; “presses” is how often the
             lining is squeezed hard by what is uncertain.
           </p>
           <ul class="plain small">
@@ -95,7 +118,7 @@ export function FitCheck({ job, chosen }: { job: Job; chosen: Chosen }) {
       ) : (
         <p>Not one piece can be made yet: the drawing says why of each.</p>
       )}
-      <Remarks findings={made.findings} />
+      <Remarks findings={made.findings} marks={marks} raise={show} />
     </>
   );
 }

@@ -1,6 +1,6 @@
 /** Neck and headstock: what the job knows of them, and what a cradle still has to be told. */
 
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { request } from "../../api/http";
 import type { Job, Shape, ShapeSection, Units } from "../../api/types";
 import { Field } from "../../kit/field";
@@ -9,7 +9,8 @@ import { useMaking } from "../../kit/making";
 import { Remarks } from "../../kit/words";
 import { jobPath } from "../../state/store";
 import { AddSection } from "./AddSection";
-import { changeShape, type Told } from "./shape";
+import { changeShape, sawShape, type Told } from "./shape";
+import { say } from "../../state/notices";
 
 const SOURCES: Record<string, string> = {
   gauge: "gauge photo",
@@ -26,8 +27,14 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
   );
   // open for the first section, and then as the hand left it
   const [open, setOpen] = useState<boolean | null>(null);
+  useEffect(() => {
+    if (shape) sawShape(job.id, shape);
+  }, [shape]);
   if (!shape) return null;
-  const step = (way: "undo" | "redo") => void changeShape(job, `/shape/${way}`, {});
+  const change = async (rest: string, body: Record<string, unknown>) => {
+    const trouble = await changeShape(job, rest, body);
+    if (trouble) say(trouble.message, true);
+  };
   return (
     <>
       <details
@@ -58,7 +65,7 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
                   <button
                     type="button"
                     class="quiet"
-                    onClick={() => void changeShape(job, "/sections/remove", { name: s.name })}
+                    onClick={() => void change("/sections/remove", { name: s.name })}
                   >
                     Remove<span class="unseen"> {s.name}</span>
                   </button>
@@ -70,12 +77,12 @@ export function NeckHead({ job, units }: { job: Job; units: Units }) {
           {(shape.undo || shape.redo) && (
             <div class="row">
               {shape.undo && (
-                <button type="button" class="quiet" onClick={() => step("undo")}>
+                <button type="button" class="quiet" onClick={() => void change("/shape/undo", {})}>
                   Undo: <span dir="auto">{shape.undo}</span>
                 </button>
               )}
               {shape.redo && (
-                <button type="button" class="quiet" onClick={() => step("redo")}>
+                <button type="button" class="quiet" onClick={() => void change("/shape/redo", {})}>
                   Redo: <span dir="auto">{shape.redo}</span>
                 </button>
               )}
@@ -109,9 +116,12 @@ function Headstock({ job, shape, units }: { job: Job; shape: Shape; units: Units
     />
   );
   const keep = async () => {
-    const trouble = await changeShape(job, "/headstock", { ...fields, units });
+    const sent = fields;
+    const trouble = await changeShape(job, "/headstock", { ...sent, units });
     setWrong(trouble);
-    if (trouble === null) setFields({});
+    // what was typed meanwhile stays
+    if (trouble === null)
+      setFields((now) => Object.fromEntries(Object.entries(now).filter(([k, v]) => v !== sent[k])));
   };
   return (
     <form

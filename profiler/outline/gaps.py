@@ -1,0 +1,150 @@
+"""Where a rim is not surely shown: the gaps between trusted points, and how it may go on there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from profiler.geometry.curves import hermite_at
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+#: fewer points are no gap, and beside another part none worth a look
+_LEAST_GAP, _LEAST_OPEN = 2, 3
+#: shorter gaps are carried across, longer ones cannot be expected to go on smoothly, mm
+_SHORTEST_MM, _LONGEST_MM = 3.0, 140.0
+#: with more points than this, what was seen there is worth following when it is smoothed so far, mm
+_WORTH_FOLLOWING, _SMOOTH_MM = 15, 6.0
+#: trusted points that a smoothed gap leans on
+_MARGIN = 12
+#: trusted points that tell a direction
+_AIM_POINTS = 6
+#: trusted points whose curve is carried on, how far as a share of them, and past the end, mm
+_CURVE_POINTS, _CURVE_SHARE, _PAST_END_MM = 30, 1.2, 4.0
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A stretch of one part beside trusted points.
+
+    Attributes:
+        first, last: indices of the points before it and behind it.
+        between: indices of its points.
+        begins, ends: whether the point before it and the one behind it are trusted points of the
+            part; where not, another part begins there.
+    """
+
+    first: int
+    last: int
+    between: Indices
+    begins: bool
+    ends: bool
+
+
+def gaps_of(trusted: Indices, mine: NDArray[np.bool_], beside_others: bool) -> list[Gap]:
+    """The gaps of a part on a closed curve.
+
+    Args:
+        trusted: indices of its trusted points, ascending.
+        mine: (N,) which points are the part's.
+        beside_others: whether those that end where another part begins are wanted too.
+    """
+    n = len(mine)
+    out = []
+    for a, b in zip(trusted.tolist(), np.roll(trusted, -1).tolist(), strict=True):
+        between = (a + np.arange(1, (b - a) % n)) % n
+        if len(between) < _LEAST_GAP:
+            continue
+        own = mine[between]
+        if own.all():
+            out.append(Gap(a, b, between, True, True))
+            continue
+        if not beside_others:
+            continue
+        lead, trail = int(np.argmin(own)), int(np.argmin(own[::-1]))
+        if lead > _LEAST_OPEN:
+            out.append(Gap(a, int(between[lead]), between[:lead], True, False))
+        if trail > _LEAST_OPEN:
+            k = len(between) - trail
+            out.append(Gap(int(between[k - 1]), b, between[k:], False, True))
+    return out
+
+
+def ways_across(plan: Array, trusted: Indices, gap: Gap) -> list[Array]:
+    """How the plan may go on in a gap: smoothly, and as what was seen there when it is smoothed.
+
+    Args:
+        plan: (N, 2) mm, closed.
+        trusted: indices of the part's trusted points.
+        gap: one of `gaps_of`.
+
+    Returns:
+        curves (M, 2) mm, about a mm from point to point, in the plan's order.
+    """
+    a, b, between = gap.first, gap.last, gap.between
+    ways = []
+    if gap.begins and gap.ends:
+        chord = float(np.hypot(*(plan[b] - plan[a])))
+        if _SHORTEST_MM < chord < _LONGEST_MM:
+            leave, arrive = _aim(plan, trusted, a, -1), _aim(plan, trusted, b, +1)
+            t = np.arange(1, int(chord) + 1) / (int(chord) + 1)
+            ways.append(hermite_at(plan[a], plan[b], leave, arrive, t))
+    else:
+        length = float(np.hypot(*np.diff(plan[between], axis=0).T).sum())
+        if length <= _SHORTEST_MM:
+            return []
+        far = length + _PAST_END_MM
+        ways.append(
+            _carried_on(plan, trusted, a, -1, far)
+            if gap.begins
+            else _carried_on(plan, trusted, b, +1, far)[::-1]
+        )
+    if len(between) > _WORTH_FOLLOWING:
+        ways.append(_smoothed(plan, gap))
+    return [way for way in ways if len(way) > _LEAST_GAP]
+
+
+def _aim(plan: Array, trusted: Indices, at: int, side: int) -> Array:
+    """Unit direction of travel at a trusted point, from the trusted run on its far side."""
+    i = int(np.searchsorted(trusted, at))
+    run = trusted[(i + side * np.arange(_AIM_POINTS)) % len(trusted)]
+    travel = (plan[run[-1]] - plan[run[0]]) * side
+    unit: Array = travel / max(float(np.hypot(*travel)), 1e-9)
+    return unit
+
+
+def _carried_on(plan: Array, trusted: Indices, at: int, side: int, length: float) -> Array:
+    """Points a mm apart, away from a trusted run as it curves at its end."""
+    i = int(np.searchsorted(trusted, at))
+    run = plan[trusted[(i + side * np.arange(_CURVE_POINTS)) % len(trusted)]]
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
+    whole = max(float(along[-1]), 1e-9)
+    bend, slope, _ = np.polyfit(-along / whole, run, 2)
+    t = np.arange(1.0, max(min(length, _CURVE_SHARE * whole), 2.0)) / whole
+    # it leaves from where the run ends
+    ahead: Array = np.outer(t**2, bend) + np.outer(t, slope) + run[0]
+    return ahead
+
+
+def _smoothed(plan: Array, gap: Gap) -> Array:
+    """What was there, smooth, leaning on the trusted points on either side."""
+    before, behind = _MARGIN * gap.begins, _MARGIN * gap.ends
+    count = before + len(gap.between) + behind
+    run = plan[(gap.between[0] - before + np.arange(count)) % len(plan)]
+    even, along = _evenly(run, 1.0)
+    smooth = gaussian_filter1d(even, _SMOOTH_MM, axis=0, mode="nearest")
+    at = np.arange(len(even)) * 1.0
+    inner = (at >= along[before]) & (at <= along[count - 1 - behind])
+    # what was folded lies close together once it is smooth
+    return _evenly(smooth[inner], 1.0)[0] if inner.sum() > _LEAST_GAP else smooth[:0]
+
+
+def _evenly(path: Array, spacing: float) -> tuple[Array, Array]:
+    """An open curve (N, 2) resampled along its length, and the length (N,) up to each point."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    at = np.arange(0.0, along[-1], spacing)
+    return np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)]), along

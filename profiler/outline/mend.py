@@ -1,0 +1,234 @@
+"""Stretches where the silhouette does not show the rim, mended by seeking the rim itself.
+
+Good points, where an edge was measured beside bare tint and its rim is told, are trusted. What
+lies between them is expected to go on smoothly in the plan; along the way the rim is sought in
+the photo by its look. Where it is found, it stands in for the silhouette.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_opening, median_filter
+from scipy.spatial import cKDTree
+from shapely import LineString, distance, points
+
+from profiler.geometry.curves import outward_normals
+from profiler.optics.camera import Camera
+from profiler.outline.gaps import Gap, gaps_of, ways_across
+from profiler.outline.heights import PartEdges
+from profiler.outline.lift import lift_points
+from profiler.outline.rims import LOWER, UPPER
+from profiler.outline.splice import Rimmed, Stretch, spliced
+from profiler.silhouette.looks import NEIGHBOURS, look_inward, unlike_either, usual_looks
+from profiler.silhouette.seek import DEPTHS_MM, LOOK_U_MM, Sought, seek_rim
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+#: parts whose rim has one look, and how much of a stretch has to be found
+_FOUND_SHARE = {"body": 0.6, "headstock": 0.85}
+#: told so clearly that the silhouette is trusted to be the lower rim
+_TOLD = 0.85
+#: shorter runs of good points are chance
+_GOOD_RUN = 7
+#: as unlike its neighbours as this, in times the usual: not the rim; and the least that is usual,
+#: log light
+_STRANGE, _LEAST_SPREAD = 3.0, 0.02
+#: the rim is sought so far from where it is expected: mm, as a share of the stretch, and at most
+_REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
+#: a stretch that differs less from what was there is left alone, mm
+_DIFFERS_MM = 0.4
+#: standard uncertainty of places where nothing was found between others that were, mm
+_BETWEEN_U_MM = 0.6
+#: in a stretch no longer than this, what stands out of the rim this far may be a strap button; one
+#: is usually within so much of the tail's middle, mm
+_KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
+#: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
+_GOES_ON_MM = 1.5
+
+
+def mended(
+    photo: NDArray[np.uint8], camera: Camera, seen: Rimmed, heights: Mapping[str, PartEdges]
+) -> Rimmed:
+    """The edge, its rim sought where it is not shown.
+
+    Args:
+        photo: (H, W, 3) 8 bit BGR.
+        camera: solved.
+        seen: the silhouette's edge.
+        heights: by part.
+    """
+    plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
+    good = _good(seen)
+    stretches: list[Stretch] = []
+    for part in _FOUND_SHARE:
+        rim = _learnt(photo, camera, seen, good, part)
+        if rim is None:
+            continue
+        for gap in gaps_of(rim.trusted, seen.parts.labels == part, part == "body"):
+            if seen.edge.drawn is not None and seen.edge.drawn[gap.between].any():
+                continue
+            tried = [
+                _across(photo, camera, seen, plan, rim, gap, way, heights[part].upper.at)
+                for way in ways_across(plan, rim.trusted, gap)
+            ]
+            found = [stretch for stretch in tried if stretch is not None]
+            if found:
+                stretches.append(max(found, key=lambda s: int(s.measured.sum())))
+    return spliced(seen, camera, stretches) if stretches else seen
+
+
+@dataclass(frozen=True)
+class _Rim:
+    """What is known of a part's upper rim.
+
+    Attributes:
+        part: its name.
+        trusted: indices of the edge's points that are trusted, whichever rim they are.
+        known: those of them that are the upper rim.
+        looks: (K, D, 3) of the known ones.
+        spread: how unlike the look is to itself along the edge.
+    """
+
+    part: str
+    trusted: Indices
+    known: Indices
+    looks: Array
+    spread: float
+
+    def beside(self, gap: Gap) -> tuple[Array, Array]:
+        """Looks before and behind a gap; where another part is there, those of the other side."""
+        place = int(np.searchsorted(self.known, gap.first if gap.begins else gap.last))
+        count = len(self.known)
+        before = self.looks[(place + np.arange(-NEIGHBOURS, 0)) % count]
+        behind = self.looks[(place + np.arange(NEIGHBOURS)) % count]
+        return before if gap.begins else behind, behind if gap.ends else before
+
+
+def _good(seen: Rimmed) -> NDArray[np.bool_]:
+    edge = seen.edge
+    upper, lower = seen.sure & (seen.rim == UPPER), (seen.rim == LOWER) & (seen.told > _TOLD)
+    good = edge.measured & (upper | lower)
+    if edge.plain is not None:
+        good &= edge.plain
+    if edge.drawn is not None:
+        good &= ~edge.drawn
+    return _without_short_runs(good)
+
+
+def _without_short_runs(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(N,) round a closed curve."""
+    n = len(good)
+    lapped = binary_opening(np.concatenate([good, good, good]), np.ones(_GOOD_RUN))
+    return np.asarray(lapped[n : 2 * n], dtype=bool)
+
+
+def _learnt(
+    photo: NDArray[np.uint8], camera: Camera, seen: Rimmed, good: NDArray[np.bool_], part: str
+) -> _Rim | None:
+    """What the good points of a part tell of its rim; None where they are too few."""
+    mine, edge = good & (seen.parts.labels == part), seen.edge
+    known = np.flatnonzero(mine & (seen.rim == UPPER))
+    if len(known) < NEIGHBOURS:
+        return None
+    normals = outward_normals(edge.on_mat, 2.5)
+    looks = look_inward(photo, camera, edge.on_mat[known], normals[known], DEPTHS_MM)
+    each = np.arange(len(known))
+    unlike = unlike_either(looks, usual_looks(looks, each, each))
+    spread = max(float(np.median(unlike)), _LEAST_SPREAD)
+    # what does not look like the rim is not trusted to be it: a mirrored print, another's edge
+    strange = median_filter((unlike > _STRANGE * spread).astype(np.uint8), size=5, mode="wrap") > 0
+    mine[known[strange]] = False
+    mine = _without_short_runs(mine)
+    trusted, use = np.flatnonzero(mine), mine[known]
+    if use.sum() < NEIGHBOURS or len(trusted) < 2 * NEIGHBOURS:
+        return None
+    return _Rim(part, trusted, known[use], looks[use], spread)
+
+
+def _across(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    seen: Rimmed,
+    plan: Array,
+    rim: _Rim,
+    gap: Gap,
+    way: Array,
+    height_at: Callable[[Array], Array],
+) -> Stretch | None:
+    """The rim along a gap, sought beside one way (M, 2) mm that its plan may go; None where it is
+    not found, or is where the edge was."""
+    centre = camera.centre
+    shrink = (1 - height_at(seen.parts.frame.from_mat(way)[:, 0]) / centre[2])[:, None]
+    expected = centre[:2] + (way - centre[:2]) / shrink
+    travel = np.gradient(expected, axis=0)
+    travel /= np.maximum(np.hypot(*travel.T), 1e-9)[:, None]
+    normals = np.column_stack([travel[:, 1], -travel[:, 0]])
+    sought = seek_rim(
+        photo,
+        camera,
+        expected,
+        normals,
+        *rim.beside(gap),
+        rim.spread,
+        min(_REACH_MM + _REACH_SHARE * len(way), _FARTHEST_MM),
+        (gap.begins, gap.ends),
+    )
+    use = _found_part(sought, gap)
+    found = sought.found[use]
+    if len(use) < 3 or found.mean() <= _FOUND_SHARE[rim.part]:
+        return None
+    moved = way + sought.offsets[:, None] * shrink * normals
+    there = LineString(plan[[gap.first, *gap.between.tolist(), gap.last]])
+    if distance(points(moved[use][found]), there).max() < _DIFFERS_MM:
+        return None
+    if _may_be_a_button(seen, plan, gap, moved, normals):
+        return None
+    sigma = np.where(sought.stepped, float(seen.edge.sigma.min()), LOOK_U_MM)
+    sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
+    return Stretch(
+        first=gap.first if gap.begins else _back_to(plan, gap.between, moved[use[0]], gap.first),
+        last=gap.last if gap.ends else _on_to(plan, gap.between, moved[use[-1]], gap.last),
+        part=rim.part,
+        on_mat=(expected + sought.offsets[:, None] * normals)[use],
+        measured=found,
+        sigma=sigma[use],
+    )
+
+
+def _found_part(sought: Sought, gap: Gap) -> Indices:
+    """Where another part begins, the rim ends with the last place where it was found."""
+    found = np.flatnonzero(sought.found)
+    if not len(found):
+        return found
+    first, last = (0 if gap.begins else found[0]), len(sought.found) if gap.ends else found[-1] + 1
+    return np.arange(first, last)
+
+
+def _may_be_a_button(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: Array) -> bool:
+    """Whether something small sticks out of the rim, measured beside bare tint or at the tail."""
+    if not (gap.begins and gap.ends) or len(rim) >= _KNOB_MM:
+        return False
+    own = plan[gap.between]
+    nearest = cKDTree(rim).query(own)[1]
+    if ((own - rim[nearest]) * normals[nearest]).sum(axis=1).max() <= _STICKS_OUT_MM:
+        return False
+    edge = seen.edge
+    clear = edge.measured if edge.plain is None else edge.measured & edge.plain
+    x, y = seen.parts.frame.from_mat(own.mean(axis=0)[None])[0]
+    return bool((x < _TAIL_MM and abs(y) < _TAIL_MM) or clear[gap.between].mean() > 0.5)
+
+
+def _on_to(plan: Array, ahead: Indices, end: Array, otherwise: int) -> int:
+    """The seen point that goes on from a rim's end (2,), or else what is behind those ahead."""
+    away = np.hypot(*(plan[ahead] - end).T)
+    k = int(np.argmin(away))
+    return int(ahead[k + 1]) if away[k] < _GOES_ON_MM and k + 1 < len(ahead) else otherwise
+
+
+def _back_to(plan: Array, between: Indices, start: Array, otherwise: int) -> int:
+    return _on_to(plan, between[::-1], start, otherwise)

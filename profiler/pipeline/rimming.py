@@ -1,0 +1,100 @@
+"""What one photo's edge is: its parts, which rim each point shows, and the rim where it shows none.
+
+Parts, heights and rims lean on each other, so they are found in rounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.outline.button import button_seen
+from profiler.outline.heights import (
+    ButtonSeen,
+    EdgeHeight,
+    Given,
+    PartEdges,
+    edge_heights,
+    place_cards,
+)
+from profiler.outline.lift import lift_points
+from profiler.outline.mend import mended
+from profiler.outline.parts import Parts
+from profiler.outline.rims import choose_rims, surely_upper, upper_rim_if_lower
+from profiler.outline.splice import Rimmed
+from profiler.scene.record import Scene
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.rim import lower_rim_told
+
+Array = NDArray[np.float64]
+
+#: the split and the heights lean on each other: the picture is larger than the plan
+_ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Attributes:
+    rimmed: the edge, mended, with its parts and rims.
+    silhouette: (K, 2) mm, mat plane: the edge before it was mended.
+    button: what it says of the strap button, if it does.
+    """
+
+    rimmed: Rimmed
+    silhouette: Array
+    button: ButtonSeen | None
+
+
+def flat_heights() -> dict[str, PartEdges]:
+    """All in the mat plane."""
+    level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
+    edges = PartEdges(level, level)
+    return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
+
+
+def rims_of(
+    pixels: NDArray[np.uint8],
+    scene: Scene,
+    index: int,
+    edge: Edge,
+    parts_of: Callable[[Array], Parts],
+    typed: Given,
+    ignore_heights: bool,
+    card_thickness: float,
+) -> Seen:
+    """Tell an edge's parts and rims.
+
+    Args:
+        pixels: (H, W, 3) 8 bit BGR.
+        scene: solved.
+        index: of the photo among the scene's cameras.
+        edge: traced, with corrections.
+        parts_of: splits the edge's points wherever they lie.
+        typed: part to height and standard uncertainty, mm.
+        ignore_heights: leave the outline in the mat plane.
+        card_thickness: mm, of the height cards.
+    """
+    camera = scene.cameras[index]
+    parts = parts_of(edge.on_mat)
+    count = len(edge.on_mat)
+    if ignore_heights:
+        flat = flat_heights()
+        told, sure, rim = np.full(count, 0.5), np.ones(count, dtype=bool), np.ones(count)
+        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, flat))
+        return Seen(Rimmed(edge, parts, told, sure, rim), edge.on_mat, None)
+    button: ButtonSeen | None = None
+    for _ in range(_ROUNDS):
+        heights = edge_heights(
+            parts, place_cards(scene, parts.frame, card_thickness), typed, button
+        )
+        places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
+        sure = surely_upper(edge.on_mat, camera, parts, heights)
+        told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
+        rim = choose_rims(edge.on_mat, camera, parts, heights, told)
+        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
+        button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
+    rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
+    return Seen(rimmed, edge.on_mat, button)

@@ -1,0 +1,77 @@
+"""Patches of a drifted hue: ground where they pass into sure ground smoothly."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+#: step of log light from cell to cell that no soft shadow makes
+SHARP_STEP = 0.16
+#: share of a patch's border that tells, below which its hue alone decides; share of it that must
+#: then be of the ground's hue
+_UNTOLD, _MOSTLY = 0.35, 0.7
+#: cells over which an edge is blurred
+_HALO = 3
+#: share of a patch's border that has to lie clear of other edges to speak for all of it
+_OPEN = 0.3
+#: a patch with a narrow mouth is ground if so much of the mouth shows no sharp step, and so much of
+#: the patch lies clear of its rim: a fret is narrow all along
+_CALM, _BROAD = 0.2, 0.3
+
+
+def passes_into_ground(
+    labels: NDArray[np.int32],
+    steps: NDArray[np.float32],
+    telling: NDArray[np.float64],
+    tinted: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """By label: 1 is ground, 2 is not; a patch is where its border with ground is no sharp step.
+
+    A patch that meets the ground at a printed edge only, shut in by it and by pegs, has no border
+    that tells; it is ground if most of it is of the ground's hue. `telling` says how much each
+    cell's step says about what lies on the mat, `tinted` which cells are of the ground's hue.
+    """
+    count = int(labels.max()) + 1
+    border, sharpness, length = np.zeros(count), np.zeros(count), np.zeros(count)
+    h, w = labels.shape
+    ground = (labels == 1).astype(np.uint8)
+    # the blurred edge of a third thing beside it says nothing about the border
+    halo = np.ones((2 * _HALO + 1, 2 * _HALO + 1), np.uint8)
+    clear = cv2.dilate((labels == 2).astype(np.uint8), halo) == 0
+    open_, gentle, calm = np.zeros(count), np.zeros(count), np.zeros(count)
+    beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
+    rows, columns = np.nonzero(beside & (labels > 2))
+    for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
+        meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
+        here, there = (rows[meets], columns[meets]), (there[0][meets], there[1][meets])
+        which = labels[here]
+        step = np.maximum(steps[here], steps[there])
+        say = np.minimum(telling[here], telling[there])
+        border += np.bincount(which, weights=say, minlength=count)
+        length += np.bincount(which, minlength=count)
+        sharpness += np.bincount(which, weights=say * step, minlength=count)
+        calm += np.bincount(which, weights=say * (step < SHARP_STEP), minlength=count)
+        say = say * (clear[here] & clear[there])
+        open_ += np.bincount(which, weights=say, minlength=count)
+        gentle += np.bincount(which, weights=say * step, minlength=count)
+    smooth = (border > 0) & (sharpness < 0.75 * SHARP_STEP * border)
+    smooth |= (open_ > _OPEN * border) & (gentle < 0.75 * SHARP_STEP * open_)
+    shut_in = (length > 0) & (border < _UNTOLD * length)
+    narrow = ~shut_in & (open_ <= _OPEN * border) & (calm > _CALM * border)
+    if shut_in[3:].any() or narrow[3:].any():
+        area = np.bincount(labels.ravel(), minlength=count)
+        alike = np.bincount(labels[tinted], minlength=count)
+        smooth |= shut_in & (alike > _MOSTLY * area)
+        inner = np.bincount(labels[_inner(labels)], minlength=count)
+        smooth |= narrow & (alike > _MOSTLY * area) & (inner > _BROAD * area)
+    smooth[:3] = (False, True, False)[:count]
+    return smooth
+
+
+def _inner(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """(H, W): cells whose neighbours all bear their own label."""
+    same = labels.astype(np.float32)
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    return np.asarray(cv2.dilate(same, cross) == cv2.erode(same, cross))

@@ -1,0 +1,100 @@
+"""Gaps between trusted points, ways across them, and an edge with stretches replaced."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from profiler.geometry.frames import Frame2D
+from profiler.optics.camera import Camera, Pose
+from profiler.optics.lens import Lens
+from profiler.outline.gaps import gaps_of, ways_across
+from profiler.outline.parts import Parts
+from profiler.outline.splice import Rimmed, Stretch, spliced
+from profiler.silhouette.edge import Edge
+
+TURNED = np.diag([1.0, -1.0, -1.0])
+CAMERA = Camera(
+    Lens(1600, 1200, 1500, 799.5, 599.5), Pose(TURNED, -TURNED @ np.array([0.0, 0.0, 1000.0]))
+)
+RADIUS, N = 100.0, 628
+
+
+def _circle(n: int = N) -> np.ndarray:
+    turn = np.linspace(0, 2 * np.pi, n, endpoint=False)
+    return RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
+
+
+def test_gaps_are_told_apart_by_what_is_on_either_side() -> None:
+    mine = np.ones(N, dtype=bool)
+    mine[300:400] = False  # another part
+    trusted = np.flatnonzero(mine & ~np.isin(np.arange(N), [*range(100, 140), *range(280, 300)]))
+    inside, before = gaps_of(trusted, mine, beside_others=True)
+    assert (inside.first, inside.last, inside.begins, inside.ends) == (99, 140, True, True)
+    assert (before.first, before.last, before.begins, before.ends) == (279, 300, True, False)
+    assert (
+        gaps_of(trusted, mine, beside_others=False) == []
+        or len(gaps_of(trusted, mine, beside_others=False)) == 1
+    )
+
+
+def test_a_gap_round_the_curves_own_beginning_is_one_gap() -> None:
+    trusted = np.arange(20, N - 20)
+    (gap,) = gaps_of(trusted, np.ones(N, dtype=bool), beside_others=True)
+    assert (gap.first, gap.last, len(gap.between)) == (N - 21, 20, 40)
+    assert gap.between[20] == 0
+
+
+def test_ways_across_keep_to_a_circle_whatever_was_seen_there() -> None:
+    seen = _circle()
+    seen[100:130] *= 1 + 0.06 * np.sin(np.linspace(0, np.pi, 30))[:, None]  # a wall's foot
+    trusted = np.flatnonzero(~np.isin(np.arange(N), np.arange(100, 130)))
+    (gap,) = gaps_of(trusted, np.ones(N, dtype=bool), beside_others=True)
+    smooth, followed = ways_across(seen, trusted, gap)
+    assert np.abs(np.hypot(*smooth.T) - RADIUS).max() < 0.3
+    assert np.hypot(*followed.T).max() > RADIUS + 2
+    for way in (smooth, followed):  # in the curve's order
+        assert way[0, 0] * way[-1, 1] - way[0, 1] * way[-1, 0] > 0
+
+
+def test_a_gap_that_ends_at_another_part_is_carried_on_as_it_curves() -> None:
+    seen = _circle()
+    mine = np.arange(N) < 300
+    trusted = np.arange(270)
+    gaps = gaps_of(trusted, mine, beside_others=True)
+    (gap,) = [g for g in gaps if g.begins]
+    ahead = ways_across(seen, trusted, gap)[0]
+    near = ahead[: len(ahead) // 2]  # further on it is less sure, and sought more widely
+    assert np.abs(np.hypot(*near.T) - RADIUS).max() < 0.3
+    assert np.abs(np.hypot(*ahead.T) - RADIUS).max() < 1.0
+    assert np.hypot(*(ahead[0] - seen[269])) < 1.5
+
+
+def test_stretches_take_the_place_of_the_points_between_their_ends() -> None:
+    circle = _circle()
+    labels = np.full(N, "body", dtype="<U9")
+    parts = Parts(Frame2D(0.0, (-RADIUS, 0.0)), 2 * RADIUS, 200.0, 200.0, labels, np.ones(201))
+    edge = Edge(
+        CAMERA.project(np.column_stack([circle, np.zeros(N)])),
+        circle,
+        np.ones(N, dtype=bool),
+        np.full(N, 0.1),
+    )
+    seen = Rimmed(edge, parts, np.full(N, 0.9), np.zeros(N, dtype=bool), np.zeros(N))
+
+    def stretch(first: int, last: int, count: int) -> Stretch:
+        turn = 2 * np.pi * (first + (np.arange(count) + 0.5) * ((last - first) % N) / count) / N
+        on_mat = 0.97 * RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
+        return Stretch(first, last, "body", on_mat, np.ones(count, dtype=bool), np.full(count, 0.2))
+
+    # one in the middle, one across the curve's own beginning
+    made = spliced(seen, CAMERA, [stretch(100, 141, 15), stretch(N - 11, 10, 8)])
+    assert len(made.rim) == N - 40 - 20 + 15 + 8
+    turn = np.unwrap(np.arctan2(made.edge.on_mat[:, 1], made.edge.on_mat[:, 0]))
+    assert (np.diff(turn) > 0).all()
+    new = made.edge.sigma == 0.2
+    assert (np.hypot(*made.edge.on_mat[new].T) < 0.98 * RADIUS).all()
+    assert (made.rim[new] == 1.0).all()
+    assert made.sure[new].all()
+    assert (made.rim[~new] == 0.0).all()
+    back = CAMERA.at_height(made.edge.pixels, 0.0)
+    assert np.allclose(back, made.edge.on_mat, atol=1e-6)

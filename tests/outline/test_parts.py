@@ -1,0 +1,60 @@
+"""Body, neck, headstock: told from the shape alone, whatever small errors the edge has."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter1d
+
+from profiler.geometry.curves import evenly_spaced, outward_normals
+from profiler.outline.parts import split
+
+SAMPLES = Path(__file__).parents[2] / "samples"
+#: where neck and headstock meet, and body and neck, read off each instrument's drawing in
+#: tests/studio, mm from the tail
+NUTS = {"wren": 525, "moor": 818, "skerry": 657, "dunlin": 464, "heron": 495}
+JOINS = {"wren": 303, "moor": 498, "skerry": 347, "dunlin": 283, "heron": 364}
+
+
+def _outline(name: str) -> np.ndarray:
+    truth = json.loads((SAMPLES / name / "truth.json").read_text())
+    return evenly_spaced(np.array(truth["outline"]), 1.0)
+
+
+@pytest.mark.parametrize("name", sorted(NUTS))
+def test_small_errors_of_the_edge_do_not_move_the_split(name: str) -> None:
+    true = _outline(name)
+    normals = outward_normals(true, 3.0)
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        error = gaussian_filter1d(rng.normal(size=len(true)), 4.0, mode="wrap")
+        error *= 0.25 / error.std()
+        parts = split(true + error[:, None] * normals)
+        assert abs(parts.nut - NUTS[name]) < 15
+        assert abs(parts.join - JOINS[name]) < 10
+
+
+def test_all_pegs_are_told_even_where_the_pegbox_is_as_narrow_as_the_neck() -> None:
+    outline = _outline("heron")
+    labels = split(outline).labels
+    out = np.abs(outline[:, 1]) > 25
+    pegs = out & (outline[:, 0] > 480)
+    assert pegs.sum() > 100
+    assert (labels[pegs] == "tuners").all()
+
+
+def test_the_bodys_edge_beside_the_neck_is_the_bodys() -> None:
+    """A body that comes up to a straight neck in a quarter circle of 30 mm."""
+    turn = np.linspace(0.0, np.pi / 2, 40)
+    bout = np.column_stack([170 + 30 * np.sin(turn), 12 + 30 - 30 * np.sin(turn)])
+    half = np.vstack([[(0, 0), (0, 42), (170, 42)], bout, [(440, 12), (460, 30), (560, 30)]])
+    outline = np.vstack([half[::-1], half[1:] * (1, -1)])[::-1]
+    points = evenly_spaced(outline if outline[1, 1] < 0 else outline[::-1], 1.0)
+    labels = split(points).labels
+    beside = (points[:, 0] > 120) & (points[:, 0] < 195) & (np.abs(points[:, 1]) > 14)
+    neck = (points[:, 0] > 210) & (points[:, 0] < 420)
+    assert (labels[beside] == "body").all()
+    assert (labels[neck] == "neck").all()

@@ -31,6 +31,8 @@ Indices = NDArray[np.intp]
 
 #: parts whose rim has one look, and how much of a stretch has to be found
 _FOUND_SHARE = {"body": 0.6, "headstock": 0.85}
+#: with so much found no other way across need be tried
+_AS_GOOD_AS_WHOLE = 0.95
 #: told so clearly that the silhouette is trusted to be the lower rim
 _TOLD = 0.85
 #: shorter runs of good points are chance
@@ -72,13 +74,15 @@ def mended(
         for gap in gaps_of(rim.trusted, seen.parts.labels == part, part == "body"):
             if seen.edge.drawn is not None and seen.edge.drawn[gap.between].any():
                 continue
-            tried = [
-                _across(photo, camera, seen, plan, rim, gap, way, heights[part].upper.at)
-                for way in ways_across(plan, rim.trusted, gap)
-            ]
-            found = [stretch for stretch in tried if stretch is not None]
-            if found:
-                stretches.append(max(found, key=lambda s: int(s.measured.sum())))
+            best: Stretch | None = None
+            for way in ways_across(plan, rim.trusted, gap):
+                tried = _across(photo, camera, seen, plan, rim, gap, way, heights[part].upper.at)
+                if tried and (best is None or tried.measured.sum() > best.measured.sum()):
+                    best = tried
+                if best and best.measured.mean() > _AS_GOOD_AS_WHOLE and gap.begins and gap.ends:
+                    break
+            if best:
+                stretches.append(best)
     return spliced(seen, camera, stretches) if stretches else seen
 
 

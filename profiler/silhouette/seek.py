@@ -132,23 +132,23 @@ def _each(compare: Callable[[Array, Looks], Array], looks: Array, usual: Looks) 
 def _smoothest(unlike: Array, shifts: Array, tied: tuple[bool, bool]) -> NDArray[np.intp]:
     """(M,) the cheapest way through (M, K) costs, where tied from nought and to nought."""
     m, k = unlike.shape
-    turns = np.arange(-_STEEPEST, _STEEPEST + 1)
+    # a stretch's places are gone through one by one; what each may have come from is one view
+    before = np.full(k + 2 * _STEEPEST, np.inf)
+    came_from = np.lib.stride_tricks.sliding_window_view(before, 2 * _STEEPEST + 1)
+    turning = _TURN * np.arange(-_STEEPEST, _STEEPEST + 1) ** 2
+    here = np.arange(k)
     capped = np.minimum(unlike, 3 * _STRANGE)
     to_rim = (shifts / (2 * _STEP_MM)) ** 2
-    total = np.empty((m, k))
-    total[0] = capped[0] + tied[0] * to_rim
+    total = capped[0] + tied[0] * to_rim
     came = np.zeros((m, k), dtype=np.intp)
     for i in range(1, m):
-        options = np.full((len(turns), k), np.inf)
-        for t, turn in enumerate(turns):
-            source = np.arange(k) - turn
-            inside = (source >= 0) & (source < k)
-            options[t, inside] = total[i - 1, source[inside]] + _TURN * turn**2
-        which = np.argmin(options, axis=0)
-        came[i] = np.arange(k) - turns[which]
-        total[i] = options[which, np.arange(k)] + capped[i]
+        before[_STEEPEST:-_STEEPEST] = total
+        options = came_from + turning
+        which = options.argmin(axis=1)
+        came[i] = here + which - _STEEPEST
+        total = options[here, which] + capped[i]
     path = np.zeros(m, dtype=np.intp)
-    path[-1] = int(np.argmin(total[-1] + tied[1] * to_rim))
+    path[-1] = int(np.argmin(total + tied[1] * to_rim))
     for i in range(m - 1, 0, -1):
         path[i - 1] = came[i, path[i]]
     return path

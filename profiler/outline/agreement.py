@@ -29,6 +29,9 @@ _SIGMAS, _FLOOR_MM = 3.0, 0.3
 _MOST_APART = 0.25
 #: and the middle distance may be this part of what an edge is uncertain by, at least
 _MIDDLE = 0.9
+#: two photos that contradict each other by this part of what they do all others, or less, may agree
+#: without them
+_FAR_LESS = 0.5
 #: fewer common points than this say nothing
 _LEAST_POINTS = 60
 
@@ -98,4 +101,17 @@ def _largest_group(agree: NDArray[np.bool_], apart: Array) -> tuple[int, ...]:
                 group.append(int(other))
         if len(group) > len(best):
             best = tuple(sorted(group))
-    return best
+    return best if len(best) > 1 else _least_apart(apart) or best
+
+
+def _least_apart(apart: Array) -> tuple[int, ...]:
+    """Of photos that all contradict each other, two that do so far less than either does the
+    others: one that was pushed spoils the heights that all share, and with them the rest. The two
+    are measured without it, and compared again."""
+    if len(apart) < 3:
+        return ()
+    pairs = apart + np.diag(np.full(len(apart), np.inf))
+    i, k = (int(at) for at in np.unravel_index(int(pairs.argmin()), pairs.shape))
+    others = [at for at in range(len(apart)) if at not in (i, k)]
+    clearly = pairs[i, k] < _FAR_LESS * pairs[np.ix_([i, k], others)].min()
+    return (min(i, k), max(i, k)) if clearly else ()

@@ -262,8 +262,14 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
     if len(i) == 0:
         return None
     on = np.abs(width - (width[i, None] + slope[:, None] * (np.arange(n) - i[:, None])))
+    rows = on < _OFF_THE_TAPER_MM
+    count = rows.sum(axis=1)
     best: list[tuple[int, int]] = []
-    for row in on < _OFF_THE_TAPER_MM:
+    longest_run = 0
+    for which in np.argsort(-count, kind="stable"):
+        if count[which] < _LONG_RUN * longest_run / 2:
+            break  # too few are left for a long run
+        row = rows[which]
         # places off the line, and beyond either end; a nick between two of them is passed over
         off = np.concatenate([[-1], np.flatnonzero(~row), [n]])
         free = np.diff(off) - 1
@@ -274,8 +280,10 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
         parted = np.flatnonzero(starts[1:] - stops[:-1] > _NICK_MM)
         firsts, lasts = np.concatenate([[0], parted + 1]), np.concatenate([parted, [len(wide) - 1]])
         longest = int(np.argmax(stops[lasts] - starts[firsts]))
-        best.append((int(starts[firsts[longest]]), int(stops[lasts[longest]])))
-    length = max((stop - start for start, stop in best), default=0)
+        run = int(starts[firsts[longest]]), int(stops[lasts[longest]])
+        longest_run = max(longest_run, run[1] - run[0])
+        best.append(run)
+    length = longest_run
     if length < _LEAST_RUN_MM:
         return None
     long = [(start, stop) for start, stop in best if stop - start >= _LONG_RUN * length]

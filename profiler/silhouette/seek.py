@@ -107,7 +107,7 @@ def seek_rim(
         good = median_filter(good.astype(np.uint8), size=5, mode="nearest") > 0
         grown = good.sum() > found.sum() + 1
         found = good
-        if not grown:
+        if good.all() or not grown:
             break
     offsets = shifts[path]
     step, stepped = strongest_step(

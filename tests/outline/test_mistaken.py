@@ -56,6 +56,7 @@ def sight(told: float, rim: float, sure: bool, parts: str = "one") -> Sight:
         told * ones,
         np.full(len(t), sure),
         rim * ones,
+        on_mat,
     )
 
 

@@ -25,6 +25,7 @@ def record(truth: dict, off: float) -> dict:
         "envelope": {name: number(truth[name]) for name in ("length", "width")},
         "widths": {"waist": number(truth["widths"]["waist"]["width"])},
         "cards": [],
+        "warnings": [],
         "outline": [[x, y + (off if y > 0 else -off)] for x, y in outline],
         "outline_u95": [0.5] * len(outline),
     }

@@ -107,15 +107,19 @@ def test_every_sheet_is_the_outline_and_its_clearance(
 
     (page,) = pdf_pages((tmp_path / "template.pdf").read_bytes())
     thick = [p for p in page.paths if p.stroked and abs(p.width - 0.45) < 0.01]
-    drawn = [shapely.LineString(p.points) for p in thick]
-    # between two changes of certainty one straight piece may stand alone
-    rim = shapely.boundary(want)
-    ends = [shapely.distance(shapely.points(line.coords), rim).max() for line in drawn]
-    pieces = [
-        line
-        for line, away in zip(drawn, ends, strict=True)
-        if len(line.coords) > 2 or away < TOLERANCE_MM
-    ]
+    pieces = [shapely.LineString(p.points) for p in thick if len(p.points) > 2]
+    # between two changes of certainty a straight piece may stand alone: it joins the others, as
+    # the scale bar's two lines do not
+    ends = shapely.points([line.coords[k] for line in pieces for k in (0, -1)])
+    lone = [shapely.LineString(p.points) for p in thick if len(p.points) == 2]
+    for _ in lone:
+        joined = [
+            line
+            for line in lone
+            if shapely.distance(shapely.points(line.coords), shapely.union_all(ends)).min() < 0.001
+        ]
+        ends = np.concatenate([ends, *[shapely.points(line.coords) for line in joined]])
+    pieces += joined if lone else []
     assert distance(shapely.union_all(pieces), want) < TOLERANCE_MM
 
     text = (tmp_path / "template.svg").read_text()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -11,10 +10,12 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 from skimage.measure import find_contours
 
-from profiler.geometry.curves import evenly_spaced, hermite_at, outward_normals, signed_area
+from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
+from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
 from profiler.silhouette.ground import TINT, Plan
+from profiler.silhouette.inked import Divisor
 from profiler.silhouette.mask import Silhouette
 
 Array = NDArray[np.float64]
@@ -25,13 +26,6 @@ SPACING_MM = 1.0
 _REACH_MM = (2.6, 1.4)
 #: a rounded edge turns dark before it ends: all round, the outline may lie so far inside, mm
 ROUNDED_MM = 0.15
-#: points: a longer run without a measured edge is not carried across
-_LONGEST_BRIDGE = 65
-#: a bridge further from the rough contour cuts off what is there, mm: a binding is narrower
-_FARTHEST_BRIDGE_MM = 3.2
-#: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
-#: unlike the ground beside it by more than this: log light, the print divided out
-_CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
 #: an edge measured this near to a bridge confirms it, mm
 _SAME_MM = 0.35
 #: an edge on print that nothing confirms may be that of the print beside it, a white button's on a
@@ -52,10 +46,6 @@ _PRINT_RESIDUE = 0.35
 
 #: on print the edge is sought no further from the rough contour, mm
 _REACH_ON_PRINT_MM = 1.2
-
-#: from places (..., 2) mm, mat frame, to the print's light beside bare tint (..., 3) and where
-#: that is not known
-Divisor = Callable[[Array], tuple[Array, NDArray[np.bool_]]]
 
 
 @dataclass(frozen=True)
@@ -107,9 +97,11 @@ def trace_edge(
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
         # white binding on white paper shows its inner edge only: across a print a smooth stretch
         # is carried on. Where the edge turns, as round a tuner button, it is measured
-        bridged, carried = _bridged(moved, agreed & clear)
+        bridged, carried = carried_across(moved, agreed & clear)
         cut_off = ((curve - bridged) * normals).sum(axis=1)
-        kept = _no_ground(photo, camera, curve, normals, np.where(carried, cut_off, 0.0), divisor)
+        kept = cuts_off_more_than_ground(
+            photo, camera, curve, normals, np.where(carried, cut_off, 0.0), divisor
+        )
         bridged = np.where(kept[:, None], moved, bridged)
         carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
@@ -183,94 +175,6 @@ def _clear_of_print(plan: Plan, curve: Array, normals: Array) -> NDArray[np.bool
     """(N,) whether only bare tint is printed at each point (N, 2) mm and just outside it."""
     both = np.stack([curve, curve + normals * 1.2])
     return np.asarray((plan.at(plan.printed, both) == TINT).all(axis=0))
-
-
-def _bridged(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
-    """The curve with its unmeasured runs redrawn smoothly between their measured ends, and where.
-
-    Longer runs and runs that turn a corner keep their rough shape: there is more in them than
-    a straight stretch that crosses a printed line.
-    """
-    n = len(curve)
-    if measured.all() or measured.sum() < 0.3 * n:
-        return curve, np.zeros(n, dtype=bool)
-    bridged = curve.copy()
-    carried = np.zeros(n, dtype=bool)
-    at = np.flatnonzero(measured)
-    for a, b in zip(at, np.roll(at, -1), strict=True):
-        gap = int((b - a) % n)
-        if gap < 2:
-            continue
-        before = at[(np.searchsorted(at, a) - np.arange(1, 6)) % len(at)]
-        after = at[(np.searchsorted(at, b) + np.arange(1, 6)) % len(at)]
-        leave = curve[a] - curve[before[-1]]
-        arrive = curve[after[-1]] - curve[b]
-        leave /= max(float(np.hypot(*leave)), 1e-9)
-        arrive /= max(float(np.hypot(*arrive)), 1e-9)
-        chord = float(np.hypot(*(curve[b] - curve[a])))
-        bend = float(leave @ arrive)
-        if gap > _LONGEST_BRIDGE or bend <= 0.8 or chord < 0.75 * gap * SPACING_MM:
-            continue
-        t = np.arange(1, gap) / gap
-        inner = (a + np.arange(1, gap)) % n
-        bridge = hermite_at(curve[a], curve[b], leave, arrive, t)
-        if np.hypot(*(bridge - curve[inner]).T).max() > _FARTHEST_BRIDGE_MM:
-            continue
-        bridged[inner] = bridge
-        carried[inner] = True
-    return bridged, carried
-
-
-def _no_ground(
-    photo: NDArray[np.uint8],
-    camera: Camera,
-    curve: Array,
-    normals: Array,
-    cut_off: Array,
-    divisor: Divisor,
-) -> NDArray[np.bool_]:
-    """(N,) where a bridge would cut off something that is not the printed ground.
-
-    Args:
-        curve: (N, 2) mm: the contour; normals: (N, 2).
-        cut_off: (N,) mm: how far inside the contour the bridge lies, nought beside bridges.
-    """
-    told = np.zeros(len(curve), dtype=bool)
-    runs = _runs_where(cut_off > 0.0)
-    deep = [run for run in runs if cut_off[run].max() > _CUTS_OFF_MM]
-    if not deep:
-        return told
-    at = np.concatenate([run[cut_off[run] > _CUTS_OFF_MM / 2] for run in deep])
-    inside = -cut_off[at, None] * np.linspace(0.25, 0.75, 5)
-    outside = np.broadcast_to(np.linspace(0.8, 2.4, 5), inside.shape)
-    seen = []
-    for t in (inside, outside):
-        places = curve[at, None] + t[..., None] * normals[at, None]
-        pixels = camera.project(np.dstack([places, np.zeros(t.shape)]).reshape(-1, 3))
-        light = sample_linear(photo, pixels.reshape(*t.shape, 2))
-        print_, doubtful = divisor(places)
-        left = np.log((light + _PRINT_DARK) / (print_ + _PRINT_DARK))
-        seen.append(np.where(doubtful[..., None], np.nan, left))
-    which = np.concatenate(
-        [np.full((cut_off[r] > _CUTS_OFF_MM / 2).sum(), k) for k, r in enumerate(deep)]
-    )
-    for k, run in enumerate(deep):
-        mine = which == k
-        middle = [np.nanmedian(s[mine].reshape(-1, 3), axis=0) for s in seen]
-        if np.abs(middle[0] - middle[1]).max() > _UNLIKE_GROUND:
-            told[run] = True
-    return told
-
-
-def _runs_where(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
-    """Indices of each run of a closed curve's points."""
-    n = len(flags)
-    if not flags.any() or flags.all():
-        return [np.flatnonzero(flags)] if flags.any() else []
-    first = int(np.flatnonzero(~flags)[0])
-    order = (first + np.arange(n)) % n
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags[order].astype(np.int8), [0]])))
-    return [order[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _contour(mask: NDArray[np.bool_]) -> Array:

@@ -16,8 +16,9 @@ from scipy.ndimage import gaussian_filter1d
 
 from profiler.geometry.curves import hermite_at
 from profiler.optics.camera import Camera
-from profiler.silhouette.edge import SPACING_MM, Divisor, Edge, across, snap_to_edge
+from profiler.silhouette.edge import SPACING_MM, Edge, across, snap_to_edge
 from profiler.silhouette.ground import Plan
+from profiler.silhouette.inked import Divisor
 from profiler.silhouette.strokes import CannotCorrect, CutOut, Moved, Redrawn, Stroke
 
 Array = NDArray[np.float64]

@@ -13,6 +13,9 @@ from profiler.silhouette.ground import Lighting, Plan
 from profiler.target.panel import Cluster, Ink, Panel, Rect
 
 Array = NDArray[np.float64]
+#: from places (..., 2) mm, mat frame, to the print's light beside bare tint (..., 3) and where
+#: that is not known
+Divisor = Callable[[Array], tuple[Array, NDArray[np.bool_]]]
 
 #: so far round a target its blurred print still shows, in sigmas
 _ROUND = 3.0
@@ -20,9 +23,7 @@ _ROUND = 3.0
 _CUT_MM = 0.8
 
 
-def print_divisor(
-    sheets: Sequence[PlacedPanel], lighting: Lighting, plan: Plan
-) -> Callable[[Array], tuple[Array, NDArray[np.bool_]]]:
+def print_divisor(sheets: Sequence[PlacedPanel], lighting: Lighting, plan: Plan) -> Divisor:
     """The light of the print beside bare tint, as the photo shows it.
 
     Returns:

@@ -1,0 +1,59 @@
+"""Bridges over print: carried where an edge goes on smoothly, not where they cut something off."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from profiler.geometry.curves import outward_normals
+from profiler.optics.camera import Camera, Pose
+from profiler.optics.lens import Lens
+from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
+
+TURNED = np.diag([1.0, -1.0, -1.0])
+CAMERA = Camera(
+    Lens(1600, 1200, 3000, 799.5, 599.5), Pose(TURNED, -TURNED @ np.array([0.0, 0.0, 1000.0]))
+)
+RADIUS, N = 100.0, 628
+TURN = np.linspace(0, 2 * np.pi, N, endpoint=False)
+CIRCLE = RADIUS * np.column_stack([np.cos(TURN), np.sin(TURN)])
+RUN = np.arange(100, 120)
+
+
+def test_a_hidden_run_is_carried_on_along_the_curve() -> None:
+    seen = CIRCLE.copy()
+    seen[RUN] *= 1.02
+    bridged, carried = carried_across(seen, ~np.isin(np.arange(N), RUN))
+    assert (np.flatnonzero(carried) == RUN).all()
+    assert np.abs(np.hypot(*bridged.T) - RADIUS).max() < 0.2
+
+
+def test_a_knob_is_not_bridged() -> None:
+    seen = CIRCLE.copy()
+    seen[RUN] *= 1 + 0.08 * np.sin(np.linspace(0, np.pi, len(RUN)))[:, None]
+    bridged, carried = carried_across(seen, ~np.isin(np.arange(N), RUN))
+    assert not carried.any()
+    assert (bridged == seen).all()
+
+
+def _told(colour: int, known: bool = True) -> np.ndarray:
+    """A bridge 3 mm inside a contour, with some grey between the two and grey 200 outside."""
+    photo = np.full((1200, 1600, 3), 200, np.uint8)
+    rows, columns = np.mgrid[0:1200, 0:1600]
+    x, y = (columns - 799.5) / 3.0, (599.5 - rows) / 3.0
+    photo[np.hypot(x, y) < RADIUS] = colour
+    cut_off = np.where(np.isin(np.arange(N), RUN), 3.0, 0.0)
+
+    def divisor(places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return np.ones((*places.shape[:-1], 3)), np.full(places.shape[:-1], not known)
+
+    normals = outward_normals(CIRCLE, 2.5)
+    return cuts_off_more_than_ground(photo, CAMERA, CIRCLE, normals, cut_off, divisor)
+
+
+def test_what_looks_like_the_ground_may_be_cut_off_and_wood_may_not() -> None:
+    assert not _told(200).any()
+    assert (np.flatnonzero(_told(90)) == RUN).all()
+
+
+def test_where_the_print_is_not_known_nothing_is_told() -> None:
+    assert not _told(90, known=False).any()

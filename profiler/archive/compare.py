@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from profiler.geometry.curves import evenly_spaced, outward_normals
+from profiler.geometry.curves import evenly_spaced, outward_normals, runs_of
 from profiler.instrument.record import Measurement, Quantity
 
 Array = NDArray[np.float64]
@@ -211,16 +211,13 @@ def _laid(outline: Array, old: _Old, chosen: NDArray[np.bool_], by_body: bool) -
 
 def _runs(over: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Only runs that are long enough, round the closed outline."""
-    if over.all() or not over.any():
+    if over.all():
         return over
     least = int(np.ceil(LEAST_RUN_MM / SPACING_MM))
-    start = int(np.flatnonzero(~over)[0])
-    turned = np.roll(over, -start)
-    kept = np.zeros_like(turned)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
-    for a, b in zip(edges[::2], edges[1::2], strict=True):
-        kept[a:b] = b - a >= least
-    return np.roll(kept, start)
+    kept = np.zeros_like(over)
+    for run in runs_of(over):
+        kept[run] = len(run) >= least
+    return kept
 
 
 def _parts(

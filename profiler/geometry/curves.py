@@ -8,6 +8,9 @@ from scipy.ndimage import gaussian_filter1d
 
 Array = NDArray[np.float64]
 
+#: points that tell a direction
+_AIM_POINTS = 6
+
 
 def signed_area(curve: Array) -> float:
     """Area of a closed (N, 2) curve, positive where it runs anticlockwise (shoelace formula)."""
@@ -18,10 +21,39 @@ def signed_area(curve: Array) -> float:
 def evenly_spaced(curve: Array, spacing: float) -> Array:
     """A closed (N, 2) curve resampled along its length, at least 16 points."""
     closed = np.vstack([curve, curve[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    along = lengths_along(closed)
     count = max(16, round(along[-1] / spacing))
-    at = np.arange(count) * along[-1] / count
-    return np.column_stack([np.interp(at, along, closed[:, i]) for i in (0, 1)])
+    return at_lengths(closed, along, np.arange(count) * along[-1] / count)
+
+
+def lengths_along(path: Array) -> Array:
+    """(N,) length of an open (N, 2) path up to each of its points."""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+
+
+def at_lengths(path: Array, along: Array, at: Array) -> Array:
+    """(M, 2) the places of an open (N, 2) path at lengths (M,); `along` from `lengths_along`."""
+    return np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)])
+
+
+def heading(curve: Array, members: NDArray[np.intp], i: int, side: int) -> Array:
+    """Unit direction of travel at members[i] of a closed (N, 2) curve, told by the members before
+    it (side -1) or behind it (+1), whatever lies between that are none."""
+    run = members[(i + side * np.arange(_AIM_POINTS)) % len(members)]
+    travel = (curve[run[-1]] - curve[run[0]]) * side
+    unit: Array = travel / max(float(np.hypot(*travel)), 1e-9)
+    return unit
+
+
+def runs_of(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Indices of each run of flagged points of a closed curve, in its order; all of them in one
+    where none is left out."""
+    n = len(flags)
+    if flags.all():
+        return [np.arange(n)]
+    order = (int(np.argmin(flags)) + np.arange(n)) % n
+    ends = np.flatnonzero(np.diff(np.concatenate([[0], flags[order].astype(np.int8), [0]])))
+    return [order[a:b] for a, b in zip(ends[::2], ends[1::2], strict=True)]
 
 
 def outward_normals(curve: Array, over_mm: float) -> Array:

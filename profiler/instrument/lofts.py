@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from profiler.geometry.curves import at_lengths, lengths_along
 from profiler.instrument.sections import Section
 
 Array = NDArray[np.float64]
@@ -164,6 +165,5 @@ def loft_of(
 
 def _resampled(points: Array) -> Array:
     """(ROUND, 2) evenly along the curve, both ends kept."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    at = np.linspace(0.0, along[-1], ROUND)
-    return np.column_stack([np.interp(at, along, points[:, k]) for k in (0, 1)])
+    along = lengths_along(points)
+    return at_lengths(points, along, np.linspace(0.0, along[-1], ROUND))

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from profiler.geometry.curves import hermite_at
+from profiler.geometry.curves import at_lengths, heading, hermite_at, lengths_along
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -21,8 +21,6 @@ _SHORTEST_MM, _LONGEST_MM = 3.0, 140.0
 _WORTH_FOLLOWING, _SMOOTH_MM = 15, 6.0
 #: trusted points that a smoothed gap leans on
 _MARGIN = 12
-#: trusted points that tell a direction
-_AIM_POINTS = 6
 #: trusted points whose curve is carried on, how far as a share of them, and past the end, mm
 _CURVE_POINTS, _CURVE_SHARE, _PAST_END_MM = 30, 1.2, 4.0
 
@@ -90,7 +88,10 @@ def ways_across(plan: Array, trusted: Indices, gap: Gap) -> list[Array]:
     if gap.begins and gap.ends:
         chord = float(np.hypot(*(plan[b] - plan[a])))
         if _SHORTEST_MM < chord < _LONGEST_MM:
-            leave, arrive = _aim(plan, trusted, a, -1), _aim(plan, trusted, b, +1)
+            leave, arrive = (
+                heading(plan, trusted, int(np.searchsorted(trusted, at)), side)
+                for at, side in ((a, -1), (b, +1))
+            )
             t = np.arange(1, int(chord) + 1) / (int(chord) + 1)
             ways.append(hermite_at(plan[a], plan[b], leave, arrive, t))
     else:
@@ -108,20 +109,11 @@ def ways_across(plan: Array, trusted: Indices, gap: Gap) -> list[Array]:
     return [way for way in ways if len(way) > _LEAST_GAP]
 
 
-def _aim(plan: Array, trusted: Indices, at: int, side: int) -> Array:
-    """Unit direction of travel at a trusted point, from the trusted run on its far side."""
-    i = int(np.searchsorted(trusted, at))
-    run = trusted[(i + side * np.arange(_AIM_POINTS)) % len(trusted)]
-    travel = (plan[run[-1]] - plan[run[0]]) * side
-    unit: Array = travel / max(float(np.hypot(*travel)), 1e-9)
-    return unit
-
-
 def _carried_on(plan: Array, trusted: Indices, at: int, side: int, length: float) -> Array:
     """Points a mm apart, away from a trusted run as it curves at its end."""
     i = int(np.searchsorted(trusted, at))
     run = plan[trusted[(i + side * np.arange(_CURVE_POINTS)) % len(trusted)]]
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
+    along = lengths_along(run)
     whole = max(float(along[-1]), 1e-9)
     bend, slope, _ = np.polyfit(-along / whole, run, 2)
     t = np.arange(1.0, max(min(length, _CURVE_SHARE * whole), 2.0)) / whole
@@ -135,16 +127,15 @@ def _smoothed(plan: Array, gap: Gap) -> Array:
     before, behind = _MARGIN * gap.begins, _MARGIN * gap.ends
     count = before + len(gap.between) + behind
     run = plan[(gap.between[0] - before + np.arange(count)) % len(plan)]
-    even, along = _evenly(run, 1.0)
+    along = lengths_along(run)
+    even = _each_mm(run, along)
     smooth = gaussian_filter1d(even, _SMOOTH_MM, axis=0, mode="nearest")
     at = np.arange(len(even)) * 1.0
     inner = (at >= along[before]) & (at <= along[count - 1 - behind])
     # what was folded lies close together once it is smooth
-    return _evenly(smooth[inner], 1.0)[0] if inner.sum() > _LEAST_GAP else smooth[:0]
+    smooth = smooth[inner]
+    return _each_mm(smooth, lengths_along(smooth)) if len(smooth) > _LEAST_GAP else smooth[:0]
 
 
-def _evenly(path: Array, spacing: float) -> tuple[Array, Array]:
-    """An open curve (N, 2) resampled along its length, and the length (N,) up to each point."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
-    at = np.arange(0.0, along[-1], spacing)
-    return np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)]), along
+def _each_mm(path: Array, along: Array) -> Array:
+    return at_lengths(path, along, np.arange(0.0, along[-1], 1.0))

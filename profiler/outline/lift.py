@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
-from profiler.geometry.curves import hermite_at, outward_normals
+from profiler.geometry.curves import heading, hermite_at, outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
@@ -143,8 +143,8 @@ def bridge_runs(
         pieces.append(_as_lifted(plan, kept[first : i + 1]))
         first = i + 1
         a, b = int(kept[i]), int(following[i])
-        leave = _direction(plan, kept, i, -1)
-        arrive = _direction(plan, kept, (i + 1) % len(kept), +1)
+        leave = heading(plan, kept, i, -1)
+        arrive = heading(plan, kept, (i + 1) % len(kept), +1)
         count = int(chords[i])
         between = hermite_at(plan[a], plan[b], leave, arrive, np.arange(1, count + 1) / (count + 1))
         nearer = np.where(np.arange(count) < count / 2, a, b)
@@ -159,12 +159,3 @@ def bridge_runs(
 
 def _as_lifted(plan: Array, members: NDArray[np.intp]) -> Lifted:
     return Lifted(plan[members], members, np.zeros(len(members), dtype=bool))
-
-
-def _direction(plan: Array, kept: NDArray[np.intp], i: int, side: int) -> Array:
-    """Unit direction of travel at kept[i], from the run on its far side."""
-    run = kept[(i + side * np.arange(6)) % len(kept)]
-    ends = plan[run]
-    travel = (ends[-1] - ends[0]) * side
-    unit: Array = travel / max(float(np.hypot(*travel)), 1e-9)
-    return unit

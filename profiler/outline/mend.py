@@ -195,8 +195,10 @@ def _across(
     sigma = np.where(sought.stepped, float(seen.edge.sigma.min()), LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
     return Stretch(
-        first=gap.first if gap.begins else _back_to(plan, gap.between, moved[use[0]], gap.first),
-        last=gap.last if gap.ends else _on_to(plan, gap.between, moved[use[-1]], gap.last),
+        first=gap.first
+        if gap.begins
+        else _on_from(plan, gap.between[::-1], moved[use[0]], gap.first),
+        last=gap.last if gap.ends else _on_from(plan, gap.between, moved[use[-1]], gap.last),
         part=rim.part,
         on_mat=(expected + sought.offsets[:, None] * normals)[use],
         measured=found,
@@ -227,12 +229,8 @@ def _may_be_a_button(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: A
     return bool((x < _TAIL_MM and abs(y) < _TAIL_MM) or clear[gap.between].mean() > 0.5)
 
 
-def _on_to(plan: Array, ahead: Indices, end: Array, otherwise: int) -> int:
+def _on_from(plan: Array, ahead: Indices, end: Array, otherwise: int) -> int:
     """The seen point that goes on from a rim's end (2,), or else what is behind those ahead."""
     away = np.hypot(*(plan[ahead] - end).T)
     k = int(np.argmin(away))
     return int(ahead[k + 1]) if away[k] < _GOES_ON_MM and k + 1 < len(ahead) else otherwise
-
-
-def _back_to(plan: Array, between: Indices, start: Array, otherwise: int) -> int:
-    return _on_to(plan, between[::-1], start, otherwise)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 from scipy.spatial import cKDTree
 
-from profiler.geometry.curves import extent_at, straight_through
+from profiler.geometry.curves import extent_at, runs_of, straight_through
 from profiler.geometry.frames import Frame2D
 from profiler.outline.bump import bump_at_tail
 
@@ -303,13 +303,9 @@ def _sticking_out(points: Array, trunk: tuple[NDArray[np.uint8], Array]) -> NDAr
     out = np.zeros(len(points), dtype=bool)
     # a protrusion is a run of points off the trunk that gets 3 mm away somewhere
     away = off > 0.8
-    if away.all() or not away.any():
+    if away.all():
         return out
-    shift = int(np.flatnonzero(~away)[0])
-    rolled = np.roll(away, -shift)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], rolled.astype(np.int8), [0]])))
-    for a, b in zip(edges[::2], edges[1::2], strict=True):
-        members = (np.arange(a, b) + shift) % len(points)
+    for members in runs_of(away):
         if off[members].max() > 3.0:
             out[members] = True
     return out

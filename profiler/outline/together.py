@@ -163,25 +163,16 @@ def _up_to(body: Lifted, neck: shapely.Geometry) -> Lifted:
     """
     shapely.prepare(neck)
     points, source, bridged = body.points, body.source, body.bridged
-    for back in (False, True):
-        run = (
-            points[-_END_POINTS - _CORNER_POINTS :]
-            if back
-            else points[: _END_POINTS + _CORNER_POINTS][::-1]
-        )
-        run = run[:-_CORNER_POINTS]
+    for _ in range(2):  # one end after the other; turned twice it runs as it did
+        points, source, bridged = points[::-1], source[::-1], bridged[::-1]
+        run = points[-_END_POINTS - _CORNER_POINTS : -_CORNER_POINTS]
         direction = _unit(run[-1] - run[0])
         ahead = run[-1] + np.arange(0.25, _TO_NECK_MM, 0.25)[:, None] * direction
         under = np.flatnonzero(shapely.contains_xy(neck, ahead[:, 0], ahead[:, 1]))
-        if not len(under):
-            continue
-        end = ahead[min(int(under[0]) + 4, len(ahead) - 1)]
-        if back:
+        if len(under):
+            end = ahead[min(int(under[0]) + 4, len(ahead) - 1)]
             points = np.vstack([points[:-_CORNER_POINTS], end])
             source, bridged = source[: 1 - _CORNER_POINTS], bridged[: 1 - _CORNER_POINTS]
-        else:
-            points = np.vstack([end, points[_CORNER_POINTS:]])
-            source, bridged = source[_CORNER_POINTS - 1 :], bridged[_CORNER_POINTS - 1 :]
     return Lifted(points, source, bridged)
 
 

@@ -20,6 +20,7 @@ from skimage.segmentation import watershed
 
 from profiler.optics.light import channels
 from profiler.silhouette.cut import BESIDE, cheapest_border
+from profiler.silhouette.pieces import disc
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -175,9 +176,8 @@ def _alike(hue: Sequence[Image], missed: Image) -> Mask:
 
 
 def _opened(mask: Mask, cell: float) -> Mask:
-    r = max(1, round(_BROAD_MM / 2 / cell))
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
-    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0)
+    round_ = disc(_BROAD_MM / 2 / cell)
+    return np.asarray(cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, round_) > 0)
 
 
 def _pooled(plane: Image, by: int) -> Image:

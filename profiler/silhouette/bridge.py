@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.geometry.curves import hermite_at
+from profiler.geometry.curves import heading, hermite_at, runs_of
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
 from profiler.silhouette.inked import Divisor
@@ -36,16 +36,11 @@ def carried_across(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, ND
     bridged = curve.copy()
     carried = np.zeros(n, dtype=bool)
     at = np.flatnonzero(measured)
-    for a, b in zip(at, np.roll(at, -1), strict=True):
+    for i, (a, b) in enumerate(zip(at, np.roll(at, -1), strict=True)):
         gap = int((b - a) % n)
         if gap < 2:
             continue
-        before = at[(np.searchsorted(at, a) - np.arange(1, 6)) % len(at)]
-        after = at[(np.searchsorted(at, b) + np.arange(1, 6)) % len(at)]
-        leave = curve[a] - curve[before[-1]]
-        arrive = curve[after[-1]] - curve[b]
-        leave /= max(float(np.hypot(*leave)), 1e-9)
-        arrive /= max(float(np.hypot(*arrive)), 1e-9)
+        leave, arrive = heading(curve, at, i, -1), heading(curve, at, (i + 1) % len(at), +1)
         chord = float(np.hypot(*(curve[b] - curve[a])))
         bend = float(leave @ arrive)
         if gap > _LONGEST_BRIDGE or bend <= 0.8 or chord < 0.75 * gap:
@@ -79,8 +74,7 @@ def cuts_off_more_than_ground(
         divisor: the light of the print, to divide it out.
     """
     told = np.zeros(len(curve), dtype=bool)
-    runs = _runs_where(cut_off > 0.0)
-    deep = [run for run in runs if cut_off[run].max() > _CUTS_OFF_MM]
+    deep = [run for run in runs_of(cut_off > 0.0) if cut_off[run].max() > _CUTS_OFF_MM]
     if not deep:
         return told
     at = np.concatenate([run[cut_off[run] > _CUTS_OFF_MM / 2] for run in deep])
@@ -105,14 +99,3 @@ def cuts_off_more_than_ground(
             apart = np.median(sides[0], axis=0) - np.median(sides[1], axis=0)
             told[run] = bool(np.abs(apart).max() > _UNLIKE_GROUND)
     return told
-
-
-def _runs_where(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
-    """Indices of each run of a closed curve's points."""
-    n = len(flags)
-    if not flags.any() or flags.all():
-        return [np.flatnonzero(flags)] if flags.any() else []
-    first = int(np.flatnonzero(~flags)[0])
-    order = (first + np.arange(n)) % n
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags[order].astype(np.int8), [0]])))
-    return [order[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True)]

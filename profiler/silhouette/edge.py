@@ -33,6 +33,8 @@ _SAME_MM = 0.35
 _ALONE_ON_PRINT_MM = 0.8
 #: profiles across the edge are sampled this finely, px
 _STEP_PX = 0.4
+#: what is looked at beyond the reach where a peak may lie at its end
+_SPARE_STEPS = 3
 #: a change per px below this is noise or shadow: linear light, and log light
 _LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
 #: the outermost peak counts if it is this strong beside the strongest
@@ -146,17 +148,13 @@ def strongest_step(
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from points (N, 2) mm, mat plane, to where the light changes most within
     so many mm, and whether it changes there at all. The curve need not be closed."""
-    pixels, per_mm, px_per_mm = across(camera, curve, normals)
-    step = _STEP_PX / px_per_mm
-    half = int(np.ceil(reach / step)) + 3
-    t = np.arange(-half, half + 1) * step
-    profile = sample_linear(photo, pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :])
-    profile = gaussian_filter1d(profile, 0.7, axis=0, mode="nearest")
+    # peaks are told by what is beside them: a little further is looked at
+    t, profile = _profiles(photo, camera, curve, normals, reach, _SPARE_STEPS, "nearest")
     slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak &= np.abs(t) <= reach
     peak = np.argmax(np.where(is_peak, slope, -1.0), axis=1)
-    return _vertex(slope, peak, half, step), np.asarray(is_peak.any(axis=1))
+    return _vertex(slope, peak, t), np.asarray(is_peak.any(axis=1))
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
@@ -196,14 +194,8 @@ def _edge_offsets(
     divisor: Divisor,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
-    pixels, per_mm, px_per_mm = across(camera, curve, normals)
-    step = _STEP_PX / px_per_mm
-    half = int(np.ceil(reach / step))
-    t = np.arange(-half, half + 1) * step
-    where = pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :]
-    profile = sample_linear(photo, where)
-    # neighbours along the edge share their noise
-    profile = gaussian_filter1d(profile, 0.7, axis=0, mode="wrap")
+    t, profile = _profiles(photo, camera, curve, normals, reach, 0, "wrap")
+    half = len(t) // 2
     # the outermost clear step: behind a binding there is a second one. Steps count by light and
     # by proportion: a white binding on a dark body is little by proportion, a black binding in a
     # shadow is little by light
@@ -235,17 +227,40 @@ def _edge_offsets(
     rows = np.arange(len(curve))
     near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
     peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
-    return _vertex(slope, peak, half, step), np.asarray(found)
+    return _vertex(slope, peak, t), np.asarray(found)
 
 
-def _vertex(slope: Array, peak: NDArray[np.intp], half: int, step: float) -> Array:
+def _profiles(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    curve: Array,
+    normals: Array,
+    reach: float,
+    spare: int,
+    mode: str,
+) -> tuple[Array, NDArray[np.float32]]:
+    """(T,) mm outward and the (N, T, 3) linear light there, within a reach and some steps more.
+
+    Neighbours along the edge share their noise; mode 'wrap' where it is closed, else 'nearest'.
+    """
+    pixels, per_mm, px_per_mm = across(camera, curve, normals)
+    step = _STEP_PX / px_per_mm
+    half = int(np.ceil(reach / step)) + spare
+    t: Array = np.arange(-half, half + 1, dtype=np.float64) * step
+    profile = sample_linear(photo, pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :])
+    soft: NDArray[np.float32] = gaussian_filter1d(profile, 0.7, axis=0, mode=mode)
+    return t, soft
+
+
+def _vertex(slope: Array, peak: NDArray[np.intp], t: Array) -> Array:
     """(N,) mm from the profiles' middle to the top of the parabola through each peak."""
     rows = np.arange(len(slope))
     peak = np.clip(peak, 1, slope.shape[1] - 2)
     a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
     bend = a - 2 * b + c
     shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
-    offsets: Array = (peak - half + np.clip(shift, -0.5, 0.5)) * step
+    half = len(t) // 2
+    offsets: Array = (peak - half + np.clip(shift, -0.5, 0.5)) * t[half + 1]
     return offsets
 
 

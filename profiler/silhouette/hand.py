@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from profiler.geometry.curves import hermite_at
+from profiler.geometry.curves import at_lengths, hermite_at, lengths_along
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import SPACING_MM, Edge, across, snap_to_edge
 from profiler.silhouette.ground import Plan
@@ -267,13 +267,13 @@ def _spaced(path: Array) -> Array:
     Raises:
         CannotCorrect: it has no length, or far too much.
     """
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+    along = lengths_along(path)
     if along[-1] < 2 * SPACING_MM:
         raise CannotCorrect("The drawn stretch is too short. Move the point instead.")
     if along[-1] > 10_000:
         raise CannotCorrect("The drawn stretch is longer than any instrument's edge.")
     at = np.linspace(0.0, along[-1], max(3, round(along[-1] / SPACING_MM) + 1))
-    even = np.column_stack([np.interp(at, along, path[:, k]) for k in (0, 1)])
+    even = at_lengths(path, along, at)
     # a hand trembles; where it began and ended stays
     smooth = gaussian_filter1d(even, _TREMBLE_MM / SPACING_MM, axis=0, mode="nearest")
     smooth[0], smooth[-1] = even[0], even[-1]

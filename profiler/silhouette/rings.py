@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.silhouette.ground import Plan
+from profiler.silhouette.pieces import disc
 
 Array = NDArray[np.float64]
 
@@ -24,9 +25,8 @@ def rings_of(mask: NDArray[np.bool_], plan: Plan, margin_mm: float = MARGIN_MM) 
     Pieces nearer to each other than twice the margin share a ring.
     """
     r = max(1, round(margin_mm / plan.cell))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
     framed = cv2.copyMakeBorder(mask.astype(np.uint8), r, r, r, r, cv2.BORDER_CONSTANT, value=0)
-    wide = cv2.dilate(framed, disc)
+    wide = cv2.dilate(framed, disc(r))
     found, _ = cv2.findContours(wide, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     rings = []
     for contour in sorted(found, key=cv2.contourArea, reverse=True)[:MOST_RINGS]:

@@ -32,7 +32,8 @@ from profiler.silhouette.ground import (
     surface,
 )
 from profiler.silhouette.inked import panel_ink
-from profiler.silhouette.mask import Silhouette, departure, disc, filled, main_thing
+from profiler.silhouette.mask import Silhouette, departure
+from profiler.silhouette.pieces import disc, filled, main_thing
 from profiler.target.panel import Panel, Rect
 
 Array = NDArray[np.float64]

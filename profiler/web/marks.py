@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import Places, ProfilerError
 from profiler.findings import Finding
+from profiler.geometry.curves import runs_of
 from profiler.instrument.record import Measurement
 from profiler.pipeline.overlay_view import View
 from profiler.scene.record import Scene
@@ -68,19 +69,8 @@ def _lines_of(
     mine = np.array([part == finding.where for part in measurement.outline_part])
     plan = measurement.frame.to_mat(measurement.outline)
     places = view.from_mat(np.column_stack([plan, np.full(len(plan), z)]))
-    runs = [_points(places[run]) for run in _runs(mine)]
+    runs = [_points(places[run]) for run in runs_of(mine) if len(run) >= _LEAST_RUN]
     return Lines(runs, False) if runs else None
-
-
-def _runs(mine: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
-    """Stretches of a closed curve, as indices."""
-    if mine.all():
-        return [np.arange(len(mine))]
-    first = int(np.argmin(mine))
-    order = (first + np.arange(len(mine))) % len(mine)
-    ends = np.flatnonzero(np.diff(np.concatenate([[0], mine[order].astype(np.int8), [0]])))
-    pairs = zip(ends[::2], ends[1::2], strict=True)
-    return [order[a:b] for a, b in pairs if b - a >= _LEAST_RUN]
 
 
 def _rings(view: View, places: Places) -> list[list[list[float]]]:

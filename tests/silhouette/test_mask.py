@@ -4,50 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely.geometry import Point, Polygon, box
-from shapely.ops import unary_union
+from shapely.geometry import Point, box
 
-from profiler.optics.lens import Lens
 from profiler.paper import paper_named
-from profiler.pipeline.scene import look, solve_photos
-from profiler.scene.record import LensPrior, PrintScale
-from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
-from profiler.silhouette.mask import find_silhouette
 from profiler.silhouette.patches import passes_into_ground
 from profiler.target.mat import MatDesign, design_mat
-from tests.painter import Slab, camera_over, paint
-
-LENS = Lens(1600, 1200, 1250.0, 800.0, 600.0)
+from tests.silhouette.flat import flat, seen
 
 
 def _mat() -> MatDesign:
     return design_mat(paper_named("A2"), 560, 400)
 
 
-def _found(thing: Polygon, top: tuple[int, int, int]) -> tuple[Polygon, float]:
-    """The mask's own cells as a shape, and the size of a cell."""
-    design = _mat()
-    camera = camera_over(280.0, 200.0, 520.0, LENS, tilt=(0.0, 0.0))
-    flat = Slab(np.array(thing.exterior.coords)[:-1], 0.0, 0.01, top, top)
-    photo = paint(camera, design, [flat], [])
-    prior = LensPrior(LENS, np.full(9, 1e-6), "record")
-    scene = solve_photos([look("painted", photo)], design, prior, PrintScale(1.0, 1.0), None)
-    plan = lay_flat(photo, scene.cameras[0], scene.sheets)
-    lighting = light_of(plan, scene)
-    assert lighting is not None
-    silhouette = find_silhouette(plan, lighting, bare=uncovered_targets(plan, scene))
-    assert silhouette is not None
-    rows, columns = np.nonzero(silhouette.mask)
-    cells = plan.to_mat(np.column_stack([columns, rows]).astype(float))
-    half = plan.cell / 2
-    squares = [box(x - half, y - half, x + half, y + half) for x, y in cells]
-    return unary_union(squares), plan.cell
-
-
 @pytest.mark.parametrize("shift", [0.0, 0.3, 0.6])
 def test_the_mask_is_shifted_to_no_side(shift: float) -> None:
     plate = box(180 + shift, 120 - shift, 380 + shift, 280 - shift)
-    found, cell = _found(plate, (60, 90, 140))
+    found, cell = seen(_mat(), [flat(plate, (60, 90, 140))])
     off = np.array(found.centroid.coords[0]) - np.array(plate.centroid.coords[0])
     assert np.abs(off).max() < 0.45 * cell
     assert found.symmetric_difference(plate).area / plate.length < 0.5 * cell
@@ -65,7 +37,7 @@ def test_a_print_half_covered_gives_the_border_of_what_covers_it(
     )
     # the disc's edge runs through the middle of the target
     thing = Point(cluster.x - 60.0, cluster.y).buffer(60.0, quad_segs=64)
-    found, cell = _found(thing, top)
+    found, cell = seen(_mat(), [flat(thing, top)])
     assert found.symmetric_difference(thing).area / thing.length < 0.8 * cell
     # 40 mm of border run over the target; cell by cell, without the cut, it strays by 2.1 cells
     near = box(cluster.x - 20, cluster.y - 20, cluster.x + 20, cluster.y + 20)

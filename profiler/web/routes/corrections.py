@@ -19,22 +19,17 @@ from profiler.jobs.corrections import (
     correction_from_record,
 )
 from profiler.units import PARTS, parse_height_option
-from profiler.web.answers import Refused, answered, fields_of, missing, revision_in, text_in, told
-from profiler.web.bench import Bench
-from profiler.web.desk import Desk, Desks
+from profiler.web.answers import Refused, answered, fields_of, missing, revision_in, text_in
+from profiler.web.desk import Desk
 from profiler.web.folder import JobPlace
 from profiler.web.picture import PhotoMap
-from profiler.web.shown import job_told
+from profiler.web.routes.at_desk import AtDesk
 
 PLACES = ("at", "to", "path", "area")
 
 
-class CorrectionRoutes:
+class CorrectionRoutes(AtDesk):
     """Handlers round the bench."""
-
-    def __init__(self, bench: Bench, desks: Desks) -> None:
-        self._bench = bench
-        self._desks = desks
 
     def routes(self) -> list[Route]:
         """All of them."""
@@ -49,7 +44,7 @@ class CorrectionRoutes:
 
     async def add(self, request: Request) -> Response:
         fields = await fields_of(request)
-        desk = self._desks.desk(request.path_params["id"])
+        desk = self.desk(request)
         entry = fields.get("add")
         if not isinstance(entry, dict):
             raise Refused(422, "request", "The request adds no correction.")
@@ -72,7 +67,7 @@ class CorrectionRoutes:
                 raise Refused(422, "request", "There is nothing to undo.")
             return replace(before, done=before.done[:-1], undone=(*before.undone, before.done[-1]))
 
-        return await self._changed(self._desks.desk(request.path_params["id"]), fields, how)
+        return await self._changed(self.desk(request), fields, how)
 
     async def redo(self, request: Request) -> Response:
         fields = await fields_of(request)
@@ -84,7 +79,7 @@ class CorrectionRoutes:
                 before, done=(*before.done, before.undone[-1]), undone=before.undone[:-1]
             )
 
-        return await self._changed(self._desks.desk(request.path_params["id"]), fields, how)
+        return await self._changed(self.desk(request), fields, how)
 
     async def remove(self, request: Request) -> Response:
         fields = await fields_of(request)
@@ -96,13 +91,13 @@ class CorrectionRoutes:
             done = tuple(c for i, c in enumerate(before.done) if i != number)
             return replace(before, done=done, undone=())
 
-        return await self._changed(self._desks.desk(request.path_params["id"]), fields, how)
+        return await self._changed(self.desk(request), fields, how)
 
     async def _changed(
         self, desk: Desk, fields: dict[str, Any], how: Callable[[Corrections], Corrections]
     ) -> Response:
         await desk.correct(revision_in(fields), how)
-        return told(await job_told(self._bench, self._desks, desk.place), 202)
+        return await self.told(desk, 202)
 
     def _read(self, place: JobPlace, entry: dict[str, Any]) -> tuple[Correction, str, str]:
         """One correction as sent, its places brought back into the photo; that photo, its hash."""

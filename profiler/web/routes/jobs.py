@@ -22,20 +22,20 @@ from profiler.web.answers import (
     told,
 )
 from profiler.web.bench import Bench
-from profiler.web.desk import Desk, Desks, check_revision
+from profiler.web.desk import Desks, check_revision
 from profiler.web.folder import JobPlace, JobState, has
 from profiler.web.looks import Looks
 from profiler.web.names import plain_line
+from profiler.web.routes.at_desk import AtDesk
 from profiler.web.sample import sample_files
 from profiler.web.shown import job_told, short
 
 
-class JobRoutes:
+class JobRoutes(AtDesk):
     """Handlers round the bench."""
 
     def __init__(self, bench: Bench, desks: Desks, looks: Looks) -> None:
-        self._bench = bench
-        self._desks = desks
+        super().__init__(bench, desks)
         self._looks = looks
 
     def routes(self) -> list[Route]:
@@ -51,14 +51,6 @@ class JobRoutes:
             ("POST", "/api/jobs/{id}/cancel", self.cancel),
         ]
         return [Route(path, answered(run), methods=[method]) for method, path, run in table]
-
-    def desk(self, request: Request) -> Desk:
-        """Of the job that the address names."""
-        return self._desks.desk(request.path_params["id"])
-
-    async def told(self, desk: Desk, status: int = 200) -> Response:
-        """The job as it is now."""
-        return told(await job_told(self._bench, self._desks, desk.place), status)
 
     async def list(self, _request: Request) -> Response:
         def work() -> list[dict[str, Any]]:

@@ -22,22 +22,22 @@ from profiler.jobs.records import (
 )
 from profiler.web.answers import Refused, answered, fields_of, missing, revision_in, told
 from profiler.web.bench import Bench
-from profiler.web.desk import Desk, Desks
+from profiler.web.desk import Desks
 from profiler.web.folder import MOST_PHOTOS, JobState, put
 from profiler.web.looks import Looks
 from profiler.web.names import disposition, plain_line
+from profiler.web.routes.at_desk import AtDesk
 from profiler.web.shown import job_told
 from profiler.web.uploads import MOST_BYTES, take_photo
 
 TYPES = {".jpg": "image/jpeg", ".png": "image/png", ".tif": "image/tiff", ".heic": "image/heic"}
 
 
-class PhotoRoutes:
+class PhotoRoutes(AtDesk):
     """Handlers round the bench."""
 
     def __init__(self, bench: Bench, desks: Desks, looks: Looks) -> None:
-        self._bench = bench
-        self._desks = desks
+        super().__init__(bench, desks)
         self._looks = looks
 
     def routes(self) -> list[Route]:
@@ -49,14 +49,6 @@ class PhotoRoutes:
             ("POST", "/api/jobs/{id}/records", self.add_record),
         ]
         return [Route(path, answered(run), methods=[method]) for method, path, run in table]
-
-    def desk(self, request: Request) -> Desk:
-        """Of the job that the address names."""
-        return self._desks.desk(request.path_params["id"])
-
-    async def told(self, desk: Desk, status: int = 200) -> Response:
-        """The job as it is now."""
-        return told(await job_told(self._bench, self._desks, desk.place), status)
 
     async def add(self, request: Request) -> Response:
         desk = self.desk(request)

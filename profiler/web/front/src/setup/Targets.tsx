@@ -10,15 +10,30 @@ import { Pages } from "../print/Pages";
 import { say, sayTrouble } from "../state/notices";
 import { bench, loadBench, units } from "../state/store";
 
+/** The name of a print's colour, or that of the usual one. */
+function tintNamed(colour: string | undefined): string {
+  return Object.entries(bench.value!.tints).find(([, c]) => c === colour)?.[0] ?? "blue";
+}
+
+function Ground({ tint, set }: { tint: string; set: (tint: string) => void }) {
+  return (
+    <Select
+      label="Ground"
+      value={tint}
+      set={set}
+      choices={Object.keys(bench.value!.tints).map((t) => [t, t] as const)}
+      why="Not the instrument's own colour."
+    />
+  );
+}
+
 export function MatSheet() {
   const state = bench.value!;
   const [paper, setPaper] = useState(state.mat?.paper ?? state.settings.paper);
   const [width, setWidth] = useState("");
   const [height, setHeight] = useState("");
   const [roll, setRoll] = useState("");
-  const [tint, setTint] = useState(
-    Object.entries(state.tints).find(([, c]) => c === state.mat?.tint)?.[0] ?? "blue",
-  );
+  const [tint, setTint] = useState(tintNamed(state.mat?.tint));
   const asked = {
     paper,
     ...(paper === "roll" ? { roll_width: roll } : {}),
@@ -44,13 +59,7 @@ export function MatSheet() {
           set={setPaper}
           choices={[...state.papers.map((p) => [p, p] as const), ["roll", "from a roll"]]}
         />
-        <Select
-          label="Ground"
-          value={tint}
-          set={setTint}
-          choices={Object.keys(state.tints).map((t) => [t, t] as const)}
-          why="Not the instrument's own colour."
-        />
+        <Ground tint={tint} set={setTint} />
         {paper === "roll" && (
           <Field label="Width of the roll" value={roll} set={setRoll} length placeholder="610 mm" />
         )}
@@ -110,9 +119,7 @@ export function UprightSheet() {
   const row = state.upright ?? null;
   const [paper, setPaper] = useState(row?.paper ?? state.settings.paper);
   const [width, setWidth] = useState("");
-  const [tint, setTint] = useState(
-    Object.entries(state.tints).find(([, c]) => c === row?.tint)?.[0] ?? "blue",
-  );
+  const [tint, setTint] = useState(tintNamed(row?.tint));
   const asked = { paper, tint, ...(width.trim() ? { width } : {}), units: units.value };
   return (
     <section class="sheet" aria-labelledby="upright-title">
@@ -129,13 +136,7 @@ export function UprightSheet() {
       )}
       <div class="fields">
         <Select label="Paper" value={paper} set={setPaper} choices={state.papers.map((p) => [p, p] as const)} />
-        <Select
-          label="Ground"
-          value={tint}
-          set={setTint}
-          choices={Object.keys(state.tints).map((t) => [t, t] as const)}
-          why="Not the instrument's own colour."
-        />
+        <Ground tint={tint} set={setTint} />
         <Field label="Whole width" value={width} set={setWidth} length placeholder="as usual" />
       </div>
       <Making path="/api/upright" asked={asked} name="upright row" replaces={row !== null} />

@@ -1,0 +1,79 @@
+"""Pieces of a mask: the main thing with what is its own, and what lies apart from it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+
+def main_thing(
+    joined: NDArray[np.uint8], cell: float, own_mm: float, least_mm2: float
+) -> tuple[NDArray[np.bool_], list[tuple[float, NDArray[np.bool_]]]] | None:
+    """The largest piece with its holes filled and its own small pieces tied to it, and the rest.
+
+    Args:
+        joined: (H, W) 1 where something is.
+        cell: mm.
+        own_mm: a small piece so near is the thing's own: a tuner behind a bright shaft.
+        least_mm2: smaller pieces are left out of account.
+
+    Returns:
+        (H, W), and mm² and (H, W) of each piece apart; None where nothing is.
+    """
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    if count < 2:
+        return None
+    areas = stats[1:, cv2.CC_STAT_AREA].astype(np.float64) * cell**2
+    main = int(np.argmax(areas)) + 1
+    body = filled(labels == main)
+    further = [k for k in range(1, count) if k != main and areas[k - 1] >= least_mm2]
+    apart: list[tuple[float, NDArray[np.bool_]]] = []
+    if not further:
+        return body, apart
+    near = cv2.dilate(body.astype(np.uint8), disc(own_mm / cell)) > 0
+    for label in further:
+        piece = labels == label
+        if (piece & body).any():
+            continue
+        if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
+            body |= tied(piece, body, cell)
+        else:
+            apart.append((float(areas[label - 1]), piece))
+    return body, apart
+
+
+def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+    """A piece with a narrow bridge to the nearest place of the body."""
+    away = cv2.distanceTransform((~body).astype(np.uint8), cv2.DIST_L2, 5)
+    row, column = np.unravel_index(int(np.argmin(np.where(piece, away, 1e9))), piece.shape)
+    reach = int(away[row, column]) + 2
+    rows = slice(max(row - reach, 0), row + reach + 1)
+    columns = slice(max(column - reach, 0), column + reach + 1)
+    there = np.argwhere(body[rows, columns]) + np.array([rows.start, columns.start])
+    nearest = there[np.argmin(((there - (row, column)) ** 2).sum(axis=1))]
+    tied = piece.astype(np.uint8)
+    cv2.line(
+        tied,
+        (int(column), int(row)),
+        (int(nearest[1]), int(nearest[0])),
+        1,
+        thickness=max(2, round(3.0 / cell)),
+    )
+    return np.asarray(tied > 0)
+
+
+def disc(radius: float) -> NDArray[np.uint8]:
+    """A round kernel; radius in cells."""
+    r = max(1, round(radius))
+    return np.asarray(
+        cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8
+    )
+
+
+def filled(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Strings and holes inside do not make holes in the outline."""
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = np.zeros(mask.shape, dtype=np.uint8)
+    cv2.drawContours(filled, contours, -1, 1, thickness=cv2.FILLED)
+    return np.asarray(filled > 0)

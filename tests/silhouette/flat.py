@@ -1,0 +1,39 @@
+"""Flat things painted on a mat, and what of the photo is found not to be mat."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry import Polygon, box
+from shapely.ops import unary_union
+
+from profiler.optics.lens import Lens
+from profiler.pipeline.scene import look, solve_photos
+from profiler.scene.record import LensPrior, PrintScale
+from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.mask import find_silhouette
+from profiler.target.mat import MatDesign
+from tests.painter import Slab, camera_over, paint
+
+LENS = Lens(1600, 1200, 1250.0, 800.0, 600.0)
+
+
+def flat(thing: Polygon, colour: tuple[int, int, int]) -> Slab:
+    """It lies on the mat and has no height."""
+    return Slab(np.array(thing.exterior.coords)[:-1], 0.0, 0.01, colour, colour)
+
+
+def seen(design: MatDesign, slabs: list[Slab]) -> tuple[Polygon, float]:
+    """The mask's own cells as a shape, and the size of a cell, mm."""
+    camera = camera_over(280.0, 200.0, 520.0, LENS, tilt=(0.0, 0.0))
+    photo = paint(camera, design, slabs, [])
+    prior = LensPrior(LENS, np.full(9, 1e-6), "record")
+    scene = solve_photos([look("painted", photo)], design, prior, PrintScale(1.0, 1.0), None)
+    plan = lay_flat(photo, scene.cameras[0], scene.lying)
+    lighting = light_of(plan, scene)
+    assert lighting is not None
+    silhouette = find_silhouette(plan, lighting, bare=uncovered_targets(plan, scene))
+    assert silhouette is not None
+    rows, columns = np.nonzero(silhouette.mask)
+    half = plan.cell / 2
+    cells = plan.to_mat(np.column_stack([columns, rows]).astype(float))
+    return unary_union([box(x - half, y - half, x + half, y + half) for x, y in cells]), plan.cell

@@ -58,11 +58,14 @@ def runs_of(flags: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
 
 def outward_normals(curve: Array, over_mm: float) -> Array:
     """(N, 2) unit normals of a closed anticlockwise curve, smoothed over a length along it."""
-    step = float(np.hypot(*(np.roll(curve, -1, axis=0) - curve).T).mean())
-    smooth = gaussian_filter1d(curve, max(over_mm / step / 2, 0.5), axis=0, mode="wrap")
-    tangent = np.roll(smooth, -1, axis=0) - np.roll(smooth, 1, axis=0)
-    tangent /= np.maximum(np.hypot(*tangent.T), 1e-12)[:, None]
-    return np.column_stack([tangent[:, 1], -tangent[:, 0]])
+    # asked for hundreds of times: x and y lie in rows, with what follows at either end
+    rows = np.concatenate([curve.T, curve[:1].T], axis=1)
+    step = float(np.hypot(*np.diff(rows)).mean())
+    smooth = gaussian_filter1d(rows[:, :-1], max(over_mm / step / 2, 0.5), mode="wrap")
+    lapped = np.concatenate([smooth[:, -1:], smooth, smooth[:, :1]], axis=1)
+    x, y = lapped[:, 2:] - lapped[:, :-2]
+    length = np.maximum(np.hypot(x, y), 1e-12)
+    return np.column_stack([y / length, -x / length])
 
 
 def hermite_at(a: Array, b: Array, leave: Array, arrive: Array, t: Array) -> Array:

@@ -24,6 +24,8 @@ from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Pl
 from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
 
+_Plane = NDArray[np.float32]
+
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
 #: further distance that the instrument's own colour, bounced into its shadow, may cause
@@ -133,6 +135,8 @@ def departure(
     tinted = distance < slack + _MILD * drift
     for _ in range(3):
         passes = passes_into_ground(labels, steps, telling, tinted)
+        if not passes[3:].any():
+            break
         labels[passes[labels]] = 1
     departed = np.asarray(on_mat & (labels != 1))
     look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
@@ -189,9 +193,13 @@ def _shade_nearby(
 ) -> NDArray[np.float32]:
     """(H, W) log shade of the bare tint round each cell, weighted by trust."""
     tint = (trust * (plan.printed == TINT)).astype(np.float32)
-    reach = (0, 0), 7.0 / plan.cell
-    weight = cv2.GaussianBlur(tint, *reach)
-    local = cv2.GaussianBlur(shade * tint, *reach) / np.maximum(weight, 1e-3)
+
+    def spread(layer: _Plane) -> _Plane:
+        return np.asarray(cv2.GaussianBlur(layer, (0, 0), 7.0 / plan.cell), dtype=np.float32)
+
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        weight, shaded = cores.map(spread, (tint, shade * tint))
+    local = shaded / np.maximum(weight, 1e-3)
     return np.where(weight > 0.004, local, 0.0).astype(np.float32)
 
 
@@ -210,13 +218,18 @@ def _covered_targets(
     shading = np.exp(local)
     drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
-    off = wrong
-    planes = channels(plan.light), channels(lighting.lit), lighting.white, lighting.black
-    for light, lit, white, black in zip(*planes, strict=True):
+
+    def differs(light: _Plane, lit: _Plane, white: float, black: float) -> NDArray[np.bool_]:
         ratio = light / np.maximum(lit * shading, 1e-5)
         expected = print_light(plan, white, black)
-        off = off | (ratio < low / drift * expected - either)
-        off = off | (ratio > high * drift * expected + either)
+        differing: NDArray[np.bool_] = ratio < low / drift * expected - either
+        differing |= ratio > high * drift * expected + either
+        return differing
+
+    # no colour asks another: each core takes one
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        planes = channels(plan.light), channels(lighting.lit), lighting.white, lighting.black
+        off = reduce(np.logical_or, cores.map(differs, *planes), wrong)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
@@ -252,14 +265,18 @@ def _misfit(
     white_shade = float(white.mean())
     white_hue = (white - white_shade).astype(np.float32)
 
-    may = plan.printed
-    from_tint = np.sqrt(_squared(*hue))
-    from_white = np.sqrt(_squared(*(h - w for h, w in zip(hue, white_hue, strict=True))))
-    towards_white = hue[0] * white_hue[0] + hue[1] * white_hue[1] + hue[2] * white_hue[2]
+    distance = np.sqrt(_squared(*hue))
+    # most cells may be tint only; the others are reckoned apart
+    paper = (plan.printed & WHITE) > 0
+    b, g, r = (plane[paper] for plane in hue)
+    from_white = np.sqrt(_squared(*(h - w for h, w in zip((b, g, r), white_hue, strict=True))))
+    towards_white = b * white_hue[0] + g * white_hue[1] + r * white_hue[2]
     along = np.clip(towards_white / max(float(white_hue @ white_hue), 1e-9), 0.0, 1.0)
-    from_mixture = np.sqrt(_squared(*(h - along * w for h, w in zip(hue, white_hue, strict=True))))
-    tint, paper = (may & TINT) > 0, (may & WHITE) > 0
-    distance = np.where(tint & paper, from_mixture, np.where(paper, from_white, from_tint))
+    from_mixture = np.sqrt(
+        _squared(*(h - along * w for h, w in zip((b, g, r), white_hue, strict=True)))
+    )
+    tinted = (plan.printed[paper] & TINT) > 0
+    distance[paper] = np.where(tinted, from_mixture, from_white)
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
     return (
         shade,

@@ -41,6 +41,8 @@ _OUTSIDE_MM, _PLAINLY = (0.4, 1.0), 2.0
 _NEAR_MM = 0.6
 #: standard uncertainty where only the look tells, mm
 LOOK_U_MM = 0.3
+#: places compared together: they fit into a processor's nearer memory
+_AT_ONCE = 16
 
 
 @dataclass(frozen=True)
@@ -123,10 +125,12 @@ def _windows(around: Array, size: int) -> Array:
 
 def _each(compare: Callable[[Array, Looks], Array], looks: Array, usual: Looks) -> Array:
     """(M, K) looks (M, K, D, 3), each compared with its place's usual ones (M, D, 3)."""
-    m, k = looks.shape[:2]
-    flat = np.ascontiguousarray(looks).reshape(m * k, *looks.shape[2:])
-    told: Array = compare(flat, (usual[0].repeat(k, axis=0), usual[1].repeat(k, axis=0)))
-    return told.reshape(m, k)
+    told = np.empty(looks.shape[:2])
+    for first in range(0, len(looks), _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        before, after = (look[some, None] for look in usual)
+        told[some] = compare(np.ascontiguousarray(looks[some]), (before, after))
+    return told
 
 
 def _smoothest(unlike: Array, shifts: Array, tied: tuple[bool, bool]) -> NDArray[np.intp]:

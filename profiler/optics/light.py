@@ -21,8 +21,8 @@ LINEAR = _srgb_to_linear()
 
 
 def to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Any shape of 8-bit values to linear light, 0..1."""
-    return LINEAR[pixels]
+    """(H, W) or (H, W, 3) of 8-bit values to linear light, 0..1."""
+    return np.asarray(cv2.LUT(pixels, LINEAR), dtype=np.float32)
 
 
 def channels(colour: NDArray[np.float32]) -> tuple[NDArray[np.float32], ...]:

@@ -270,13 +270,15 @@ def cheapest_border(
             # a neighbour that is settled draws its way
             rim = (cell >= 0) & (neighbour < 0)
             pull, settled = border[rim], instrument[other][rim]
-            np.add.at(to_sink, cell[rim], np.where(settled, pull, 0.0))
-            np.add.at(to_source, cell[rim], np.where(settled, 0.0, pull))
+            to_sink[cell[rim]] += np.where(settled, pull, 0.0)
+            to_source[cell[rim]] += np.where(settled, 0.0, pull)
     to_sink += keep[open_cells] * _UNITS
-    cells = np.arange(count)
-    rows += [np.full(count, source), cells]
-    columns += [cells, np.full(count, sink)]
-    flows += [to_source, to_sink]
+    # what flows straight through a cell says nothing about the border
+    spare = to_source.astype(np.int32) - to_sink.astype(np.int32)
+    drawn, pushed = np.flatnonzero(spare > 0), np.flatnonzero(spare < 0)
+    rows += [np.full(len(drawn), source), pushed]
+    columns += [drawn, np.full(len(pushed), sink)]
+    flows += [spare[drawn], -spare[pushed]]
     graph = coo_matrix(
         (
             np.concatenate(flows).astype(np.int32),

@@ -41,7 +41,8 @@ def passes_into_ground(
     clear = cv2.dilate((labels == 2).astype(np.uint8), halo) == 0
     open_, gentle, calm = np.zeros(count), np.zeros(count), np.zeros(count)
     beside = cv2.dilate(ground, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
-    rows, columns = np.nonzero(beside & (labels > 2))
+    patches = labels > 2
+    rows, columns = np.divmod(np.flatnonzero(beside & patches), w)
     for down, right in ((0, 1), (0, -1), (1, 0), (-1, 0)):
         there = np.clip(rows + down, 0, h - 1), np.clip(columns + right, 0, w - 1)
         meets = ground[there] > 0  # a patch's cell at the rim meets itself, which is no ground
@@ -61,10 +62,11 @@ def passes_into_ground(
     shut_in = (length > 0) & (border < _UNTOLD * length)
     narrow = ~shut_in & (open_ <= _OPEN * border) & (calm > _CALM * border)
     if shut_in[3:].any() or narrow[3:].any():
-        area = np.bincount(labels.ravel(), minlength=count)
-        alike = np.bincount(labels[tinted], minlength=count)
+        which = labels[patches]
+        area = np.bincount(which, minlength=count)
+        alike = np.bincount(which[tinted[patches]], minlength=count)
         smooth |= shut_in & (alike > _MOSTLY * area)
-        inner = np.bincount(labels[_inner(labels)], minlength=count)
+        inner = np.bincount(which[_inner(labels)[patches]], minlength=count)
         smooth |= narrow & (alike > _MOSTLY * area) & (inner > _BROAD * area)
     smooth[:3] = (False, True, False)[:count]
     return smooth

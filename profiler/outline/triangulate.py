@@ -62,21 +62,21 @@ class Matches:
 
     def along(self, curves: Sequence[Array]) -> Array:
         """(L,) mm along the normal, for lifted curves (N, 2)."""
-        at = np.empty((len(self.sight), 2))
-        for k, curve in enumerate(curves):
-            mine = self.sight == k
-            at[mine] = curve[self.point[mine]]
-        along: Array = (at * self.normal).sum(axis=1)
+        starts = np.cumsum([0, *(len(curve) for curve in curves[:-1])])
+        at = np.concatenate(curves)[starts[self.sight] + self.point]
+        along: Array = at[:, 0] * self.normal[:, 0] + at[:, 1] * self.normal[:, 1]
         return along
 
     def apart(self, along: Array, weight: Array) -> Array:
-        """(L, ...) mm from the middle of each place, for distances (L, ...) along the normal."""
-        flat = along.reshape(len(along), -1)
+        """(..., L) mm from the middle of each place, for distances (..., L) along the normal."""
         total = np.maximum(np.bincount(self.place, weight), 1e-12)
-        middle = np.column_stack(
-            [np.bincount(self.place, weight * column) / total for column in flat.T]
-        )
-        apart: Array = (flat - middle[self.place]).reshape(along.shape)
+        apart = np.empty_like(along)
+        # row by row: there may be hundreds of rows of hundreds of thousands
+        for row, out in zip(
+            along.reshape(-1, len(weight)), apart.reshape(-1, len(weight)), strict=True
+        ):
+            middle = np.bincount(self.place, weight * row) / total
+            np.subtract(row, middle[self.place], out=out)
         return apart
 
 
@@ -240,31 +240,27 @@ def triangulate(
         start: (Q,) mm, where to linearise.
     """
     base = matches.along(curves_at(start))
-    by_rise, by_scene = (
-        np.array([matches.along(curves) for curves in of]).T.reshape(len(base), -1)
-        for of in (responses.by_rise, responses.by_scene)
-    )
-    belief = np.zeros((rises.count + by_scene.shape[1],) * 2)
-    belief[: rises.count, : rises.count] = np.linalg.inv(rises.believed)
-    belief[rises.count :, rises.count :] = np.eye(by_scene.shape[1])
+    unknown = [matches.along(curves) for curves in (*responses.by_rise, *responses.by_scene)]
+    slopes = np.array(unknown).reshape(-1, len(base))
     own = slice(0, rises.count)
+    belief = np.eye(len(slopes))
+    belief[own, own] = np.linalg.inv(rises.believed)
     sigma = np.sqrt(1 / (matches.weight * _ALIKE_POINTS * _many(matches)))
     weight = matches.weight
     for _ in range(_ROUNDS):
-        slopes = matches.apart(by_rise, weight)
+        design = matches.apart(slopes, weight)
         # how far apart they would be at the believed heights
-        unmoved = matches.apart(base, weight) - slopes @ start
-        design = np.hstack([slopes, matches.apart(by_scene, weight)])
+        unmoved = matches.apart(base, weight) - start @ design[own]
         root = np.sqrt(weight)
-        weighted = design * root[:, None]
-        spread = np.linalg.inv(weighted.T @ weighted + belief) @ weighted.T
-        solution = -spread @ (root * unmoved)
+        design *= root
+        normal = design @ design.T + belief
+        solution = -np.linalg.solve(normal, design @ (root * unmoved))
         used = weight
-        left = unmoved + design @ solution
+        left = unmoved + (solution @ design) / root
         weight = matches.weight / (1 + (left / (_CAUCHY * sigma)) ** 2)
-    kept = spread[own]
+    kept = np.linalg.inv(normal)[own] @ design
     gain = kept * root
-    blunt = np.eye(rises.count) - gain @ slopes
+    blunt = np.eye(rises.count) - kept @ design[own].T
     rise = solution[own]
     return Triangulation(
         rises=rises,

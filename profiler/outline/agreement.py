@@ -78,7 +78,8 @@ def _compared(
     own = mine.own**2 + other.own[nearest] ** 2
     shared = np.zeros(len(own))
     for shift in shifts:
-        shared += ((shift[i] - shift[k][nearest]) * normals).sum(axis=1) ** 2
+        x, y = (shift[i] - shift[k][nearest]).T
+        shared += (x * normals[:, 0] + y * normals[:, 1]) ** 2
     fair = (mine.own < _WELL_MEASURED_MM) & (other.own[nearest] < _WELL_MEASURED_MM)
     fair &= ~mine.blind[:, k] & ~other.blind[nearest, i]
     if fair.sum() < _LEAST_POINTS:

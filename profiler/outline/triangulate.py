@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import outward_normals
+from profiler.optics.lens import Lens
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.rims import LOWER, UPPER
@@ -261,7 +262,7 @@ def triangulate(
     kept = np.linalg.inv(normal)[own] @ design
     gain = kept * root
     blunt = np.eye(rises.count) - kept @ design[own].T
-    rise = solution[own]
+    rise: Array = solution[own]
     return Triangulation(
         rises=rises,
         rise=rise,
@@ -290,11 +291,39 @@ def rises_in(found: Triangulation, curves_at: Callable[[Array], Sequence[Array]]
     return moved
 
 
+@dataclass(frozen=True)
+class Through:
+    """(N, 3) what a lens makes of the pixels of a sight's edge: most doubts leave the lens."""
+
+    lens: Lens
+    directions: Array
+
+    def by(self, lens: Lens) -> Array | None:
+        """The directions, if the lens is still the same."""
+        return self.directions if lens == self.lens else None
+
+
+def seen_through(sights: Sequence[Sight], scene: Scene) -> list[Through]:
+    """What each sight's own lens makes of its edge."""
+    lenses = [scene.cameras[s.index].lens for s in sights]
+    return [
+        Through(lens, lens.unproject(s.edge.pixels)) for s, lens in zip(sights, lenses, strict=True)
+    ]
+
+
 def curves_of(
     sights: Sequence[Sight],
     scene: Scene,
     heights: Mapping[str, PartEdges],
+    through: Sequence[Through],
     radius: float = EDGE_RADIUS_MM,
 ) -> list[Array]:
-    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each; radius of their rounding."""
-    return [s.upper_edge(scene.cameras[s.index], heights, radius=radius) for s in sights]
+    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each; radius of their rounding.
+
+    `through` is of the scene before it was moved, from `seen_through`.
+    """
+    lifted = []
+    for sight, seen in zip(sights, through, strict=True):
+        camera = scene.cameras[sight.index]
+        lifted.append(sight.upper_edge(camera, heights, seen.by(camera.lens), radius))
+    return lifted

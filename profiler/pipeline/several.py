@@ -38,10 +38,12 @@ from profiler.outline.together import lay_together
 from profiler.outline.triangulate import (
     REACH_MM,
     Responses,
+    Through,
     Triangulation,
     curves_of,
     find_matches,
     rises_in,
+    seen_through,
     triangulate,
 )
 from profiler.outline.witness import with_witness
@@ -250,7 +252,8 @@ def _solved_heights(joint: _Joint) -> Triangulation:
     """The heights at which the photos' edges come together."""
     scene, sights = joint.scene, joint.sights
     believed = joint.believed(scene)
-    level = curves_of(sights, scene, believed)
+    through = seen_through(sights, scene)
+    level = curves_of(sights, scene, believed, through)
     rises = rises_for(
         believed,
         extents_of(
@@ -260,7 +263,7 @@ def _solved_heights(joint: _Joint) -> Triangulation:
     )
 
     def curves_at(rise: Array) -> list[Array]:
-        return curves_of(sights, scene, rises.on(believed, rise, np.zeros(rises.count)))
+        return curves_of(sights, scene, rises.on(believed, rise, np.zeros(rises.count)), through)
 
     def less(curves: Sequence[Array]) -> list[Array]:
         return [a - b for a, b in zip(curves, level, strict=True)]
@@ -268,10 +271,10 @@ def _solved_heights(joint: _Joint) -> Triangulation:
     responses = Responses(
         [less(curves_at(one)) for one in np.eye(rises.count)],
         [
-            less(curves_of(sights, moved, joint.believed(moved)))
+            less(curves_of(sights, moved, joint.believed(moved), through))
             for moved in (moved_scene(scene, step) for _, step in scene_steps(scene))
         ]
-        + [less(curves_of(sights, scene, believed, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
+        + [less(curves_of(sights, scene, believed, through, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
     )
     rise = np.zeros(rises.count)
     for reach in REACH_MM:
@@ -294,13 +297,16 @@ def _measured(
         for s in sights
     ]
 
+    through = seen_through(sights, scene)
+
     def lift(other: Scene, use: Heights) -> list[Array]:
+        curves = curves_of(sights, other, use, through)
         return [
-            with_lean(s.upper_edge(other.cameras[s.index], use), s.parts, use)[j.source]
-            for s, j in zip(sights, joined, strict=True)
+            with_lean(curve, s.parts, use)[j.source]
+            for s, j, curve in zip(sights, joined, curves, strict=True)
         ]
 
-    shifts = _shifts(joint, found, lift)
+    shifts = _shifts(joint, found, lift, through)
     silhouettes = [Silhouetted(s.silhouette) for s in sights]
     outlines = [
         _own(sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes)
@@ -363,7 +369,10 @@ def _rounder(sight: Sight, joint: _Joint, heights: Heights) -> Array:
 
 
 def _shifts(
-    joint: _Joint, found: Triangulation, lift: Callable[[Scene, Heights], list[Array]]
+    joint: _Joint,
+    found: Triangulation,
+    lift: Callable[[Scene, Heights], list[Array]],
+    through: Sequence[Through],
 ) -> list[tuple[str, list[Array], bool]]:
     """Source, displacement of each photo's outline, and whether it is a height's."""
     scene, rises = joint.scene, found.rises
@@ -379,7 +388,7 @@ def _shifts(
         base = joint.believed(moved)
 
         def curves_at(rise: Array, base: Heights = base, moved: Scene = moved) -> list[Array]:
-            return curves_of(joint.sights, moved, rises.on(base, rise, found.doubt))
+            return curves_of(joint.sights, moved, rises.on(base, rise, found.doubt), through)
 
         rise = rises_in(found, curves_at)
         shifts.append((source, less(lift(moved, rises.on(base, rise, found.doubt))), False))

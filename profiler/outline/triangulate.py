@@ -64,20 +64,21 @@ class Matches:
     def along(self, curves: Sequence[Array]) -> Array:
         """(L,) mm along the normal, for lifted curves (N, 2)."""
         starts = np.cumsum([0, *(len(curve) for curve in curves[:-1])])
-        at = np.concatenate(curves)[starts[self.sight] + self.point]
-        along: Array = at[:, 0] * self.normal[:, 0] + at[:, 1] * self.normal[:, 1]
+        which = starts[self.sight] + self.point
+        x, y = np.concatenate(curves).T
+        along: Array = x.take(which) * self.normal[:, 0] + y.take(which) * self.normal[:, 1]
         return along
 
-    def apart(self, along: Array, weight: Array) -> Array:
-        """(..., L) mm from the middle of each place, for distances (..., L) along the normal."""
+    def apart(self, along: Array, weight: Array, out: Array | None = None) -> Array:
+        """(..., L) mm from the middle of each place, for distances (..., L) along the normal; into
+        `out`, where that is given."""
         total = np.maximum(np.bincount(self.place, weight), 1e-12)
-        apart = np.empty_like(along)
+        apart = np.empty_like(along) if out is None else out
         # row by row: there may be hundreds of rows of hundreds of thousands
-        for row, out in zip(
-            along.reshape(-1, len(weight)), apart.reshape(-1, len(weight)), strict=True
-        ):
+        rows, into = (values.reshape(-1, len(weight)) for values in (along, apart))
+        for row, moved in zip(rows, into, strict=True):
             middle = np.bincount(self.place, weight * row) / total
-            np.subtract(row, middle[self.place], out=out)
+            np.subtract(row, middle[self.place], out=moved)
         return apart
 
 
@@ -247,9 +248,9 @@ def triangulate(
     belief = np.eye(len(slopes))
     belief[own, own] = np.linalg.inv(rises.believed)
     sigma = np.sqrt(1 / (matches.weight * _ALIKE_POINTS * _many(matches)))
-    weight = matches.weight
+    weight, design = matches.weight, np.empty_like(slopes)
     for _ in range(_ROUNDS):
-        design = matches.apart(slopes, weight)
+        design = matches.apart(slopes, weight, design)
         # how far apart they would be at the believed heights
         unmoved = matches.apart(base, weight) - start @ design[own]
         root = np.sqrt(weight)
@@ -262,7 +263,7 @@ def triangulate(
     kept = np.linalg.inv(normal)[own] @ design
     gain = kept * root
     blunt = np.eye(rises.count) - kept @ design[own].T
-    rise: Array = solution[own]
+    rise = np.asarray(solution[own], dtype=np.float64)
     return Triangulation(
         rises=rises,
         rise=rise,

@@ -6,6 +6,7 @@ fit to every pixel of the four squares scatters by a third of that.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,12 +66,14 @@ def fit_crossings(gray: NDArray[np.uint8], guesses: Array, across: Array, up: Ar
     reach = _REACH * np.abs(np.concatenate([across, up])).max(axis=1)
     # neighbouring squares lean against each other: the larger of both sides bounds the window
     half = int(np.clip(np.ceil(np.median(reach) * 1.2), 3, _LARGEST_HALF_PX))
-    parts = [
-        _fitted(
-            gray, guesses[k : k + _AT_ONCE], across[k : k + _AT_ONCE], up[k : k + _AT_ONCE], half
-        )
-        for k in range(0, n, _AT_ONCE)
-    ]
+
+    def fitted(first: int) -> Crossings:
+        some = slice(first, first + _AT_ONCE)
+        return _fitted(gray, guesses[some], across[some], up[some], half)
+
+    # sums over so many pixels leave Python's lock: each core takes a part
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        parts = list(cores.map(fitted, range(0, n, _AT_ONCE)))
     return Crossings(
         np.concatenate([part.pixels for part in parts]),
         np.concatenate([part.sigma for part in parts]),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -38,12 +39,20 @@ def observe(
     Returns:
         the observations; `panel` indexes `panels`.
     """
-    rows: list[tuple[int, int, Array, Array, Array, Array]] = []
-    for index, panel in enumerate(panels):
-        for cluster in panel.clusters:
-            if cluster.code in tags:
-                seen = _measure_cluster(gray, tags[cluster.code], cluster)
-                rows += [(index, cluster.code, *point) for point in seen]
+    asked = [
+        (index, cluster)
+        for index, panel in enumerate(panels)
+        for cluster in panel.clusters
+        if cluster.code in tags
+    ]
+    # no target asks another, and OpenCV leaves Python's lock: each core takes one
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        seen = cores.map(lambda one: _measure_cluster(gray, tags[one[1].code], one[1]), asked)
+        rows = [
+            (index, cluster.code, *point)
+            for (index, cluster), points in zip(asked, seen, strict=True)
+            for point in points
+        ]
     local, pixels, across, up = (
         np.array([r[k] for r in rows], dtype=np.float64).reshape(-1, 2) for k in (2, 3, 4, 5)
     )

@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 from profiler.geometry.curves import extent_at, runs_of, straight_through
 from profiler.geometry.frames import Frame2D
 from profiler.outline.bump import bump_at_tail
+from profiler.outline.opened import opened
 
 Array = NDArray[np.float64]
 
@@ -191,10 +192,8 @@ def _raster(points: Array) -> tuple[NDArray[np.uint8], Array]:
 
 def _without_protrusions(points: Array) -> tuple[NDArray[np.uint8], Array]:
     image, low = _raster(points)
-    r = round(_STICKS_OUT_RADIUS / _CELL)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
-    opened = cv2.morphologyEx(image, cv2.MORPH_OPEN, disc)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=8)
+    trunk = opened(image, round(_STICKS_OUT_RADIUS / _CELL))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(trunk, connectivity=8)
     if count < 2:
         return image, low
     main = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
@@ -263,26 +262,16 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
         return None
     on = np.abs(width - (width[i, None] + slope[:, None] * (np.arange(n) - i[:, None])))
     rows = on < _OFF_THE_TAPER_MM
-    count = rows.sum(axis=1)
+    count, runs = rows.sum(axis=1), _longest_runs(rows)
     best: list[tuple[int, int]] = []
     longest_run = 0
     for which in np.argsort(-count, kind="stable"):
         if count[which] < _LONG_RUN * longest_run / 2:
             break  # too few are left for a long run
-        row = rows[which]
-        # places off the line, and beyond either end; a nick between two of them is passed over
-        off = np.concatenate([[-1], np.flatnonzero(~row), [n]])
-        free = np.diff(off) - 1
-        wide = np.flatnonzero(free >= _LEAST_PIECE_MM)
-        if len(wide) == 0:
-            continue
-        starts, stops = off[wide] + 1, off[wide] + 1 + free[wide]
-        parted = np.flatnonzero(starts[1:] - stops[:-1] > _NICK_MM)
-        firsts, lasts = np.concatenate([[0], parted + 1]), np.concatenate([parted, [len(wide) - 1]])
-        longest = int(np.argmax(stops[lasts] - starts[firsts]))
-        run = int(starts[firsts[longest]]), int(stops[lasts[longest]])
-        longest_run = max(longest_run, run[1] - run[0])
-        best.append(run)
+        start, stop = runs[which].tolist()
+        if stop > start:
+            longest_run = max(longest_run, stop - start)
+            best.append((start, stop))
     length = longest_run
     if length < _LEAST_RUN_MM:
         return None
@@ -291,6 +280,28 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
     return max(
         (run for run in long if run[0] <= earliest + _LEAST_RUN_MM), key=lambda run: run[1] - run[0]
     )
+
+
+def _longest_runs(rows: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """(R, 2) first and behind the last place of the longest run in each row (R, N), 0 and 0 where
+    there is none; a nick between two pieces of a run is passed over."""
+    found = np.zeros((len(rows), 2), dtype=np.intp)
+    padded = np.pad(rows, ((0, 0), (1, 1)))
+    turns = np.flatnonzero(padded[:, 1:] != padded[:, :-1])
+    row, at = np.divmod(turns.reshape(-1, 2), rows.shape[1] + 1)
+    pieces = at[:, 1] - at[:, 0] >= _LEAST_PIECE_MM
+    row, starts, stops = row[pieces, 0], at[pieces, 0], at[pieces, 1]
+    if not len(row):
+        return found
+    parted = (np.diff(row) > 0) | (starts[1:] - stops[:-1] > _NICK_MM)
+    firsts = np.concatenate([[0], np.flatnonzero(parted) + 1])
+    lasts = np.concatenate([firsts[1:], [len(row)]]) - 1
+    runs = np.column_stack([starts[firsts], stops[lasts]])
+    # of each row the longest, of equals the first
+    order = np.lexsort((runs[:, 0] - runs[:, 1], row[firsts]))
+    which, longest = np.unique(row[firsts][order], return_index=True)
+    found[which] = runs[order][longest]
+    return found
 
 
 def _sticking_out(points: Array, trunk: tuple[NDArray[np.uint8], Array]) -> NDArray[np.bool_]:

@@ -159,7 +159,7 @@ class _Doubts:
         """(M,) mm: standard uncertainty across the outline, edge location left out."""
         total = np.zeros(len(normals))
         for shift in self.shifts:
-            total += (shift * normals).sum(axis=1) ** 2
+            total += (shift[:, 0] * normals[:, 0] + shift[:, 1] * normals[:, 1]) ** 2
         return np.sqrt(total)
 
     def quantity(

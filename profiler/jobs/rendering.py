@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ Record = dict[str, Any]
 
 #: decimals of mm in numbers
 MM = 4
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 
 
 def record_bytes(record: Record) -> bytes:
@@ -47,7 +49,7 @@ def warning_record(finding: Finding) -> Record:
 
 def rounded(value: float | None, digits: int) -> float | None:
     """None where there is no number; never -0.0."""
-    if value is None or not np.isfinite(value):
+    if value is None or not isfinite(value):
         return None
     return round(float(value), digits) + 0.0
 
@@ -62,6 +64,6 @@ def _text(value: Any, indent: str) -> str:
     if isinstance(value, dict) and value:
         rows = (f"{deeper}{json.dumps(k)}: {_text(v, deeper)}" for k, v in value.items())
         return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
-    if isinstance(value, list) and any(isinstance(v, dict | list) for v in value):
+    if isinstance(value, list) and any(isinstance(v, (dict, list)) for v in value):
         return "[\n" + ",\n".join(deeper + _text(v, deeper) for v in value) + f"\n{indent}]"
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return _ENCODER.encode(value)

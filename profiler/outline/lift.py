@@ -74,7 +74,10 @@ def lift_points(
     plan = centre[:2] + (z - centre[2])[:, None] * aside
     normals = outward_normals(plan, 5.0)
     slope = -(aside * normals).sum(axis=1)
-    edged = np.isin(parts.labels, _EDGED) & (rim == UPPER)
+    edged = np.zeros(len(pixels), dtype=bool)
+    for part in _EDGED:
+        edged[parts.members(part)] = True
+    edged &= rim == UPPER
     widen = np.where(edged, radius * _hidden_by_rounding(slope), 0.0)
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
     upper_edge: Array = plan - leant + widen[:, None] * normals

@@ -95,26 +95,31 @@ class Easel:
                 self.cased(ends, colour, 2)
             at, mark = at + pattern[mark % len(pattern)], mark + 1
 
-    def cross(self, at: Array, arm: float, colour: Colour, slanted: bool = False) -> None:
-        """A small upright cross, or a slanted one."""
+    def crosses(self, at: Array, arm: float, colour: Colour, slanted: bool = False) -> None:
+        """Small upright crosses at points (N, 2) px, or slanted ones."""
         d = np.array([[-arm, 0.0], [arm, 0.0], [0.0, -arm], [0.0, arm]])
         if slanted:
             d = d @ np.array([[0.7, 0.7], [-0.7, 0.7]])
-        self.line(at + d[:2], colour, 2)
-        self.line(at + d[2:], colour, 2)
+        self._pieces(at[:, None] + d, colour)
 
-    def arrow(self, start: Array, vector: Array, colour: Colour) -> None:
-        """From `start` along `vector`, px, with a head where it is long enough for one."""
-        tip = start + vector
-        self.line(np.array([start, tip]), colour, 2)
-        length = float(np.hypot(*vector))
-        if length < 5:
-            return
-        along = vector / length
-        side = np.array([-along[1], along[0]])
-        head = min(7.0, 0.4 * length)
+    def arrows(self, starts: Array, vectors: Array, colour: Colour) -> None:
+        """From starts (N, 2) px along vectors (N, 2), with a head where they are long enough."""
+        tips = starts + vectors
+        self._pieces(np.stack([starts, tips], axis=1), colour)
+        length = np.hypot(*vectors.T)[:, None]
+        far = length[:, 0] >= 5
+        tips, length = tips[far], length[far]
+        along = vectors[far] / length
+        side = np.column_stack([-along[:, 1], along[:, 0]])
+        head = np.minimum(7.0, 0.4 * length)
         for way in (-0.5, 0.5):
-            self.line(np.array([tip, tip - head * along + way * head * side]), colour, 2)
+            ends = tips - head * along + way * head * side
+            self._pieces(np.stack([tips, ends], axis=1), colour)
+
+    def _pieces(self, ends: Array, colour: Colour) -> None:
+        """Straight pieces, each from one point to the next of (..., 2) px, all in one go."""
+        fixed = np.round(ends.reshape(-1, 2, 2) * (1 << _SHIFT)).astype(np.int32)
+        cv2.polylines(self._pixels, list(fixed), False, colour[::-1], 2, cv2.LINE_AA, _SHIFT)
 
     def panel(self, x0: float, y0: float, x1: float, y1: float, colour: Colour) -> None:
         """A filled rectangle."""

@@ -87,12 +87,10 @@ def _enlargement(marks: Marks) -> int:
 
 
 def _draw_marks(easel: Easel, marks: Marks, enlarged: int) -> None:
-    for point, residual, used in zip(marks.points, marks.residuals, marks.used, strict=True):
-        if used:
-            easel.arrow(point, residual * enlarged, PLUM)
-            easel.cross(point, 6.0, TEAL)
-        else:
-            easel.cross(point, 9.0, VERMILION, slanted=True)
+    used = marks.used
+    easel.arrows(marks.points[used], marks.residuals[used] * enlarged, PLUM)
+    easel.crosses(marks.points[used], 6.0, TEAL)
+    easel.crosses(marks.points[~used], 9.0, VERMILION, slanted=True)
 
 
 def _draw_instrument(
@@ -191,9 +189,9 @@ def _legend(sheet: Easel, top: float, seen: Seen, scene: Scene, enlarged: int, s
     sample(3, "named widths", PENCIL, 2)
 
     left, at = entry(4, "printed point, used to solve the scene")
-    sheet.cross(np.array([left + 1.6 * size, at]), 6.0, TEAL)
+    sheet.crosses(np.array([[left + 1.6 * size, at]]), 6.0, TEAL)
     left, at = entry(5, f"printed point set aside ({int((~scene.used).sum())})")
-    sheet.cross(np.array([left + 1.6 * size, at]), 9.0, VERMILION, slanted=True)
+    sheet.crosses(np.array([[left + 1.6 * size, at]]), 9.0, VERMILION, slanted=True)
     left, at = entry(6, f"what the solution leaves over, enlarged {enlarged} times")
-    sheet.arrow(np.array([left + 0.4 * size, at]), np.array([2.4 * size, 0.0]), PLUM)
+    sheet.arrows(np.array([[left + 0.4 * size, at]]), np.array([[2.4 * size, 0.0]]), PLUM)
     left, at = entry(7, f"rms of that: {scene.rms:.2f} px of the photo")

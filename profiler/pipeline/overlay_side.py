@@ -49,7 +49,7 @@ def draw_side_overlay(pixels: NDArray[np.uint8], side: SideResult, wording: Word
     size = max(14, round(easel.width * LETTERING))
     if profile.thickest.value is not None and profile.thickest.x is not None:
         nearest = int(np.argmin(np.abs(side.upper.x - profile.thickest.x)))
-        easel.cross(turn(chains[0][0][nearest][None])[0] - corner, 1.2 * size, VERMILION)
+        easel.crosses(turn(chains[0][0][nearest][None]) - corner, 1.2 * size, VERMILION)
     below = round(4.6 * size)
     easel.frame(size, below, size)
     lines = [

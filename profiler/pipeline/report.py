@@ -7,7 +7,6 @@ from concurrent.futures import ThreadPoolExecutor
 from profiler.jobs.results import JobNotes
 from profiler.pipeline.job import JobResult
 from profiler.pipeline.overlay import draw_overlay
-from profiler.pipeline.overlay_side import draw_side_overlay
 from profiler.pipeline.summary import Provenance, summary_pdf
 from profiler.pipeline.wording import Wording
 from profiler.scene.record import Scene
@@ -54,6 +53,9 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
         summary = summary_pdf(job.measurement, provenance, wording)
         files = {OVERLAY_NAME: overlay.result(), SUMMARY_NAME: summary}
     if job.side is not None and job.result.side is not None:
+        # a room that most jobs do not need
+        from profiler.pipeline.overlay_side import draw_side_overlay
+
         files[SIDE_OVERLAY_NAME] = draw_side_overlay(job.side.pixels, job.result.side, wording)
     return files
 

@@ -21,7 +21,8 @@ def moved_scene(scene: Scene, step: Array) -> Scene:
         scene: solved.
         step: (P,) in the order and units of `scene.parameters`.
     """
-    by_name = dict(zip(scene.parameters, step.tolist(), strict=True))
+    by_name = {name: by for name, by in zip(scene.parameters, step.tolist(), strict=True) if by}
+    moved = {name.rsplit(" ", 2)[0] for name in by_name}
 
     def triple(stem: str) -> Array:
         return np.array([by_name.get(f"{stem} {axis}", 0.0) for axis in "xyz"])
@@ -41,10 +42,10 @@ def moved_scene(scene: Scene, step: Array) -> Scene:
 
     def placed(panel: PlacedPanel, kind: str) -> PlacedPanel:
         name = panel.panel.name
-        turn, shift = triple(f"{name} turn"), triple(f"{name} shift")
         longer, higher = (by_name.get(f"{kind} scale {axis}", 0.0) for axis in "xy")
-        if not (turn.any() or shift.any() or longer or higher):  # most steps move few panels
+        if not (name in moved or longer or higher):  # most steps move few panels
             return panel
+        turn, shift = triple(f"{name} turn"), triple(f"{name} shift")
         return replace(
             panel,
             mat_from_panel=panel.mat_from_panel.nudged(turn, shift),

@@ -175,7 +175,8 @@ def _placed(sheet: PlacedPanel, rects: Sequence[Rect]) -> Array:
     """(K, 4, 2) mm, mat frame: the corners of rectangles of a sheet, all in one step."""
     if not rects:
         return np.zeros((0, 4, 2))
-    local = np.concatenate([_corners(rect) for rect in rects])
+    ends = np.array([(rect.x0, rect.y0, rect.x1, rect.y1) for rect in rects])
+    local = ends[:, [0, 1, 2, 1, 2, 3, 0, 3]].reshape(-1, 2)
     return sheet.to_mat(local)[:, :2].reshape(-1, 4, 2)
 
 

@@ -25,6 +25,7 @@ from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
 
 _Plane = NDArray[np.float32]
+_Planes = Sequence[_Plane]
 
 #: log-ratio distance from the ground's proportions that light of another colour may cause
 _HUE_SLACK = 0.17
@@ -95,7 +96,8 @@ def departure(
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
         stepping = beside.submit(_steps, plan)
-        shade, hue, distance, slack, impossible = _misfit(plan, lighting)
+        light, lit = channels(plan.light), channels(lighting.lit)
+        shade, hue, distance, slack, impossible = _misfit(plan, lighting, light, lit)
         steps = stepping.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
@@ -111,7 +113,7 @@ def departure(
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~target, 0.15, 0.0))
     local = _shade_nearby(plan, shade, trust)
-    covered = _covered_targets(plan, lighting, local, other, target)
+    covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
     if bare is not None:
         covered &= ~_standing_free(target & bare, other, plan.cell)
     markers = np.zeros(plan.printed.shape, dtype=np.int32)
@@ -206,6 +208,7 @@ def _shade_nearby(
 def _covered_targets(
     plan: Plan,
     lighting: Lighting,
+    planes: tuple[_Planes, _Planes],
     local: NDArray[np.float32],
     wrong: NDArray[np.bool_],
     target: NDArray[np.bool_],
@@ -213,7 +216,8 @@ def _covered_targets(
     """(H, W): cells of targets that do not look like the target.
 
     White on a white check may be paper or a white button, black on black may be a black
-    instrument; but no thing is both, so each cell also listens to its neighbourhood.
+    instrument; but no thing is both, so each cell also listens to its neighbourhood. `planes` are
+    of the plan's light and of the ground's.
     """
     shading = np.exp(local)
     drift = np.exp(_drift(local))
@@ -228,8 +232,8 @@ def _covered_targets(
 
     # no colour asks another: each core takes one
     with ThreadPoolExecutor(max_workers=2) as cores:
-        planes = channels(plan.light), channels(lighting.lit), lighting.white, lighting.black
-        off = reduce(np.logical_or, cores.map(differs, *planes), wrong)
+        inks = lighting.white, lighting.black
+        off = reduce(np.logical_or, cores.map(differs, *planes, *inks), wrong)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)
@@ -237,7 +241,7 @@ def _covered_targets(
 
 
 def _misfit(
-    plan: Plan, lighting: Lighting
+    plan: Plan, lighting: Lighting, seen: _Planes, lit: _Planes
 ) -> tuple[
     NDArray[np.float32],
     tuple[NDArray[np.float32], NDArray[np.float32]],
@@ -245,13 +249,12 @@ def _misfit(
     NDArray[np.float32],
     NDArray[np.bool_],
 ]:
-    """What each cell shows, (H, W) each.
+    """What each cell shows, (H, W) each; `seen` and `lit` are planes of its light and the ground's.
 
     Returns:
         log shade; hue of blue and of red; hue's distance from what may be printed; what of it noise
         allows; wrong brightness.
     """
-    seen, lit = channels(plan.light), channels(lighting.lit)
     ratio = [
         np.asarray(np.log(np.maximum(a, 1e-5) / np.maximum(b, 1e-5)), dtype=np.float32)
         for a, b in zip(seen, lit, strict=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,8 +91,16 @@ class Cluster:
             self.y + max([quiet, *(v + c for v in ys)]),
         )
 
-    def ink(self) -> Iterator[tuple[Rect, Ink]]:
+    def ink(self) -> tuple[tuple[Rect, Ink], ...]:
         """Everything printed here, in the order in which it is painted."""
+        return self._ink
+
+    @cached_property
+    def _ink(self) -> tuple[tuple[Rect, Ink], ...]:
+        # asked for again and again while a photo is read
+        return tuple(self._painted())
+
+    def _painted(self) -> Iterator[tuple[Rect, Ink]]:
         h = self.tag_mm / 2
         module = self.tag_mm / MODULES
         yield Rect(self.x - h, self.y - h, self.x + h, self.y + h).grown(module), Ink.WHITE

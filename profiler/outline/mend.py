@@ -8,6 +8,7 @@ the photo by its look. Where it is found, it stands in for the silhouette.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,23 +67,30 @@ def mended(
     """
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     good = _good(seen)
-    stretches: list[Stretch] = []
-    for part in _FOUND_SHARE:
-        rim = _learnt(photo, camera, seen, good, part)
-        if rim is None:
-            continue
-        for gap in gaps_of(rim.trusted, seen.parts.labels == part, part == "body"):
-            if seen.edge.drawn is not None and seen.edge.drawn[gap.between].any():
-                continue
-            best: Stretch | None = None
-            for way in ways_across(plan, rim.trusted, gap):
-                tried = _across(photo, camera, seen, plan, rim, gap, way, heights[part].upper.at)
-                if tried and (best is None or tried.measured.sum() > best.measured.sum()):
-                    best = tried
-                if best and best.measured.mean() > _AS_GOOD_AS_WHOLE and gap.begins and gap.ends:
-                    break
-            if best:
-                stretches.append(best)
+    rims = [_learnt(photo, camera, seen, good, part) for part in _FOUND_SHARE]
+    asked = [
+        (rim, gap)
+        for rim in rims
+        if rim is not None
+        for gap in gaps_of(rim.trusted, seen.parts.labels == rim.part, rim.part == "body")
+        if seen.edge.drawn is None or not seen.edge.drawn[gap.between].any()
+    ]
+
+    def best_across(rim: _Rim, gap: Gap) -> Stretch | None:
+        best: Stretch | None = None
+        height_at = heights[rim.part].upper.at
+        for way in ways_across(plan, rim.trusted, gap):
+            tried = _across(photo, camera, seen, plan, rim, gap, way, height_at)
+            if tried and (best is None or tried.measured.sum() > best.measured.sum()):
+                best = tried
+            if best and best.measured.mean() > _AS_GOOD_AS_WHOLE and gap.begins and gap.ends:
+                break
+        return best
+
+    # no gap asks another: each core takes one
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        found = cores.map(lambda one: best_across(*one), asked)
+        stretches = [stretch for stretch in found if stretch]
     return spliced(seen, camera, stretches) if stretches else seen
 
 

@@ -88,7 +88,8 @@ def _unlike(looks: Array, usual: Array, weigh: Array | None = None) -> Array:
     """(...) mean difference of looks (..., D, 3), apart from a common shade; weights (..., D)."""
     difference = looks - usual
     gain = np.clip(difference.mean(axis=(-2, -1), keepdims=True), -_GAIN, _GAIN)
-    apart = _mean_of_colours(np.abs(difference - gain))
+    difference -= gain
+    apart = _mean_of_colours(np.abs(difference, out=difference))
     mean: Array = np.average(apart, axis=-1, weights=weigh)
     return mean
 

@@ -187,11 +187,16 @@ def measure(
     with new_job_folder(output, force) as folder, shown_progress() as progress:
         job = run_job(wishes, progress)
         progress("drawing the overlay", 0.92)
+        from concurrent.futures import ThreadPoolExecutor
+
         from profiler.pipeline.report import report_files  # loaded by now
 
-        files = report_files(job, wishes.notes, units.value, inch_step)
-        kept = _carried(output, job.record)
-        files[MEASUREMENT_NAME] = record_bytes(kept)
+        # the pictures are OpenCV's work for the most part: the record is put into words meanwhile
+        with ThreadPoolExecutor(max_workers=1) as beside:
+            report = beside.submit(report_files, job, wishes.notes, units.value, inch_step)
+            kept = _carried(output, job.record)
+            record = record_bytes(kept)
+            files = {**report.result(), MEASUREMENT_NAME: record}
         for file_name, data in files.items():
             folder.write(file_name, data)
     for finding in job.result.standing_against:

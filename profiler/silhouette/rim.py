@@ -8,6 +8,8 @@ would be if the silhouette were the lower one, with the side wall between.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
@@ -76,11 +78,12 @@ def lower_rim_told(
     thick = outside - round((_FROM_MM + _OUTSIDE_MM[0]) / _STEP_MM) + 1
     reach = np.arange(_FROM_MM - _SLACK_MM - outside * _STEP_MM, _TO_MM + _SLACK_MM, _STEP_MM)
     here = look_inward(photo, camera, edge.on_mat, normals, depth)
-    for part in np.unique(labels):
+
+    def tell_part(part: str) -> None:
         known = np.flatnonzero(sure & edge.measured & (labels == part))
         asked = np.flatnonzero(~sure & (labels == part) & (inside > _LEAST_APART_MM))
         if len(known) < NEIGHBOURS or len(asked) == 0:
-            continue
+            return
         usual = usual_looks(here, known, asked)
         itself = usual_looks(here, known, known)
         spread = float(np.median(unlike_either(here[known], itself)))
@@ -109,6 +112,10 @@ def lower_rim_told(
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
+
+    # no part asks another: each core takes one
+    with ThreadPoolExecutor(max_workers=2) as cores:
+        list(cores.map(tell_part, np.unique(labels)))
     return told
 
 

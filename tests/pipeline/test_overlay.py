@@ -102,7 +102,7 @@ def near(picture: NDArray[np.uint8], colour: Colour) -> NDArray[np.bool_]:
 @pytest.fixture
 def recorded(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Any]]:
     """What is put onto the easel."""
-    calls: dict[str, list[Any]] = {"cased": [], "arrow": [], "text": [], "frame": []}
+    calls: dict[str, list[Any]] = {"cased": [], "arrows": [], "text": [], "frame": []}
     for name, seen in calls.items():
         real = getattr(Easel, name)
 
@@ -177,7 +177,7 @@ def test_the_enlargement_is_the_one_that_is_written(
     (words,) = [c[2] for c in recorded["text"] if str(c[2]).startswith("what the solution")]
     enlarged = int(words.split("enlarged ")[1].split()[0])
     assert enlarged in ENLARGEMENTS
-    lengths = [np.hypot(*call[1]) for call in recorded["arrow"][:-1]]  # the last is the legend's
+    lengths = np.hypot(*recorded["arrows"][0][1].T)  # the next is the legend's
     residuals = np.hypot(*job.scene.residuals[job.scene.used].T)
     assert np.allclose(sorted(lengths), sorted(residuals * enlarged))
     assert 8 < np.median(lengths) < 60

@@ -49,6 +49,8 @@ _INSTRUMENT = 0.22
 _BORDER, _BORDER_MM = 2.5, 0.66
 #: the step (log light) that halves that
 _STEP = 0.06
+#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
+_PRINT_RESIDUE = 0.35
 #: cells: prints nearer than this are settled together
 _MARGIN = 7
 #: flows are counted in whole numbers
@@ -173,9 +175,12 @@ def _laid(window: _Window) -> Mask:
     seen_log, low, high = (np.log(light + _INK_DARK) for light in (seen, low, high))
     ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
-    bare = np.log(seen + _BARE_DARK) - np.log(share + _BARE_DARK)
+    own = np.log(share + _BARE_DARK)
+    bare = np.log(seen + _BARE_DARK) - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
-    return _cut(window.open_cells, window.wrong, ground_cost, raw, bare, border_cost)
+    borders = _border_costs(raw, bare, own, border_cost)
+    instrument_cost = np.full(window.open_cells.shape, np.float32(_INSTRUMENT))
+    return cheapest_border(window.open_cells, window.wrong, ground_cost, instrument_cost, borders)
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
@@ -226,18 +231,22 @@ def _largest(difference: Image) -> Image:
     return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
 
 
-def _cut(
-    open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image, border_cost: float
-) -> Mask:
-    steps = [
-        np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
-        for here, there in BESIDE
-    ]
-    borders = [
-        np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32) for step in steps
-    ]
-    instrument_cost = np.full(open_cells.shape, np.float32(_INSTRUMENT))
-    return cheapest_border(open_cells, wrong, ground_cost, instrument_cost, borders)
+def _border_costs(raw: Image, bare: Image, own: Image, border_cost: float) -> list[Image]:
+    """What a border costs between cells side by side, across and one above the other.
+
+    Args:
+        raw, bare, own: (H, W, 3) log light: of the photo, of the photo divided by the print, and
+            of the print.
+        border_cost: where nothing is seen.
+    """
+    costs = []
+    for here, there in BESIDE:
+        left = _largest(bare[here] - bare[there]) - _PRINT_RESIDUE * _largest(
+            own[here] - own[there]
+        )
+        step = np.minimum(_largest(raw[here] - raw[there]), np.maximum(left, 0.0))
+        costs.append(np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32))
+    return costs
 
 
 def cheapest_border(

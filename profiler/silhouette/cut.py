@@ -21,6 +21,7 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.pieces import disc
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -28,6 +29,11 @@ Mask = NDArray[np.bool_]
 #: the border may move so far out and so far in from where it was, mm: a strip of bare paper
 #: in the shadow of a neck may have been taken for the neck
 _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
+#: the ground's own light is that of bare tint about so near, no nearer than so far from what
+#: was found, mm
+_NEARBY_MM, _CLEAR_MM = 4.0, 1.0
+#: a border that a disc of this radius cannot follow is settled closely, mm
+_FIDDLY_MM, _FIDDLY_INWARD_MM = 10.0, 14.0
 #: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
 _OUT_OF_REACH_MM = 22.0
 #: log light: shade and hue may differ by this from what is expected
@@ -83,8 +89,11 @@ def cut_on_print(
     far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
     near |= _overlooked(plan, lighting, local, far)
     widen = np.ones((5, 5), np.uint8)
+    fiddly = _fiddly(firm, plan.cell) & (out < _OUTWARD_MM) & (into < _FIDDLY_INWARD_MM)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
+    open_cells |= fiddly & plan.seen
     open_cells &= plan.printed > 0
+    shade, known = _ground_nearby(plan, lighting, local, out)
     settled = wrong.copy()
     # cells look at their neighbours, and print within reach of each other is settled together
     _, groups, stats, _ = cv2.connectedComponentsWithStats(
@@ -98,12 +107,47 @@ def cut_on_print(
             plan=_part(plan, box),
             lighting=replace(lighting, lit=lighting.lit[box]),
             shade=local[box],
+            nearby=shade[box],
+            known=known[box],
             wrong=wrong[box],
             open_cells=mine,
         )
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         settled[box] = np.where(mine, laid, settled[box])
     return settled
+
+
+def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> tuple[Image, Image]:
+    """(H, W, 3) log light of the bare tint near each cell, and (H, W) how well it is known.
+
+    The instrument's colour bounces into its own shadow; how much is seen on the ground beside it.
+    """
+    asked = (out > 0) & (out < _NEARBY_MM * 4)
+    rows, columns = np.flatnonzero(asked.any(axis=1)), np.flatnonzero(asked.any(axis=0))
+    nearby = np.repeat(local[..., None], 3, axis=2)
+    known = np.zeros(local.shape, dtype=np.float32)
+    if not len(rows):
+        return nearby, known
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    clear = (plan.printed[box] == TINT) & (out[box] > _CLEAR_MM) & plan.seen[box]
+    reach = (0, 0), _NEARBY_MM / plan.cell
+    shaded = lighting.lit[box] * np.exp(local[box])[..., None]
+    ratio = np.log(np.maximum(plan.light[box], 1e-5) / np.maximum(shaded, 1e-5))
+    clear &= np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    weight = cv2.GaussianBlur(clear.astype(np.float32), *reach)
+    mean = cv2.GaussianBlur(np.where(clear[..., None], ratio, 0).astype(np.float32), *reach)
+    trust = weight / (weight + np.float32(0.03))
+    nearby[box] += mean / np.maximum(weight, 1e-4)[..., None] * trust[..., None]
+    known[box] = trust
+    return nearby.astype(np.float32), known
+
+
+def _fiddly(firm: NDArray[np.uint8], cell: float) -> Mask:
+    """(H, W) where the border is more winding than a disc could follow, and a little round it."""
+    around = disc(_FIDDLY_MM / cell)
+    opened = cv2.morphologyEx(firm, cv2.MORPH_OPEN, around)
+    closed = cv2.morphologyEx(firm, cv2.MORPH_CLOSE, around)
+    return np.asarray(cv2.dilate(closed & ~opened & 1, around) > 0)
 
 
 def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:
@@ -135,6 +179,8 @@ class _Window:
     plan: Plan
     lighting: Lighting
     shade: Image
+    nearby: Image
+    known: Image
     wrong: Mask
     open_cells: Mask
 
@@ -159,6 +205,8 @@ def _closer(window: _Window, plan: Plan) -> _Window:
         plan,
         lighting,
         smoothly_magnified(window.shade),
+        smoothly_magnified(window.nearby),
+        smoothly_magnified(window.known),
         magnified(window.wrong),
         magnified(window.open_cells),
     )
@@ -169,9 +217,9 @@ def _laid(window: _Window) -> Mask:
     plan, lighting = window.plan, window.lighting
     share = _share(plan, lighting)
     low, high = _expected(plan, lighting, share)
-    lit = np.maximum(lighting.lit * np.exp(window.shade)[..., None], 1e-5)
+    lit = np.maximum(lighting.lit * np.exp(window.nearby), 1e-5)
     seen = plan.light / lit
-    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
+    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0) * (1 - window.known)
     seen_log, low, high = (np.log(light + _INK_DARK) for light in (seen, low, high))
     ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)

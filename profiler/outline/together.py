@@ -22,12 +22,12 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 #: how far a part is carried on below its neighbour, mm; parts that stick out of another
-_UNDER_BODY, _UNDER_HEAD = 25.0, 20.0
+_UNDER_BODY, _UNDER_HEAD = 60.0, 20.0
 _UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
 #: points whose direction the body's end goes on in, and how far at most, mm
-_END_POINTS, _TO_NECK_MM = 8, 20.0
+_END_POINTS, _TO_NECK_MM = 8, 30.0
 #: a neck's side is straight to this, and a corner at its end no longer than so many points
 _OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
 

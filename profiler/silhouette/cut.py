@@ -21,7 +21,7 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
-from profiler.silhouette.pieces import disc
+from profiler.silhouette.winding import winding
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -32,8 +32,8 @@ _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
 #: the ground's own light is that of bare tint about so near, no nearer than so far from what
 #: was found, mm
 _NEARBY_MM, _CLEAR_MM = 4.0, 1.0
-#: a border that a disc of this radius cannot follow is settled closely, mm
-_FIDDLY_MM, _FIDDLY_INWARD_MM = 10.0, 14.0
+#: where the border winds, a pocket may have been filled this deep, mm
+_POCKET_MM = 14.0
 #: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
 _OUT_OF_REACH_MM = 22.0
 #: log light: shade and hue may differ by this from what is expected
@@ -89,9 +89,9 @@ def cut_on_print(
     far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
     near |= _overlooked(plan, lighting, local, far)
     widen = np.ones((5, 5), np.uint8)
-    fiddly = _fiddly(firm, plan.cell) & (out < _OUTWARD_MM) & (into < _FIDDLY_INWARD_MM)
+    winds = winding(firm > 0, plan.cell) & (out < _OUTWARD_MM) & (into < _POCKET_MM)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
-    open_cells |= fiddly & plan.seen
+    open_cells |= winds & plan.seen
     open_cells &= plan.printed > 0
     shade, known = _ground_nearby(plan, lighting, local, out)
     settled = wrong.copy()
@@ -140,14 +140,6 @@ def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> 
     nearby[box] += mean / np.maximum(weight, 1e-4)[..., None] * trust[..., None]
     known[box] = trust
     return nearby.astype(np.float32), known
-
-
-def _fiddly(firm: NDArray[np.uint8], cell: float) -> Mask:
-    """(H, W) where the border is more winding than a disc could follow, and a little round it."""
-    around = disc(_FIDDLY_MM / cell)
-    opened = cv2.morphologyEx(firm, cv2.MORPH_OPEN, around)
-    closed = cv2.morphologyEx(firm, cv2.MORPH_CLOSE, around)
-    return np.asarray(cv2.dilate(closed & ~opened & 1, around) > 0)
 
 
 def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:

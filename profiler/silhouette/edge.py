@@ -17,6 +17,7 @@ from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
 from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.inked import Divisor
 from profiler.silhouette.mask import Silhouette
+from profiler.silhouette.winding import winding
 
 Array = NDArray[np.float64]
 
@@ -46,8 +47,8 @@ _PRINT_DARK = 0.015
 #: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
 _PRINT_RESIDUE = 0.35
 
-#: on print the edge is sought no further from the rough contour, mm
-_REACH_ON_PRINT_MM = 1.2
+#: where the contour was laid closely the edge is sought no further from it, mm
+_REACH_WHERE_LAID_MM = 1.2
 
 
 @dataclass(frozen=True)
@@ -91,9 +92,11 @@ def trace_edge(
         divisor: the light of the print, to divide it out.
     """
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
+    winds = winding(silhouette.mask, plan.cell).astype(np.uint8)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
+        near = plan.at(winds, curve) > 0
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor, near)
         agreed = found & _agrees(offsets)
         clear = _clear_of_print(plan, curve, normals)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
@@ -192,8 +195,10 @@ def _edge_offsets(
     reach: float,
     plan: Plan,
     divisor: Divisor,
+    near: NDArray[np.bool_] | None = None,
 ) -> tuple[Array, NDArray[np.bool_]]:
-    """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
+    """(N,) mm outward from the curve to the edge, and whether a clear edge was found; `near` marks
+    points that were laid closely already."""
     t, profile = _profiles(photo, camera, curve, normals, reach, 0, "wrap")
     half = len(t) // 2
     # the outermost clear step: behind a binding there is a second one. Steps count by light and
@@ -206,6 +211,8 @@ def _edge_offsets(
     on_print = plan.at(plan.printed, profiles_mm) != TINT
     rows = np.flatnonzero(on_print.any(axis=1))
     doubtful = np.zeros(slope.shape, dtype=bool)
+    if near is not None:
+        doubtful[near] = np.abs(t) > _REACH_WHERE_LAID_MM
     if len(rows):
         print_, doubtful[rows] = divisor(profiles_mm[rows])
         left = ((profile[rows] + _PRINT_DARK) / (print_ + _PRINT_DARK)).astype(np.float32)
@@ -216,8 +223,7 @@ def _edge_offsets(
         by_proportion[rows] = np.minimum(
             by_proportion[rows], _steepness(np.log(left + _DARK)) - _PRINT_RESIDUE * own
         )
-        # there the rough contour was laid closely
-        doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
+        doubtful[rows] |= np.abs(t) > _REACH_WHERE_LAID_MM
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak &= ~doubtful
     found = is_peak.any(axis=1)

@@ -357,7 +357,8 @@ def _rim_by_cards(
         return EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False)
     # one line for all cards; under an arch a card's own slope is the arch's
     line = _Line(middle)
-    line.believe_slope(0.0, 0.02)
+    # an arched back tips to one side
+    line.believe_slope(0.0, 0.02 if arch == 0 else 0.04)
     usual = _BODY_OF_WIDTH * 2 * float(parts.half_width.max())
     line.believe_height(usual, 0.5 * usual)
     for card, z, u in heights:

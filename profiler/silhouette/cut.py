@@ -70,9 +70,14 @@ BESIDE: tuple[tuple[Index, Index], ...] = (
 
 
 def cut_on_print(
-    plan: Plan, lighting: Lighting, local: Image, wrong: Mask, closer: Closer | None = None
+    plan: Plan,
+    lighting: Lighting,
+    local: Image,
+    wrong: Mask,
+    closer: Closer | None = None,
+    like: Mask | None = None,
 ) -> Mask:
-    """The same mask with its border on targets and on the paper's rims laid anew.
+    """The same mask with its border laid anew on targets, on the paper's rims and where it winds.
 
     Args:
         plan: the photo laid flat.
@@ -80,6 +85,7 @@ def cut_on_print(
         local: (H, W) log shade of the bare tint round each cell.
         wrong: (H, W) what was found not to be ground.
         closer: a closer look at the photo, where there is one.
+        like: (H, W) instrument that looks like tint: there its look is no reason to lay it anew.
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -91,6 +97,9 @@ def cut_on_print(
     widen = np.ones((5, 5), np.uint8)
     winds = winding(firm > 0, plan.cell) & (out < _OUTWARD_MM) & (into < _POCKET_MM)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
+    if like is not None and like.any():
+        away = cv2.distanceTransform((~like).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
+        winds &= away > _POCKET_MM
     open_cells |= winds & plan.seen
     open_cells &= plan.printed > 0
     shade, known = _ground_nearby(plan, lighting, local, out)

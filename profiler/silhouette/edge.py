@@ -17,7 +17,6 @@ from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
 from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.inked import Divisor
 from profiler.silhouette.mask import Silhouette
-from profiler.silhouette.winding import winding
 
 Array = NDArray[np.float64]
 
@@ -47,8 +46,8 @@ _PRINT_DARK = 0.015
 #: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
 _PRINT_RESIDUE = 0.35
 
-#: where the contour was laid closely the edge is sought no further from it, mm
-_REACH_WHERE_LAID_MM = 1.2
+#: on print the edge is sought no further from the rough contour, mm
+_REACH_ON_PRINT_MM = 1.2
 
 
 @dataclass(frozen=True)
@@ -92,11 +91,9 @@ def trace_edge(
         divisor: the light of the print, to divide it out.
     """
     curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
-    winds = winding(silhouette.mask, plan.cell).astype(np.uint8)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        near = plan.at(winds, curve) > 0
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor, near)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
         agreed = found & _agrees(offsets)
         clear = _clear_of_print(plan, curve, normals)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
@@ -195,10 +192,8 @@ def _edge_offsets(
     reach: float,
     plan: Plan,
     divisor: Divisor,
-    near: NDArray[np.bool_] | None = None,
 ) -> tuple[Array, NDArray[np.bool_]]:
-    """(N,) mm outward from the curve to the edge, and whether a clear edge was found; `near` marks
-    points that were laid closely already."""
+    """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
     t, profile = _profiles(photo, camera, curve, normals, reach, 0, "wrap")
     half = len(t) // 2
     # the outermost clear step: behind a binding there is a second one. Steps count by light and
@@ -211,8 +206,6 @@ def _edge_offsets(
     on_print = plan.at(plan.printed, profiles_mm) != TINT
     rows = np.flatnonzero(on_print.any(axis=1))
     doubtful = np.zeros(slope.shape, dtype=bool)
-    if near is not None:
-        doubtful[near] = np.abs(t) > _REACH_WHERE_LAID_MM
     if len(rows):
         print_, doubtful[rows] = divisor(profiles_mm[rows])
         left = ((profile[rows] + _PRINT_DARK) / (print_ + _PRINT_DARK)).astype(np.float32)
@@ -223,7 +216,8 @@ def _edge_offsets(
         by_proportion[rows] = np.minimum(
             by_proportion[rows], _steepness(np.log(left + _DARK)) - _PRINT_RESIDUE * own
         )
-        doubtful[rows] |= np.abs(t) > _REACH_WHERE_LAID_MM
+        # beside print the rough contour was laid closely
+        doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak &= ~doubtful
     found = is_peak.any(axis=1)

@@ -258,10 +258,13 @@ def edge_heights(
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
-    neck = _neck(parts, by_part["neck"], body, typed)
-    head = _headstock(parts, by_part["headstock"], neck, typed, arched=arch > 0)
+    neck = _neck(parts, by_part["neck"], body)
+    neck = _typed("neck", typed, neck, (parts.join + parts.nut) / 2)
+    head = _headstock(parts, by_part["headstock"], neck, arched=arch > 0)
+    head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
     middle = body.at(np.array([0.0]))[0]
     sides = _sides(body, arch, typed)
+    along = (parts.nut + parts.length) / 2 if parts.tuners_middle is None else parts.tuners_middle
     if arch > 0 and not by_part["headstock"]:
         tuners = _below(head, _PEGS_BELOW_EDGE, "pegs")
     else:
@@ -270,8 +273,8 @@ def edge_heights(
         "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
-        "tuners": _single("tuners", typed, tuners),
-        "button": _single("button", typed, _strap_button(sides, float(middle), button)),
+        "tuners": _single("tuners", typed, tuners, along),
+        "button": _single("button", typed, _strap_button(sides, float(middle), button), 0.0),
     }
 
 
@@ -292,18 +295,23 @@ def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> Edge
     return EdgeHeight(0.0, float(np.clip(z, 0.0, rim)), 0.0, u, 0.0, words, False)
 
 
-def _typed(part: str, typed: Given, x0: float) -> EdgeHeight | None:
+def _typed(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> EdgeHeight:
+    """A part's edge through the height that was typed for its middle, else as it would be.
+
+    A rule is set to one place; which way the edge slopes from there is still for cards and custom.
+    """
     if part not in typed:
-        return None
+        return otherwise
     given = typed[part]
     if isinstance(given, EdgeHeight):
         return given
     height, u = given
-    return EdgeHeight(x0, height, 0.0, u, 0.01, "typed", True)
+    u_slope = max(otherwise.u_slope, 0.01)
+    return EdgeHeight(x, height, otherwise.slope, u, u_slope, "typed", True)
 
 
-def _single(part: str, typed: Given, otherwise: EdgeHeight) -> PartEdges:
-    edge = _typed(part, typed, otherwise.x0) or otherwise
+def _single(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> PartEdges:
+    edge = _typed(part, typed, otherwise, x)
     return PartEdges(edge, edge)
 
 
@@ -336,19 +344,21 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
             arch = max(arch, a)
             u = float(np.hypot(u, 0.35 * drop))
         heights.append((card, card.z - drop, u))
-    known = _typed("body", typed, middle)
-    if known:
-        return known, arch
+    return _typed("body", typed, _rim_by_cards(parts, heights, arch, middle), middle), arch
+
+
+def _rim_by_cards(
+    parts: Parts, heights: Sequence[tuple[CardPlace, float, float]], arch: float, middle: float
+) -> EdgeHeight:
+    """The top rim by what cards say of it: (card, height of the rim beside it, its u), mm."""
     if not heights:
         widest = 2 * float(parts.half_width.max())
         guess = _BODY_OF_WIDTH * widest
-        return (
-            EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False),
-            arch,
-        )
+        return EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False)
     # one line for all cards; under an arch a card's own slope is the arch's
     line = _Line(middle)
-    line.believe_slope(0.0, 0.02)
+    # an arched back tips to one side
+    line.believe_slope(0.0, 0.02 if arch == 0 else 0.04)
     usual = _BODY_OF_WIDTH * 2 * float(parts.half_width.max())
     line.believe_height(usual, 0.5 * usual)
     for card, z, u in heights:
@@ -357,10 +367,7 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
     names = " and ".join(card.name for card, _, _ in heights)
     if arch > 0:
         names += ", less the arch seen under it"
-    return (
-        EdgeHeight(pivot, z_pivot, slope, max(u_pivot, 0.4), u_slope, names, True),
-        arch,
-    )
+    return EdgeHeight(pivot, z_pivot, slope, max(u_pivot, 0.4), u_slope, names, True)
 
 
 def _sides(body: EdgeHeight, arch: float, typed: Given) -> PartEdges:
@@ -371,25 +378,16 @@ def _sides(body: EdgeHeight, arch: float, typed: Given) -> PartEdges:
 
 
 def _back(arch: float, typed: Given) -> EdgeHeight:
-    known = _typed("back", typed, 0.0)
-    if known:
-        return known
+    back = EdgeHeight(0.0, 1.0, 0.0, 1.2, 0.0, "assumed flat on the bench", True)
     if arch > 0:
         # common practice, no source: a back is arched about as much as its top
-        return EdgeHeight(0.0, 0.8 * arch, 0.0, 4.0, 0.0, "assumed arched like the top", False)
-    return EdgeHeight(0.0, 1.0, 0.0, 1.2, 0.0, "assumed flat on the bench", True)
+        back = EdgeHeight(0.0, 0.8 * arch, 0.0, 4.0, 0.0, "assumed arched like the top", False)
+    return _typed("back", typed, back, 0.0)
 
 
-def _neck(
-    parts: Parts,
-    cards: Sequence[CardPlace],
-    body: EdgeHeight,
-    typed: Given,
-) -> EdgeHeight:
+def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight) -> EdgeHeight:
+    """The fretboard's edge, by its cards or a little above the body."""
     middle = (parts.join + parts.nut) / 2
-    known = _typed("neck", typed, middle)
-    if known:
-        return known
     if not cards:
         over, u = _FRETBOARD_OVER_BODY
         z = float(body.at(np.array([parts.join]))[0]) + over
@@ -413,16 +411,9 @@ def _neck(
 
 
 def _headstock(
-    parts: Parts,
-    cards: Sequence[CardPlace],
-    neck: EdgeHeight,
-    typed: Given,
-    arched: bool,
+    parts: Parts, cards: Sequence[CardPlace], neck: EdgeHeight, arched: bool
 ) -> EdgeHeight:
-    middle = (parts.nut + parts.length) / 2
-    known = _typed("headstock", typed, middle)
-    if known:
-        return known
+    """The headstock's face, by its cards or tilted as usual."""
     at_nut = float(neck.at(np.array([parts.nut]))[0])
     if not cards:
         slope, u_slope = _PEGBOX_SLOPE if arched else _HEAD_SLOPE

@@ -43,6 +43,10 @@ _GOOD_RUN = 7
 _STRANGE, _LEAST_SPREAD = 3.0, 0.02
 #: the rim is sought so far from where it is expected: mm, as a share of the stretch, and at most
 _REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
+#: a face ends where it is so much more unlike, in times the usual, over a strip at least so broad,
+#: mm; where the strip is looked at, as shares of its breadth
+_SOMETHING_ELSE, _APART_MM = 4.0, 1.0
+_BETWEEN = -np.array([0.3, 0.5, 0.7])
 #: a stretch that differs less from what was there is left alone, mm
 _DIFFERS_MM = 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
@@ -200,6 +204,9 @@ def _across(
         return None
     if _may_be_a_button(seen, plan, gap, moved, normals):
         return None
+    at = (expected + sought.offsets[:, None] * normals)[use][found]
+    if not _parted(photo, camera, at, normals[use][found], seen.edge.on_mat[gap.between], rim):
+        return None
     sigma = np.where(sought.stepped, float(seen.edge.sigma.min()), LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
     return Stretch(
@@ -212,6 +219,23 @@ def _across(
         measured=found,
         sigma=sigma[use],
     )
+
+
+def _parted(
+    photo: NDArray[np.uint8], camera: Camera, at: Array, normals: Array, seen: Array, rim: _Rim
+) -> bool:
+    """Whether what lies between a rim that was found (M, 2) and what was seen outside of it
+    (K, 2), mm on the mat plane, looks unlike the face within: grain is alike on both sides of any
+    line, and the face does not end there."""
+    outside = ((seen[cKDTree(seen).query(at)[1]] - at) * normals).sum(axis=1)
+    far = outside > _APART_MM
+    if not far.any():
+        return True
+    at, normals, outside = at[far], normals[far], outside[far]
+    face = look_inward(photo, camera, at, normals, DEPTHS_MM[:3]).mean(axis=1)
+    between = look_inward(photo, camera, at, normals * outside[:, None], _BETWEEN).mean(axis=1)
+    unlike = np.abs(between - face).mean(axis=1)
+    return bool(np.median(unlike) > _SOMETHING_ELSE * rim.spread)
 
 
 def _found_part(sought: Sought, gap: Gap) -> Indices:

@@ -56,6 +56,7 @@ class Parts:
         nut: x where the headstock begins; the length where there is none.
         labels: (N,) part of each outline point.
         half_width: mm at each whole millimetre of x from 0, of the shape without tuners.
+        tuners_middle: x half way along the tuners; None where there are none.
     """
 
     frame: Frame2D
@@ -64,6 +65,7 @@ class Parts:
     nut: float
     labels: NDArray[np.str_]
     half_width: Array
+    tuners_middle: float | None = None
 
     def members(self, part: str) -> NDArray[np.intp]:
         """Indices of a part's outline points."""
@@ -109,7 +111,9 @@ def split(outline: Array) -> Parts:
     _give_back_horns(labels)
     _give_back_shoulders(labels, points, join)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
-    return Parts(frame, length, join, nut, labels, half)
+    tuners = points[labels == "tuners", 0]
+    along = float(tuners.min() + tuners.max()) / 2 if len(tuners) else None
+    return Parts(frame, length, join, nut, labels, half, along)
 
 
 def labels_kept(

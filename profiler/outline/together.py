@@ -22,12 +22,14 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 #: how far a part is carried on below its neighbour, mm; parts that stick out of another
-_UNDER_BODY, _UNDER_HEAD = 25.0, 20.0
+_UNDER_BODY, _UNDER_HEAD = 60.0, 20.0
 _UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
+#: of fewer points between others no more can be said than that they are corners
+_LEAST_RUN = 3
 #: points whose direction the body's end goes on in, and how far at most, mm
-_END_POINTS, _TO_NECK_MM = 8, 7.0
+_END_POINTS, _TO_NECK_MM = 8, 30.0
 #: a neck's side is straight to this, and a corner at its end no longer than so many points
 _OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
 
@@ -94,9 +96,11 @@ def _trunk(
     for k in _from_the_joint(runs, mine):
         points = runs[k].points
         before, after = runs[k - 1].part, runs[(k + 1) % len(runs)].part
-        first = _CORNER_POINTS if before in _UNDER_EDGE else 0
-        last = _CORNER_POINTS if after in _UNDER_EDGE else 0
-        if len(points) > first + last + 2:
+        # between two pegs a few points are all that is seen of the edge
+        corner = min(_CORNER_POINTS, (len(points) - 2) // 2)
+        first = corner if before in _UNDER_EDGE else 0
+        last = corner if after in _UNDER_EDGE else 0
+        if len(points) > _LEAST_RUN:
             members.append(points[first : len(points) - last])
     if not members:
         return None

@@ -22,6 +22,7 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.winding import winding
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -29,6 +30,11 @@ Mask = NDArray[np.bool_]
 #: the border may move so far out and so far in from where it was, mm: a strip of bare paper
 #: in the shadow of a neck may have been taken for the neck
 _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
+#: the ground's own light is that of bare tint about so near, no nearer than so far from what
+#: was found, mm
+_NEARBY_MM, _CLEAR_MM = 4.0, 1.0
+#: where the border winds, a pocket may have been filled this deep, mm
+_POCKET_MM = 14.0
 #: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
 _OUT_OF_REACH_MM = 22.0
 #: log light: shade and hue may differ by this from what is expected
@@ -50,6 +56,8 @@ _INSTRUMENT = 0.22
 _BORDER, _BORDER_MM = 2.5, 0.66
 #: the step (log light) that halves that
 _STEP = 0.06
+#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
+_PRINT_RESIDUE = 0.35
 #: cells: prints nearer than this are settled together
 _MARGIN = 7
 #: flows are counted in whole numbers
@@ -63,9 +71,14 @@ BESIDE: tuple[tuple[Index, Index], ...] = (
 
 
 def cut_on_print(
-    plan: Plan, lighting: Lighting, local: Image, wrong: Mask, closer: Closer | None = None
+    plan: Plan,
+    lighting: Lighting,
+    local: Image,
+    wrong: Mask,
+    closer: Closer | None = None,
+    like: Mask | None = None,
 ) -> Mask:
-    """The same mask with its border on targets and on the paper's rims laid anew.
+    """The same mask with its border laid anew on targets, on the paper's rims and where it winds.
 
     Args:
         plan: the photo laid flat.
@@ -73,6 +86,7 @@ def cut_on_print(
         local: (H, W) log shade of the bare tint round each cell.
         wrong: (H, W) what was found not to be ground.
         closer: a closer look at the photo, where there is one.
+        like: (H, W) instrument that looks like tint: there its look is no reason to lay it anew.
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -82,8 +96,14 @@ def cut_on_print(
     far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
     near |= _overlooked(plan, lighting, local, far)
     widen = np.ones((5, 5), np.uint8)
+    winds = winding(firm > 0, plan.cell) & (out < _OUTWARD_MM) & (into < _POCKET_MM)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
+    if like is not None and like.any():
+        away = cv2.distanceTransform((~like).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
+        winds &= away > _POCKET_MM
+    open_cells |= winds & plan.seen
     open_cells &= plan.printed > 0
+    shade, known = _ground_nearby(plan, lighting, local, out)
     settled = wrong.copy()
     # cells look at their neighbours, and print within reach of each other is settled together
     _, groups, stats, _ = cv2.connectedComponentsWithStats(
@@ -100,6 +120,8 @@ def cut_on_print(
             plan=_part(plan, box),
             lighting=replace(lighting, lit=lighting.lit[box]),
             shade=local[box],
+            nearby=shade[box],
+            known=known[box],
             wrong=wrong[box],
             open_cells=mine,
         )
@@ -111,6 +133,31 @@ def cut_on_print(
         for box, mine, laid in cores.map(anew, range(1, len(stats))):
             settled[box] = np.where(mine, laid, settled[box])
     return settled
+
+
+def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> tuple[Image, Image]:
+    """(H, W, 3) log light of the bare tint near each cell, and (H, W) how well it is known.
+
+    The instrument's colour bounces into its own shadow; how much is seen on the ground beside it.
+    """
+    asked = (out > 0) & (out < _NEARBY_MM * 4)
+    rows, columns = np.flatnonzero(asked.any(axis=1)), np.flatnonzero(asked.any(axis=0))
+    nearby = np.repeat(local[..., None], 3, axis=2)
+    known = np.zeros(local.shape, dtype=np.float32)
+    if not len(rows):
+        return nearby, known
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    clear = (plan.printed[box] == TINT) & (out[box] > _CLEAR_MM) & plan.seen[box]
+    reach = (0, 0), _NEARBY_MM / plan.cell
+    shaded = lighting.lit[box] * np.exp(local[box])[..., None]
+    ratio = np.log(np.maximum(plan.light[box], 1e-5) / np.maximum(shaded, 1e-5))
+    clear &= np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    weight = cv2.GaussianBlur(clear.astype(np.float32), *reach)
+    mean = cv2.GaussianBlur(np.where(clear[..., None], ratio, 0).astype(np.float32), *reach)
+    trust = weight / (weight + np.float32(0.03))
+    nearby[box] += mean / np.maximum(weight, 1e-4)[..., None] * trust[..., None]
+    known[box] = trust
+    return nearby.astype(np.float32), known
 
 
 def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:
@@ -142,6 +189,8 @@ class _Window:
     plan: Plan
     lighting: Lighting
     shade: Image
+    nearby: Image
+    known: Image
     wrong: Mask
     open_cells: Mask
 
@@ -166,6 +215,8 @@ def _closer(window: _Window, plan: Plan) -> _Window:
         plan,
         lighting,
         smoothly_magnified(window.shade),
+        smoothly_magnified(window.nearby),
+        smoothly_magnified(window.known),
         magnified(window.wrong),
         magnified(window.open_cells),
     )
@@ -176,15 +227,18 @@ def _laid(window: _Window) -> Mask:
     plan, lighting = window.plan, window.lighting
     share = _share(plan, lighting)
     low, high = _expected(plan, lighting, share)
-    lit = np.maximum(lighting.lit * np.exp(window.shade)[..., None], 1e-5)
+    lit = np.maximum(lighting.lit * np.exp(window.nearby), 1e-5)
     seen = plan.light / lit
-    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0)
+    drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0) * (1 - window.known)
     seen_log, low, high = (np.log(light + _INK_DARK) for light in (seen, low, high))
     ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
-    bare = np.log(seen + _BARE_DARK) - np.log(share + _BARE_DARK)
+    own = np.log(share + _BARE_DARK)
+    bare = np.log(seen + _BARE_DARK) - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
-    return _cut(window.open_cells, window.wrong, ground_cost, raw, bare, border_cost)
+    borders = _border_costs(raw, bare, own, border_cost)
+    instrument_cost = np.full(window.open_cells.shape, np.float32(_INSTRUMENT))
+    return cheapest_border(window.open_cells, window.wrong, ground_cost, instrument_cost, borders)
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:
@@ -235,18 +289,22 @@ def _largest(difference: Image) -> Image:
     return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
 
 
-def _cut(
-    open_cells: Mask, wrong: Mask, ground_cost: Image, raw: Image, bare: Image, border_cost: float
-) -> Mask:
-    steps = [
-        np.minimum(_largest(raw[here] - raw[there]), _largest(bare[here] - bare[there]))
-        for here, there in BESIDE
-    ]
-    borders = [
-        np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32) for step in steps
-    ]
-    instrument_cost = np.full(open_cells.shape, np.float32(_INSTRUMENT))
-    return cheapest_border(open_cells, wrong, ground_cost, instrument_cost, borders)
+def _border_costs(raw: Image, bare: Image, own: Image, border_cost: float) -> list[Image]:
+    """What a border costs between cells side by side, across and one above the other.
+
+    Args:
+        raw, bare, own: (H, W, 3) log light: of the photo, of the photo divided by the print, and
+            of the print.
+        border_cost: where nothing is seen.
+    """
+    costs = []
+    for here, there in BESIDE:
+        left = _largest(bare[here] - bare[there]) - _PRINT_RESIDUE * _largest(
+            own[here] - own[there]
+        )
+        step = np.minimum(_largest(raw[here] - raw[there]), np.maximum(left, 0.0))
+        costs.append(np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32))
+    return costs
 
 
 def cheapest_border(

@@ -216,8 +216,8 @@ def _edge_offsets(
         by_proportion[rows] = np.minimum(
             by_proportion[rows], _steepness(np.log(left + _DARK)) - _PRINT_RESIDUE * own
         )
-        # there the rough contour was laid closely
-        doubtful[on_print[:, half]] |= np.abs(t) > _REACH_ON_PRINT_MM
+        # beside print the rough contour was laid closely
+        doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak &= ~doubtful
     found = is_peak.any(axis=1)

@@ -143,10 +143,13 @@ def departure(
     departed = np.asarray(on_mat & (labels != 1))
     look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
     whole = target & ~covered if bare is None else target & bare & ~covered
-    departed |= hidden_by_its_like(
+    hidden = hidden_by_its_like(
         look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
     )
-    return cut_on_print(plan, lighting, local, departed, closer) if closely else departed
+    found = departed | hidden
+    if not closely:
+        return found
+    return cut_on_print(plan, lighting, local, found, closer, hidden & ~departed)
 
 
 def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:

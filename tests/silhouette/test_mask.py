@@ -45,6 +45,25 @@ def test_a_print_half_covered_gives_the_border_of_what_covers_it(
     assert there / 40.0 < 1.8 * cell
 
 
+def test_a_white_thing_on_a_printed_white_ends_where_it_ends_and_not_where_the_print_does() -> None:
+    """A round of the paper's own white over a target: its border is seen on black and tint only.
+
+    Where it crosses white cells it goes on the shortest way; before the print's own steps were
+    taken out it ran round each cell.
+    """
+    design = _mat()
+    cluster = min(
+        (c for s in design.sheets for c in s.clusters),
+        key=lambda c: np.hypot(c.x - 280, c.y - 200),
+    )
+    thing = Point(cluster.x - 60.0, cluster.y).buffer(60.0, quad_segs=64)
+    found, cell = seen(design, [flat(thing, (247, 248, 248))])
+    near = box(cluster.x - 20, cluster.y - 20, cluster.x + 20, cluster.y + 20)
+    there = found.exterior.intersection(near)
+    # with them it strayed by 2.4 mm
+    assert thing.exterior.intersection(near).hausdorff_distance(there) < 2 * cell
+
+
 def test_a_pocket_shut_in_by_pegs_and_a_printed_edge_is_judged_by_its_hue() -> None:
     """Ground, a printed edge, a pocket between two pegs: no border tells, the hue does."""
     labels = np.ones((12, 14), dtype=np.int32)

@@ -1,0 +1,56 @@
+"""Typed heights: a rule is set to one place, cards and custom still say how the edge slopes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from profiler.instrument.record import Frame2D
+from profiler.outline.heights import CardPlace, edge_heights
+from profiler.outline.parts import Parts
+
+PARTS = Parts(
+    Frame2D(0.0, (0.0, 0.0)), 600, 280, 450, np.full(8, "body"), np.full(601, 90.0), 540.0
+)
+
+
+def _card(x: float, z: float, slope: float) -> CardPlace:
+    covariance = np.diag([0.1, 0.004]) ** 2
+    return CardPlace("card", x, 0.0, z, slope, 0.0, covariance, 12)
+
+
+def test_tuners_typed_at_their_middle_follow_the_headstocks_slope() -> None:
+    cards = [_card(140, 72, 0.0), _card(380, 71, 0.0), _card(540, 50, -0.2)]
+    heights = edge_heights(PARTS, cards, {"tuners": (31.0, 0.5)})
+    tuners, head = heights["tuners"].upper, heights["headstock"].upper
+    assert tuners.at(np.array([540.0]))[0] == pytest.approx(31.0)
+    assert tuners.slope == pytest.approx(head.slope)
+    assert tuners.slope == pytest.approx(-0.2, abs=0.02)
+    # a level line would put the first of four tuners 5 mm too low
+    assert tuners.at(np.array([515.0]))[0] == pytest.approx(36.0, abs=0.5)
+    assert tuners.known
+
+
+@pytest.mark.parametrize("part", ["body", "neck", "headstock"])
+def test_a_typed_part_is_known_where_the_rule_stood_and_less_away_from_it(part: str) -> None:
+    heights = edge_heights(PARTS, [], {part: (60.0, 0.5)})
+    edge = heights[part].upper
+    middle = {"body": 140.0, "neck": 365.0, "headstock": 525.0}[part]
+    assert edge.at(np.array([middle]))[0] == pytest.approx(60.0)
+    at, away = edge.u_at(np.array([middle, middle + 60]))
+    assert at == pytest.approx(0.5)
+    assert away > at
+
+
+def test_an_arched_body_may_tip_further_than_a_flat_one() -> None:
+    """Two cards 200 mm apart, the one at the neck 7 mm lower; arched, they fall outwards."""
+
+    def slope(fall: float) -> float:
+        cards = [
+            CardPlace("a", 60, 40.0, 60.0, 0.0, -fall, np.diag([0.3, 0.02]) ** 2, 12),
+            CardPlace("b", 240, 40.0, 53.0, 0.0, -fall, np.diag([0.3, 0.02]) ** 2, 12),
+        ]
+        return float(edge_heights(PARTS, cards, {})["body"].upper.slope)
+
+    # tied to level as a flat body is, it came to -0.016
+    assert slope(0.12) < 0.6 * -7 / 180

@@ -17,6 +17,7 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Camera
 from profiler.outline.agreement import agreement
+from profiler.outline.bump import stands_out_at_tail
 from profiler.outline.heights import (
     CardPlace,
     Given,
@@ -469,7 +470,20 @@ def _with_local_heights(
         by_height.append(-reach / (centre[2] - z))
         own.append(outlines[k].own[source])
         fair.append((own[k] < _WELL_MEASURED_MM) & (np.abs(merged.apart[k]) < _NEAR_MM))
-    shift, doubt = local_shift(merged.apart, np.array(by_height), np.array(own), np.array(fair))
+    foremost = merged.share.argmax(axis=0)
+    everywhere = np.arange(len(merged.points))
+    labels = np.array(
+        [
+            s.parts.labels[j.source][merged.source[k]]
+            for k, (s, j) in enumerate(zip(joint.sights, joined, strict=True))
+        ]
+    )[foremost, everywhere]
+    frame = joint.sights[joint.reference].parts.frame
+    # a strap button's height is found already
+    stands_out = stands_out_at_tail(frame.from_mat(merged.points)) & (labels == "body")
+    shift, doubt = local_shift(
+        merged.apart, np.array(by_height), np.array(own), np.array(fair), stands_out
+    )
     moved = merged.points + shift[:, None] * normals
     return replace(merged, points=moved, apart=merged.apart - shift), doubt
 

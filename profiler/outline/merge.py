@@ -267,7 +267,9 @@ def _strays(
     mean = (doubted * values).sum(axis=0) / doubted.sum(axis=0)
     # with three voices or more the middle one counts: two that agree are never outvoted
     voices = (weights > 1e-3).sum(axis=0)
-    off = np.where(voices > 2, _middle(values, weights), mean)
+    # how well an edge was found far away says nothing about this place: no more than mine
+    say = np.where(np.abs(values) > _BAND_MM, np.minimum(weights, weights[0]), weights)
+    off = np.where(voices > 2, _middle(values, say), mean)
     others = weights[1:].sum(axis=0)
     # held against what edges usually are out by: against the grown doubts of those that were
     # outvoted themselves nobody would stray any more, and the rounds would not settle

@@ -158,12 +158,13 @@ def _corners(change: NDArray[np.bool_]) -> NDArray[np.bool_]:
     A strap button seen over the rim is a few points long: without them its height is lost.
     """
     near = np.zeros(len(change), dtype=bool)
-    starts = np.flatnonzero(change)
-    lengths = np.diff(np.append(starts, starts[:1] + len(change)))
-    for start, length in zip(starts.tolist(), lengths.tolist(), strict=True):
-        corner = min(_CORNER_POINTS, max(length // _SHORTEST_PART, 1))
+    starts: list[int] = np.flatnonzero(change).tolist()
+    for start, end in zip(
+        starts, [*starts[1:], *(s + len(change) for s in starts[:1])], strict=True
+    ):
+        corner = min(_CORNER_POINTS, max((end - start) // _SHORTEST_PART, 1))
         near[(start + np.arange(corner)) % len(change)] = True
-        near[(start + length - 1 - np.arange(corner)) % len(change)] = True
+        near[(end - 1 - np.arange(corner)) % len(change)] = True
     return near
 
 

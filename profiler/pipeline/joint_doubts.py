@@ -62,7 +62,7 @@ def _height_words(rises: Rises, vector: Array) -> str:
     return f"the height of the {piece.part}"
 
 
-def rounder(sight: Sight, joint: Joint, heights: Heights) -> Array:
+def rounding_shift(sight: Sight, joint: Joint, heights: Heights) -> Array:
     """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
     camera = joint.scene.cameras[sight.index]
     larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)

@@ -23,7 +23,7 @@ from profiler.outline.together import lay_together
 from profiler.outline.triangulate import Triangulation
 from profiler.outline.witness import with_witness
 from profiler.pipeline.joint import Joint, solved_heights
-from profiler.pipeline.joint_doubts import displacements, rounder
+from profiler.pipeline.joint_doubts import displacements, rounding_shift
 from profiler.pipeline.joint_local import with_local_heights
 from profiler.pipeline.joint_outlines import own_outline
 from profiler.pipeline.joint_plan import plan_outline
@@ -236,7 +236,7 @@ def _measured(
     rounder = sum(
         (
             merged.share[k][:, None]
-            * rounder(s, joint, heights)[joined[k].source][merged.source[k]]
+            * rounding_shift(s, joint, heights)[joined[k].source][merged.source[k]]
             for k, s in enumerate(sights)
         ),
         start=np.zeros_like(merged.points),

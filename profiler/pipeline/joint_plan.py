@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from profiler.instrument.assemble import PlanOutline
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import Lifted
-from profiler.outline.merge import Merged
-from profiler.outline.mistaken import mistaken_edge
+from profiler.outline.merge import Merged, OwnOutline
+from profiler.outline.mistaken import mistaken_edge, outvoted
 from profiler.outline.rims import LOWER
 from profiler.outline.spread import Field
 from profiler.pipeline.joint import Joint
@@ -24,6 +24,7 @@ Heights = Mapping[str, PartEdges]
 def plan_outline(
     joint: Joint,
     joined: Sequence[Lifted],
+    outlines: Sequence[OwnOutline],
     merged: Merged,
     heights: Heights,
     fields: Sequence[Field],
@@ -33,6 +34,7 @@ def plan_outline(
     Args:
         joint: what the photos know together.
         joined: each photo's lifted parts laid together.
+        outlines: of each photo.
         merged: the outline, M points.
         heights: by part.
         fields: (M, 2) mm each, what would move it.
@@ -77,6 +79,8 @@ def plan_outline(
         known=known_heights(labels_text, lower.astype(bool), heights),
         bridged=(merged.share * carried).sum(axis=0) > 0.5,
         sigma=np.hypot(mean, spread / np.sqrt(count)),
-        mistaken=np.sqrt((merged.share**2 * mistaken**2).sum(axis=0)),
+        mistaken=np.hypot(
+            np.sqrt((merged.share**2 * mistaken**2).sum(axis=0)), outvoted(merged, outlines)
+        ),
         fields=fields,
     )

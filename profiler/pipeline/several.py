@@ -242,7 +242,7 @@ def _measured(
         start=np.zeros_like(merged.points),
     )
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
-    plan = plan_outline(joint, joined, merged, heights, fields)
+    plan = plan_outline(joint, joined, outlines, merged, heights, fields)
     parts = sights[joint.reference].parts
     bulge, doubt = hidden_bulge(plan.points, replace(parts, labels=plan.labels), heights)
     plan = replace(

@@ -1,7 +1,7 @@
-"""A strap button that is half hidden: seen from over the body only its tip looks out past the rim.
+"""What stands out of a tail: a half hidden strap button, an end pin, a saddle.
 
-What stands out too little to be a part by its shape alone is one by its place: a narrow bump in
-the middle of a smooth tail.
+Seen from over the body only a strap button's tip looks out past the rim. What stands out too little
+to be a part by its shape alone is one by its place: a narrow bump in the middle of a smooth tail.
 """
 
 from __future__ import annotations
@@ -51,3 +51,25 @@ def bump_at_tail(points: Array) -> NDArray[np.bool_]:
     if height < max(_LEAST_MM, _LEAST_STRAYS * strays) or abs(middle) > _OFF_MIDDLE_MM:
         return none
     return bump if _WIDTH_MM[0] < width < _WIDTH_MM[1] else none
+
+
+#: a saddle with an end pin below it: so wide at most, on either side of the middle; the wall beside
+#: it, from and to; mm (common practice, no source: saddles are 30 to 45 wide)
+_FITTING_MM, _BESIDE_FITTING_MM = 26.0, (30.0, 55.0)
+
+
+def stands_out_at_tail(points: Array) -> NDArray[np.bool_]:
+    """(N,) whether a point is on something that stands out of the tail's own line near its middle.
+
+    Such a thing has a height of its own, for it is fixed to the wall or laid over the rim.
+
+    Args:
+        points: (N, 2) mm, rough frame, closed.
+    """
+    x, y = points.T
+    tail = x < _TAIL_MM
+    beside = tail & (np.abs(y) > _BESIDE_FITTING_MM[0]) & (np.abs(y) < _BESIDE_FITTING_MM[1])
+    if min((beside & (y > 0)).sum(), (beside & (y < 0)).sum()) < _LEAST_WALL_POINTS:
+        return np.zeros(len(points), dtype=bool)
+    line = np.polyval(np.polyfit(y[beside], x[beside], 2), y)
+    return np.asarray(tail & (np.abs(y) < _FITTING_MM) & (line - x > _LEAST_MM))

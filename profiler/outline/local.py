@@ -3,6 +3,9 @@
 Heights are straight lines with gentle rises, one for each part. Where three photos or more run
 apart just as one other height would make them, that height is the place's own, and the outline is
 put where the lines of sight meet. Two photos can always be explained so; they are left alone.
+
+Where something is known to stand out, its height is its own whatever the photos say: they are asked
+for it, and what they cannot tell of it stays in the doubt.
 """
 
 from __future__ import annotations
@@ -21,7 +24,11 @@ _LEAST_PHOTOS = 2.5
 
 
 def local_shift(
-    apart: Array, by_height: Array, own: Array, fair: NDArray[np.bool_]
+    apart: Array,
+    by_height: Array,
+    own: Array,
+    fair: NDArray[np.bool_],
+    stands_out: NDArray[np.bool_] | None = None,
 ) -> tuple[Array, Array]:
     """How far the merged outline moves out where the photos tell of another height.
 
@@ -30,6 +37,7 @@ def local_shift(
         by_height: (K, M) mm outwards for each mm that the edge is lifted.
         own: (K, M) mm, what each photo's edge is uncertain by.
         fair: (K, M) where a photo sees the place and was measured well.
+        stands_out: (M,) where something with a height of its own is known to be.
 
     Returns:
         (M,) mm outwards, and (M,) mm its standard uncertainty; nought where nothing is told.
@@ -51,5 +59,7 @@ def local_shift(
     after = along(weight * apart**2) - shift * right - height * pulled
     told = (along(fair.astype(np.float64)) > _LEAST_PHOTOS) & (before > _LEAST_TO_EXPLAIN)
     told &= after < _MOST_LEFT * before
+    if stands_out is not None:
+        told |= stands_out
     share = np.minimum(1.5 * gaussian_filter1d(told.astype(np.float64), 1.5, mode="wrap"), 1.0)
     return share * shift, share * np.sqrt(lever / determinant)

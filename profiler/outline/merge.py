@@ -221,7 +221,7 @@ def _trusted(outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> list[Ar
     trusted = [s * d for s, d in zip(sigmas, denied, strict=True)]
     for _ in range(_ROUNDS):
         growth = [
-            _strays(k, outlines, [t / s for t, s in zip(trusted, sigmas, strict=True)], to_other[k])
+            _strays(k, outlines, [t / s for t, s in zip(trusted, sigmas, strict=True)], to_other)
             for k in range(count)
         ]
         trusted = [s * d * g for s, d, g in zip(sigmas, denied, growth, strict=True)]
@@ -245,25 +245,45 @@ def _strays(
     own: int,
     outlines: Sequence[OwnOutline],
     growth: Sequence[Array],
-    to_other: Sequence[tuple[Indices, Array] | None],
+    to_other: Sequence[Sequence[tuple[Indices, Array] | None]],
 ) -> Array:
     """(M,) at least 1: by how much an outline's sigma grows where it strays from the others."""
     mine = outlines[own]
-    total, weight = np.zeros(len(mine.points)), np.zeros(len(mine.points))
-    for k, found in enumerate(to_other):
-        if found is None:
+    sigma = np.maximum(mine.own, _LEAST_SIGMA)
+    away, plain, grown = [np.zeros(len(sigma))], [1 / sigma**2], [np.zeros(len(sigma))]
+    for k, found in enumerate(to_other[own]):
+        back = to_other[k][own]
+        if found is None or back is None:
             continue
         nearest, distance = found
-        sigma = np.maximum(outlines[k].own, _LEAST_SIGMA) * growth[k]
-        # a stretch that this one cannot see, or that hides mine, is no witness
-        hidden = mine.blind[:, k] | outlines[k].blind[nearest, own]
-        w = np.where(hidden, 1e-6, 1 / sigma[nearest] ** 2)
-        total += w * distance
-        weight += w
-    usual = np.hypot(np.maximum(mine.own, _LEAST_SIGMA), 1 / np.sqrt(weight))
-    ratio = median_filter(np.abs(total / weight) / usual, size=9, mode="wrap")
-    ratio = np.where(weight < 1e-3, 0.0, ratio)
-    return _smooth(1 + (ratio / _STRAYS) ** 2)
+        # what stands out where the other cannot see it is not denied by that one
+        hidden = mine.blind[:, k] & (distance > _STANDS_OUT_MM)
+        hidden |= (outlines[k].blind[:, own] & (back[1] > _STANDS_OUT_MM))[nearest]
+        theirs = np.maximum(outlines[k].own, _LEAST_SIGMA)[nearest]
+        away.append(distance)
+        plain.append(np.where(hidden, 1e-6, 1 / theirs**2))
+        grown.append(np.where(hidden, 1e-6, 1 / (theirs * growth[k][nearest]) ** 2))
+    values, weights, doubted = np.array(away), np.array(plain), np.array(grown)
+    mean = (doubted * values).sum(axis=0) / doubted.sum(axis=0)
+    # with three voices or more the middle one counts: two that agree are never outvoted
+    voices = (weights > 1e-3).sum(axis=0)
+    # how well an edge was found far away says nothing about this place: no more than mine
+    say = np.where(np.abs(values) > _BAND_MM, np.minimum(weights, weights[0]), weights)
+    off = np.where(voices > 2, _middle(values, say), mean)
+    others = weights[1:].sum(axis=0)
+    # held against what edges usually are out by: against the grown doubts of those that were
+    # outvoted themselves nobody would stray any more, and the rounds would not settle
+    ratio = np.where(others < 1e-3, 0.0, np.abs(off) / np.hypot(sigma, 1 / np.sqrt(others)))
+    return _smooth(1 + (median_filter(ratio, size=9, mode="wrap") / _STRAYS) ** 2)
+
+
+def _middle(values: Array, weights: Array) -> Array:
+    """(M,) weighted median of values (K, M)."""
+    order = np.argsort(values, axis=0)
+    heavy = np.cumsum(np.take_along_axis(weights, order, axis=0), axis=0)
+    at = (heavy >= 0.5 * heavy[-1]).argmax(axis=0)
+    middle: Array = np.take_along_axis(values, order, axis=0)[at, np.arange(values.shape[1])]
+    return middle
 
 
 def _described(points: Array, outlines: Sequence[OwnOutline], sigmas: Sequence[Array]) -> Merged:

@@ -3,12 +3,12 @@
 Two choices are made at each point of a silhouette: which rim it is, and which part it belongs to.
 Each is made by evidence, and evidence may mislead. A choice that is wrong with probability p moves
 the point by the whole way d to where the other choice puts it, so its variance is p (1 - p) d² (of
-a quantity with two values).
+a quantity with two values). So it is where photos contradict each other and one is outvoted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +19,7 @@ from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
+from profiler.outline.merge import Merged, OwnOutline
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.sight import Sight
 
@@ -31,6 +32,9 @@ _CHANGE_POINTS = 3
 #: where parts meet, which is which is known to so many points (about mm), standard
 _MEET_POINTS = 3.0
 _FARTHEST = 4
+#: photos that agree against another are wrong together this often, times what the other's own edge
+#: would have weighed; a guess, no source
+_WRONG_TOGETHER = 0.3
 #: these go over into each other smoothly: it hardly matters where one is said to end
 _SMOOTH = {"neck", "headstock"}
 
@@ -44,6 +48,29 @@ def mistaken_edge(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]
         heights: by part.
     """
     return np.hypot(_rim(sight, camera, heights), _part(sight, camera, heights))
+
+
+def outvoted(merged: Merged, outlines: Sequence[OwnOutline]) -> Array:
+    """(M,) mm, standard uncertainty across the merged outline: a photo that lost its say to the
+    others there may be the one that was right.
+
+    Args:
+        merged: M points.
+        outlines: that it was made of.
+    """
+    count = len(outlines)
+    weight = np.array([1 / o.own[n] ** 2 for o, n in zip(outlines, merged.source, strict=True)])
+    fair = weight / weight.sum(axis=0)
+    lost = 1 - np.minimum(merged.share / fair, 1.0)
+    hidden = np.zeros(fair.shape, dtype=bool)
+    foremost = merged.share.argmax(axis=0)
+    for k in range(count):
+        cannot = np.array([o.blind[n, k] for o, n in zip(outlines, merged.source, strict=True)])
+        # it has no say in what it cannot see: that is no contradiction
+        hidden[k] = cannot[foremost, np.arange(len(foremost))] & (merged.apart[k] < 0)
+    right = np.where(hidden, 0.0, _WRONG_TOGETHER * lost * fair)
+    variance: Array = (right * (1 - right) * merged.apart**2).sum(axis=0)
+    return np.sqrt(variance)
 
 
 def _rim(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:

@@ -34,6 +34,8 @@ REACH_MM = (6.0, 3.0, 2.0)
 _SAME_WAY = 0.94
 #: points next to a change of part or rim are corners, blurred and hidden in parts
 _CORNER_POINTS = 3
+#: of a short run no more than one part in so many is taken for a corner, at either end
+_SHORTEST_PART = 5
 #: an edge is found a little differently in each photo: light, shine, roundness, mm
 _EDGE_MM = 0.12
 #: neighbours along an edge share their error over so many points
@@ -147,12 +149,25 @@ def _kinds(sight: Sight, single: Sequence[str]) -> NDArray[np.str_]:
     rim = np.where(sight.rim == UPPER, "u", np.where(sight.rim == LOWER, "l", ""))
     rim[np.isin(sight.parts.labels, single)] = "u"
     whole = np.char.add(sight.parts.labels.astype("<U10"), rim)
-    change = whole != np.roll(whole, 1)
-    near = change.copy()
-    for d in range(-_CORNER_POINTS, _CORNER_POINTS):
-        near |= np.roll(change, d)
+    near = _corners(whole != np.roll(whole, 1))
     kinds: NDArray[np.str_] = np.where((rim != "") & sight.edge.measured & ~near, whole, "")
     return kinds
+
+
+def _corners(change: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(N,) points next to a change, at which a run begins; of a short run a part of it is kept.
+
+    A strap button seen over the rim is a few points long: without them its height is lost.
+    """
+    near = np.zeros(len(change), dtype=bool)
+    starts: list[int] = np.flatnonzero(change).tolist()
+    for start, end in zip(
+        starts, [*starts[1:], *(s + len(change) for s in starts[:1])], strict=True
+    ):
+        corner = min(_CORNER_POINTS, max((end - start) // _SHORTEST_PART, 1))
+        near[(start + np.arange(corner)) % len(change)] = True
+        near[(end - 1 - np.arange(corner)) % len(change)] = True
+    return near
 
 
 def _partners(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from profiler.outline.bump import bump_at_tail
+from profiler.outline.bump import bump_at_tail, stands_out_at_tail
 from profiler.outline.parts import split
 
 
@@ -45,3 +45,14 @@ def test_what_is_no_button(height: float, width: float, middle: float, noise: fl
 def test_the_split_calls_it_a_button() -> None:
     assert (split(tail(2.0, 11.0, 0.0)).labels == "button").any()
     assert not (split(tail(0.0, 11.0, 0.0)).labels == "button").any()
+
+
+def test_a_saddle_with_an_end_pin_stands_out_and_a_smooth_tail_does_not() -> None:
+    points = tail(3.0, 36.0, 0.0)
+    x, y = points.T
+    pin = (x < 35) & (np.abs(y) < 6)
+    points[pin, 0] -= 2.0
+    found = stands_out_at_tail(points)
+    assert found[(x < 35) & (np.abs(y) < 16)].all()
+    assert not found[np.abs(y) > 20].any()
+    assert not stands_out_at_tail(tail(0.0, 12.0, 0.0)).any()

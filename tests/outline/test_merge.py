@@ -97,3 +97,34 @@ def test_three_lines_of_sight_meet_at_a_height_of_its_own() -> None:
     # neither is one photo's mistake a height
     wrong = np.where(here, np.array([[0.0], [1.5], [0.0]]), 0.0)
     assert np.abs(local_shift(wrong, slopes, own_sigma, fair)[0]).max() < 0.05
+
+
+def test_of_what_stands_out_the_height_is_asked_for_even_with_two_photos() -> None:
+    count = 200
+    slopes = np.repeat(np.array([[-0.2], [-0.5]]), count, axis=1)
+    sigma, fair = np.full((2, count), 0.15), np.ones((2, count), dtype=bool)
+    there = np.abs(np.arange(count) - 100) < 20
+    apart = np.where(there, 1.5 + 6 * slopes, 0.0)
+    shift, doubt = local_shift(apart, slopes, sigma, fair, there)
+    assert shift[95:105] == pytest.approx(1.5, abs=0.25)
+    assert not shift[:70].any()
+    assert not doubt[:70].any()
+    # photos that look the same way hardly tell it, and that is in the doubt
+    alike = np.repeat(np.array([[-0.48], [-0.5]]), count, axis=1)
+    unknown = local_shift(np.zeros((2, count)), alike, sigma, fair, there)[1]
+    assert unknown[100] > 4 * doubt[100]
+
+
+def test_one_that_saw_a_part_cut_short_is_outvoted_though_it_cannot_see_the_rest() -> None:
+    """Where one photo lost most of a tab, its edge there lies deep inside what the others show."""
+    corners = [(0.0, 0), (120, 0), (120, 60), (70, 60), (70, 90), (50, 90), (50, 60), (0, 60)]
+    whole = evenly_spaced(np.array(corners), 1)
+    cut = evenly_spaced(np.array([(x, min(y, 72.0)) for x, y in corners]), 1)
+    outlines = [own(whole, 3), own(cut, 3), own(whole, 3)]
+    outlines[1].blind[cut[:, 1] > 71, ::2] = True
+    outlines[0].denied[whole[:, 1] > 73, 1] = outlines[2].denied[whole[:, 1] > 73, 1] = True
+    merged = merge_outlines(outlines)
+    away = distance(points(merged.points), LinearRing(whole))
+    assert merged.points[:, 1].max() == pytest.approx(90.0, abs=0.3)
+    assert away.max() < 1.0
+    # the mean of the distances had it 2 mm short

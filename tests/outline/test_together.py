@@ -86,23 +86,3 @@ def test_the_body_comes_up_to_the_neck_where_the_silhouettes_corner_is_rounded()
     found = Polygon(lay_together(plan, np.ones(len(plan)), labels).points)
     corner = Polygon([(199, 15), (200, 11), (196, 11), (196, 15)])
     assert found.intersection(corner).area > 0.9 * corner.area
-
-
-def test_a_few_points_of_an_edge_between_two_pegs_say_where_it_is() -> None:
-    """Two pegs stand 6 mm apart, so that hardly anything is seen of the head's edge between."""
-    plan, labels = _seen()
-    pegs = [
-        ("headstock", _line((320, -11), (320, -18), (360, -18))),
-        ("tuners", _line((361, -21), (361, -30), (370, -30), (370, -21))),
-        ("headstock", _line((371, -18), (376, -18))),
-        ("tuners", _line((377, -21), (377, -30), (386, -30), (386, -21))),
-    ]
-    first = np.flatnonzero(labels == "headstock")[0]
-    last = np.flatnonzero(labels == "tuners")[0] + np.flatnonzero(labels == "tuners").size // 2
-    rows = np.concatenate([np.full(len(p), part) for part, p in pegs])
-    made = np.vstack([plan[:first], *[p for _, p in pegs], plan[last:]])
-    named = np.concatenate([labels[:first], rows, labels[last:]])
-    found = Polygon(lay_together(made, np.ones(len(made)), named).points)
-    between = box(371.5, -18, 375.5, -12)
-    assert found.intersection(between).area > 0.98 * between.area
-    assert found.intersection(box(371.5, -30, 375.5, -18.3)).area < 1.0

@@ -1,0 +1,93 @@
+"""What several photos of one scene know together, and the heights that it gives the edges."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.outline.heights import CardPlace, Given, PartEdges, edge_heights, place_cards
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
+from profiler.outline.rise import extents_of, rises_for
+from profiler.outline.sight import Sight
+from profiler.outline.spread import scene_steps
+from profiler.outline.triangulate import (
+    REACH_MM,
+    Responses,
+    Triangulation,
+    curves_of,
+    find_matches,
+    seen_through,
+    triangulate,
+)
+from profiler.scene.perturb import moved_scene
+from profiler.scene.record import Scene
+
+Array = NDArray[np.float64]
+Heights = Mapping[str, PartEdges]
+
+
+@dataclass(frozen=True)
+class Joint:
+    """What the photos know together.
+
+    Attributes:
+        scene: solved.
+        sights: in one rough frame.
+        lying: the cards.
+        typed: part to height and standard uncertainty, mm.
+        thickness: mm, of the cards.
+        reference: which sight's split stands for all.
+    """
+
+    scene: Scene
+    sights: Sequence[Sight]
+    lying: Sequence[CardPlace]
+    typed: Given
+    thickness: float
+    reference: int
+
+    def believed(self, scene: Scene) -> dict[str, PartEdges]:
+        """Heights from cards, typed numbers and custom, in a scene that may be moved."""
+        parts = self.sights[self.reference].parts
+        lying = place_cards(scene, parts.frame, self.thickness, self.lying)
+        button = next((s.button for s in self.sights if s.button is not None), None)
+        return edge_heights(parts, lying, self.typed, button)
+
+
+def solved_heights(joint: Joint) -> Triangulation:
+    """The heights at which the photos' edges come together."""
+    scene, sights = joint.scene, joint.sights
+    believed = joint.believed(scene)
+    through = seen_through(sights, scene)
+    level = curves_of(sights, scene, believed, through)
+    rises = rises_for(
+        believed,
+        extents_of(
+            [s.parts.frame.from_mat(c)[:, 0] for s, c in zip(sights, level, strict=True)],
+            [s.parts.labels for s in sights],
+        ),
+    )
+
+    def curves_at(rise: Array) -> list[Array]:
+        return curves_of(sights, scene, rises.on(believed, rise, np.zeros(rises.count)), through)
+
+    def less(curves: Sequence[Array]) -> list[Array]:
+        return [a - b for a, b in zip(curves, level, strict=True)]
+
+    responses = Responses(
+        [less(curves_at(one)) for one in np.eye(rises.count)],
+        [
+            less(curves_of(sights, moved, joint.believed(moved), through))
+            for moved in (moved_scene(scene, step) for _, step in scene_steps(scene))
+        ]
+        + [less(curves_of(sights, scene, believed, through, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
+    )
+    rise = np.zeros(rises.count)
+    for reach in REACH_MM:
+        matches = find_matches(sights, curves_at(rise), believed, reach)
+        found = triangulate(rises, matches, curves_at, responses, rise)
+        rise = found.rise
+    return found

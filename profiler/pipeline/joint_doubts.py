@@ -1,0 +1,72 @@
+"""How each photo's outline would move with what is not known: scene, heights, rounding."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.outline.heights import PartEdges
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
+from profiler.outline.rise import Rises
+from profiler.outline.sight import Sight
+from profiler.outline.spread import scene_steps
+from profiler.outline.triangulate import Through, Triangulation, curves_of, rises_in
+from profiler.pipeline.joint import Joint
+from profiler.scene.perturb import moved_scene
+from profiler.scene.record import Scene
+
+Array = NDArray[np.float64]
+Heights = Mapping[str, PartEdges]
+
+
+def displacements(
+    joint: Joint,
+    found: Triangulation,
+    lift: Callable[[Scene, Heights], list[Array]],
+    through: Sequence[Through],
+) -> list[tuple[str, list[Array], bool]]:
+    """Source, displacement of each photo's outline, and whether it is a height's."""
+    scene, rises = joint.scene, found.rises
+    believed = joint.believed(scene)
+    nominal = lift(scene, rises.on(believed, found.rise, found.doubt))
+
+    def less(curves: Sequence[Array]) -> list[Array]:
+        return [a - b for a, b in zip(curves, nominal, strict=True)]
+
+    shifts: list[tuple[str, list[Array], bool]] = []
+    for source, step in scene_steps(scene):
+        moved = moved_scene(scene, step)
+        base = joint.believed(moved)
+
+        def curves_at(rise: Array, base: Heights = base, moved: Scene = moved) -> list[Array]:
+            return curves_of(joint.sights, moved, rises.on(base, rise, found.doubt), through)
+
+        rise = rises_in(found, curves_at)
+        shifts.append((source, less(lift(moved, rises.on(base, rise, found.doubt))), False))
+    values, vectors = np.linalg.eigh(found.covariance)
+    for value, vector in zip(values, vectors.T, strict=True):
+        if value < 1e-4:
+            continue
+        raised = rises.on(believed, found.rise + vector * np.sqrt(value), found.doubt)
+        shifts.append((_height_words(rises, vector), less(lift(scene, raised)), True))
+    return shifts
+
+
+def _height_words(rises: Rises, vector: Array) -> str:
+    """The edge that a pattern of rises is mostly about."""
+    size = [float((vector[piece.own] ** 2).sum()) for piece in rises.pieces]
+    piece = rises.pieces[int(np.argmax(size))]
+    if piece.part == "body" and piece.side == "lower":
+        return "the height of the back's edge"
+    if piece.side == "lower":
+        return f"the thickness of the {piece.part}"
+    return f"the height of the {piece.part}"
+
+
+def rounding_shift(sight: Sight, joint: Joint, heights: Heights) -> Array:
+    """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
+    camera = joint.scene.cameras[sight.index]
+    larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
+    return larger - sight.upper_edge(camera, heights)

@@ -1,0 +1,103 @@
+"""Each photo's own outline among the others': what it is out by, what it cannot see or denies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from profiler.geometry.curves import outward_normals
+from profiler.optics.camera import Camera
+from profiler.outline.heights import PartEdges
+from profiler.outline.lift import Lifted
+from profiler.outline.merge import OwnOutline
+from profiler.outline.parts import Parts
+from profiler.outline.rims import edge_z
+from profiler.outline.sight import Sight, Silhouetted
+from profiler.scene.record import Scene
+
+Array = NDArray[np.float64]
+Heights = Mapping[str, PartEdges]
+
+#: an edge is found a little differently in each photo, beyond what it says of itself, mm
+EDGE_MM = 0.12
+#: standard uncertainty of what was carried across, mm
+_BRIDGED_MM = 0.25
+#: where most of a stretch is not measured its edge may be anywhere near, mm; points on either side
+#: that are looked at, and the share of them that may be missed
+_MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
+#: a point this far inside another photo's silhouette cannot be seen on its edge, mm
+_HIDDEN_MM = 1.0
+#: and one this far outside cannot be there at all
+_DENIED_MM = 0.5
+
+
+def own_outline(
+    sights: Sequence[Sight],
+    k: int,
+    joined: Lifted,
+    scene: Scene,
+    heights: Heights,
+    height_shifts: Sequence[Array],
+    silhouettes: Sequence[Silhouetted],
+) -> OwnOutline:
+    """One photo's outline with its doubts and with what the other photos say of each point.
+
+    Args:
+        sights: of all photos, in one rough frame.
+        k: which of them.
+        joined: its lifted parts laid together, M points.
+        scene: solved.
+        heights: by part.
+        height_shifts: (M, 2) mm each, how heights would move it, one standard uncertainty.
+        silhouettes: of all photos.
+    """
+    sight = sights[k]
+    normals = outward_normals(joined.points, 3.0)
+    edge = sight.edge.sigma[joined.source] + np.where(joined.bridged, _BRIDGED_MM, 0.0)
+    # which rim it is stays out of a photo's say: where all are unsure of it, a lost edge would win
+    missed = np.maximum(_missed(sight.edge.measured)[joined.source], 0.5 * joined.bridged)
+    own = np.hypot(edge, EDGE_MM) + _MISSED_MM * missed
+    variance = own**2
+    for shift in height_shifts:
+        variance = variance + (shift * normals).sum(axis=1) ** 2
+    parts = replace(sight.parts, labels=sight.parts.labels[joined.source])
+    upper, lower = edge_z(joined.points, parts, heights)
+    blind = np.zeros((len(joined.points), len(sights)), dtype=bool)
+    denied = blind.copy()
+    height = lower + sight.rim[joined.source] * (upper - lower)
+    reach = _lowest_and_highest(joined.points, parts, heights)
+    for j, other in enumerate(sights):
+        if j == k:
+            continue
+        camera = scene.cameras[other.index]
+
+        def depth(z: Array, camera: Camera = camera, shadow: Silhouetted = silhouettes[j]) -> Array:
+            solid = np.column_stack([joined.points, z])
+            return shadow.depth(camera.at_height(camera.project(solid), 0.0))
+
+        blind[:, j] = depth(height) > _HIDDEN_MM
+        # whatever is there, from its lower edge to its upper one, that photo sees the mat
+        denied[:, j] = np.max([depth(z) for z in reach], axis=0) < -_DENIED_MM
+    return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied)
+
+
+def _missed(measured: NDArray[np.bool_]) -> Array:
+    """(N,) 0 where the edge is measured all round, to 1 where most of its neighbours are not."""
+    share = gaussian_filter1d((~measured).astype(np.float64), _AROUND_POINTS, mode="wrap")
+    missed: Array = np.clip((share - _FEW_MISSED) / (1 - _FEW_MISSED), 0.0, 1.0)
+    return missed
+
+
+def _lowest_and_highest(points: Array, parts: Parts, heights: Heights) -> tuple[Array, Array]:
+    """(N,) mm each: between which heights what is at plan points (N, 2) lies, with all doubts."""
+    x = parts.frame.from_mat(points)[:, 0]
+    low, high = np.zeros(len(x)), np.zeros(len(x))
+    for name, edges in heights.items():
+        mine = parts.members(name)
+        low[mine] = edges.lower.at(x[mine]) - 2 * edges.lower.u_at(x[mine])
+        high[mine] = edges.upper.at(x[mine]) + 2 * edges.upper.u_at(x[mine])
+    return np.maximum(low, 0.0), high

@@ -27,6 +27,7 @@ from tests.studio.produce import SMALL, produce
 from tests.studio.recipe import CardPut, Recipe, Shot
 from tests.studio.samples import POCKET
 from tests.studio.scene import design_of
+from tests.studio.tracer import Quality
 
 TRUTH = "gauge-truth.json"
 #: stations along wren's neck, and how each was pressed and laid
@@ -64,13 +65,15 @@ def _samples(folder: Path) -> None:
 _SMALL_PX = 2400
 
 
-def render(recipe: Recipe, body: Body, folder: Path, name: str, small: bool = False) -> None:
+def render(
+    recipe: Recipe, body: Body, folder: Path, name: str, small: Quality | None = None
+) -> None:
     kept = {
         n: (folder / n).read_bytes() for n in ("mat.json", "cards.json") if (folder / n).exists()
     }
     produce(
         recipe, folder, _SMALL_PX if small else 0, lambda t: print(t, flush=True), truth=False,
-        rough=small and SMALL, body=body, names=(name,),
+        rough=small or False, body=body, names=(name,),
     )  # fmt: skip
     for old, data in kept.items():  # the instrument's own records stay
         (folder / old).write_bytes(data)
@@ -134,7 +137,7 @@ def _random(seed: int, folder: Path, small: bool = False) -> None:
     gauge, cut, pressed, recipe = random_gauge(seed)
     folder.mkdir(parents=True, exist_ok=True)
     body = gauge_body(gauge, cut, pressed, seed)
-    render(recipe, body, folder, "gauge-1.jpg", small)
+    render(recipe, body, folder, "gauge-1.jpg", SMALL if small else None)
     # the user has a lens record, made at another distance: its terms are near this photo's
     lens = recipe.phone.lens
     facts = {

@@ -15,6 +15,7 @@ import numpy as np
 
 from tests.studio.cuts import Cut, cut_of, made_up_cut
 from tests.studio.gauge_photos import close_up, render
+from tests.studio.produce import THIN
 from tests.studio.recipe import Recipe, Shot
 from tests.studio.samples import POCKET
 from tests.studio.traced import (
@@ -55,10 +56,12 @@ def random_tracing(seed: int) -> tuple[Drawing, Cut, Recipe]:
     return drawing, cut, replace(recipe, body="tracing", cards=())
 
 
-def _write(drawing: Drawing, cut: Cut, recipe: Recipe, folder: Path, name: str, **more: object):
+def _write(
+    drawing: Drawing, cut: Cut, recipe: Recipe, folder: Path, name: str, **more: object
+) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     body = traced_body(drawing, cut, recipe.seed)
-    render(recipe, body, folder, name, small=not more)
+    render(recipe, body, folder, name, None if more else THIN)
     facts = {**tracing_truth(drawing, cut, recipe.seed), **more}
     (folder / TRUTH).write_text(json.dumps({name: facts}, separators=(",", ":")) + "\n")
 

@@ -223,9 +223,7 @@ def _carried_on(even: Array, start: int, length: int) -> tuple[int, int]:
                     break
                 moved += int(back[0]) + 1
             grown = grown or moved > 0
-            start, length = (
-                (start - moved, length + moved) if step < 0 else (start, length + moved)
-            )
+            start, length = (start - moved, length + moved) if step < 0 else (start, length + moved)
         if not grown:
             break
     return start % n, length

@@ -152,9 +152,11 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         + _carried(curve[:, 0], centres[:, 0], tips.pitch) ** 2
         + (tips.scale_u * np.hypot(*(curve - middle).T)) ** 2
     )
-    # the last needle that was moved overlaps the wood, the next one does not
-    out = tips.pitch / 2 - radius
-    half = float(at[last] - at[first]) / 2 + out
+    # the last needle that was moved overlaps the wood, the next one does not; where ends are gone
+    # there it is less sure which that is
+    gone = int(np.flatnonzero(seen)[0] + len(seen) - 1 - np.flatnonzero(seen)[-1])
+    wide = 1.0 + gone / 2
+    half = float(at[last] - at[first]) / 2 + tips.pitch / 2 - radius
     middle_u = _middle(curve, float(at[last] + at[first]) / 2, tips.pitch)
     edges = (middle_u - half, middle_u + half)
     face = float(base) if flush else None
@@ -162,8 +164,8 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         curve,
         sigma,
         edges,
-        tips.pitch / float(np.sqrt(12)),
-        _U_MIDDLE * tips.pitch,
+        wide * tips.pitch / float(np.sqrt(12)),
+        wide * _U_MIDDLE * tips.pitch,
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",

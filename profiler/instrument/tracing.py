@@ -26,6 +26,8 @@ _ON_FACE_MM = 0.6
 _ALONG_MM = 2.5
 #: a notch is at least so deep and so wide, a straight side so long, mm
 _NOTCH_MM, _MOUTH_MM, _SIDE_MM = 5.0, 15.0, 12.0
+#: lips beside a notch lie this near to the line over it, mm
+_LIP_MM = 2.0
 #: a side of a card leaves its line beside a print for no longer and by no more than this, mm
 _DETOUR_MM, _ASIDE_MM = 6.0, 1.2
 #: a hand and a pencil, scissors: standard, mm; where the face is, standard, mm
@@ -166,31 +168,43 @@ def _notch(even: Array) -> Array | None:
     if off[deepest] < _NOTCH_MM:
         return None
     n = len(even)
-    rolled = np.roll(off, n // 2 - deepest)
-    inside = rolled > _ON_FACE_MM
-    first = n // 2
-    while first > 0 and inside[first - 1]:
-        first -= 1
-    last = n // 2
-    while last < n - 1 and inside[last + 1]:
-        last += 1
+    # the mouth's line: the hull's side over the notch, and then what lies along it on both lips; a
+    # corner that was not seen well pulls at the hull, not at those
     turned = np.roll(even, n // 2 - deepest, axis=0)
-    path = turned[first : last + 1]
-    # the mouth's line: the hull's side over the notch
+    first, last = _around(np.roll(off, n // 2 - deepest) > _ON_FACE_MM)
+    across = (turned[first] + turned[last]) / 2
     ring = np.asarray(hull.coords)
-    middle = (path[0] + path[-1]) / 2
     side = int(
         np.argmin(
             [
-                abs(float(_off(middle[None], p, q)[0])) if _over(middle, p, q) else np.inf
+                abs(float(_off(across[None], p, q)[0])) if _over(across, p, q) else np.inf
                 for p, q in pairwise(ring)
             ]
         )
     )
-    path = _to_line(path, ring[side], ring[side + 1])
+    ends = ring[side], ring[side + 1]
+    near = np.abs(_off(even, *ends)) < _LIP_MM
+    if near.sum() * _STEP_MM < _SIDE_MM / 2:
+        return None
+    middle, along_it = _straight(even[near])
+    below = np.abs(_off(even, middle, middle + along_it))
+    first, last = _around(np.roll(below, n // 2 - deepest) > _ON_FACE_MM)
+    if last - first > n - 3:
+        return None
+    path = _to_line(turned[first : last + 1], middle, middle + along_it)
     if float(np.hypot(*(path[-1] - path[0]))) < _MOUTH_MM:
         return None
     return np.asarray(path)
+
+
+def _around(inside: NDArray[np.bool_]) -> tuple[int, int]:
+    """First and last of the run of True round the middle."""
+    first = last = len(inside) // 2
+    while first > 0 and inside[first - 1]:
+        first -= 1
+    while last < len(inside) - 1 and inside[last + 1]:
+        last += 1
+    return first, last
 
 
 def _over(point: Array, a: Array, b: Array) -> bool:

@@ -1,14 +1,15 @@
-"""The gauge's accuracy table: sections from rendered gauge photos, held against the true necks.
+"""The accuracy of sections from rendered photos, of gauges and tracings, held against true necks.
 
-    python -m tests.gauge_accuracy [--write] [FOLDER ...]
-    python -m tests.gauge_accuracy [--write] --random FIRST LAST
+    python -m tests.gauge_accuracy [--tracing] [--write] [FOLDER ...]
+    python -m tests.gauge_accuracy [--tracing] [--write] --random FIRST LAST
 
-The second renders necks, gauges, phones and lights by chance, 2400 px wide, where the user's cache
-has them not yet (a minute or two each; extra `studio`), and ends with how many keep the bar.
-A folder holds `gauge-N.jpg`, `mat.json` and `gauge-truth.json`, as `python -m
-tests.studio.gauge_photos random SEED FOLDER` writes them; without folders, those of the samples.
-The pipeline sees a copy without the truth. What a user would type is typed: the neck's thickness
-from calipers, the needles' height, their tips' form, from where the gauge is seen.
+The second renders necks, gauges (or drawings), phones and lights by chance, 2400 px wide, where the
+user's cache has them not yet (a minute or less each; extra `studio`), and ends with how many keep
+the bar. A folder holds `gauge-N.jpg`, `mat.json` and `gauge-truth.json`, as `python -m
+tests.studio.gauge_photos random SEED FOLDER` writes them, or the same of `tracing`; without
+folders, those of the samples. The pipeline sees a copy without the truth. What a user would type is
+typed: the neck's thickness from calipers, the needles' height, their tips' form, from where the
+gauge or drawing is seen.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +39,8 @@ from tests.docs.readme import write_between
 Array = NDArray[np.float64]
 
 SAMPLES = Path(__file__).parent.parent / "samples"
-TRUTH = "gauge-truth.json"
+#: of gauges, of tracings
+TRUTHS = {"gauge": "gauge-truth.json", "tracing": "tracing-truth.json"}
 #: RMS between the tips that a gauge photo is to keep, mm
 BAR_MM = 0.2
 #: nearer to the face's edges than this no needle's tip stands, mm
@@ -60,9 +62,9 @@ class Row:
     covered: float
 
 
-def folders() -> list[Path]:
-    """Samples with gauge photos."""
-    return sorted(p.parent for p in SAMPLES.glob(f"*/{TRUTH}"))
+def folders(kind: str = "gauge") -> list[Path]:
+    """Samples with photos of gauges, or of tracings."""
+    return sorted(p.parent for p in SAMPLES.glob(f"*/{TRUTHS[kind]}"))
 
 
 def measured(photo: Path, truth: dict[str, Any]) -> Section:
@@ -71,19 +73,25 @@ def measured(photo: Path, truth: dict[str, Any]) -> Section:
     Raises:
         ProfilerError: the photo was refused.
     """
-    bar = truth["gauge"]["bar"][0]
     with tempfile.TemporaryDirectory() as folder:
         for name in (photo.name, "mat.json", "cards.json"):
             if (photo.parent / name).is_file():
                 shutil.copy(photo.parent / name, folder)
         wishes = TracedWishes(
             Path(folder) / photo.name,
-            True,
+            "gauge" in truth,
             depth=(round(truth["depth"] / CALIPER_MM) * CALIPER_MM, None),
-            from_head=truth["pressed"]["from_head"],
-            needle_height=None if truth.get("cards") else (round(bar) / 2, None),
-            tips=truth["gauge"]["tips"],
         )
+        if "gauge" in truth:
+            bar = truth["gauge"]["bar"][0]
+            wishes = replace(
+                wishes,
+                from_head=truth["pressed"]["from_head"],
+                needle_height=None if truth.get("cards") else (round(bar) / 2, None),
+                tips=truth["gauge"]["tips"],
+            )
+        else:
+            wishes = replace(wishes, from_head=truth["tracing"]["from_head"])
         nowhere = missing("not looked at here")
         return section_from_photo(Place(400.0, "neck", nowhere, 0.0, nowhere), wishes)
 
@@ -101,10 +109,9 @@ def compared(photo: Path, truth: dict[str, Any], section: Section) -> Row:
 
     placed = off(np.zeros(3))
     laid = off(least_squares(off, np.zeros(3), x_scale=(1.0, 1.0, 0.02)).x)
-    gauge = truth["gauge"]
     return Row(
         f"{photo.parent.name}/{photo.name}",
-        f"{gauge['metal'].replace('_', ' ')}, {gauge['tips']}, {gauge['pitch']:.2f} mm",
+        _about(truth),
         float(np.sqrt((placed**2).mean())),
         float(np.sqrt((laid**2).mean())),
         float(placed.max()),
@@ -113,9 +120,22 @@ def compared(photo: Path, truth: dict[str, Any], section: Section) -> Row:
     )
 
 
-def table(chosen: list[Path]) -> list[str]:
+def _about(truth: dict[str, Any]) -> str:
+    """What lies there, in a few words."""
+    if "gauge" in truth:
+        gauge = truth["gauge"]
+        return f"{gauge['metal'].replace('_', ' ')}, {gauge['tips']}, {gauge['pitch']:.2f} mm"
+    drawing = truth["tracing"]
+    paper = drawing["paper"].replace("_", " ")
+    if drawing["way"].endswith("card"):
+        return f"{drawing['way']}, {paper}"
+    return f"{drawing['way']}, {drawing['pen']}, {drawing['line']:.1f} mm, on {paper}"
+
+
+def table(chosen: list[Path], kind: str) -> list[str]:
     """The table's lines, printed as they come."""
-    head = "| photo | needles | RMS | RMS, laid over | worst | width | inside u95 |"
+    what = "needles" if kind == "gauge" else "drawn"
+    head = f"| photo | {what} | RMS | RMS, laid over | worst | width | inside u95 |"
     lines: list[str] = []
 
     def tell(line: str) -> None:
@@ -125,7 +145,7 @@ def table(chosen: list[Path]) -> list[str]:
     tell(head)
     tell("|---" * 7 + "|")
     for folder in chosen:
-        truths = json.loads((folder / TRUTH).read_text())
+        truths = json.loads((folder / TRUTHS[kind]).read_text())
         for name, truth in sorted(truths.items()):
             try:
                 row = compared(folder / name, truth, measured(folder / name, truth))
@@ -139,14 +159,16 @@ def table(chosen: list[Path]) -> list[str]:
     return lines
 
 
-def rendered(first: int, last: int) -> list[Path]:
-    """Folders of random gauge photos, each rendered once; what cannot be built is left out."""
-    home = user_cache_path("profiler-bench") / "gauges-2400"
+def rendered(kind: str, first: int, last: int) -> list[Path]:
+    """Folders of random photos, each rendered once; what cannot be built is left out."""
+    home = user_cache_path("profiler-bench") / f"{kind}s-2400"
+    truth = TRUTHS[kind]
     for seed in range(first, last + 1):
-        if not (home / str(seed) / TRUTH).is_file():
+        if not (home / str(seed) / truth).is_file():
             words = ["small", str(seed), str(seed), str(home)]
-            subprocess.run([sys.executable, "-m", "tests.studio.gauge_photos", *words], check=False)
-    return [p for s in range(first, last + 1) if ((p := home / str(s)) / TRUTH).is_file()]
+            module = f"tests.studio.{kind}_photos"
+            subprocess.run([sys.executable, "-m", module, *words], check=False)
+    return [p for s in range(first, last + 1) if ((p := home / str(s)) / truth).is_file()]
 
 
 def kept(lines: list[str]) -> str:
@@ -162,13 +184,15 @@ def kept(lines: list[str]) -> str:
 def main(arguments: list[str]) -> None:
     """Print the table, and put it into the README if asked."""
     given = [a for a in arguments if not a.startswith("-")]
+    kind = "tracing" if "--tracing" in arguments else "gauge"
     if "--random" in arguments:
-        lines = table(rendered(int(given[0]), int(given[1])))
+        lines = table(rendered(kind, int(given[0]), int(given[1])), kind)
         lines += ["", kept(lines)]
         print(lines[-1])
-        mark = "gauge-random"
+        mark = f"{kind}-random"
     else:
-        lines, mark = table([Path(a) for a in given] or folders()), "gauge-accuracy"
+        lines = table([Path(a) for a in given] or folders(kind), kind)
+        mark = f"{kind}-accuracy"
     if "--write" in arguments:
         write_between(mark, "\n".join(lines))
 

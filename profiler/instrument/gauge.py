@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from profiler.errors import OutlineError, RequestError
+from profiler.instrument.misread import misread
 from profiler.instrument.traced import SeenBack
 
 Array = NDArray[np.float64]
@@ -24,12 +25,13 @@ _LEVEL_MM = 0.5
 _THICK = 0.93
 #: the middle between the flanks lies off the face's by this part of the pitch, standard
 _U_MIDDLE = 0.2
-#: an end so far off its neighbours' curve was not measured well, mm
-_ASTRAY_MM = 0.12
 #: ends may rise again by this for all the noise in them, mm
 _WAVER_MM = 0.1
 #: doubt for each needle that the curve was carried across, from the nearest that was seen, mm
 _PER_NEEDLE_MM = 0.25
+#: where many ends were not seen or misread those that are left are worse than they look: standard,
+#: for the part of the needles that is gone, mm (a guess)
+_DOUBT_MM = 1.5
 #: a tip's edge in the photo, standard, besides what tips scatter by, mm
 _EDGE_MM = 0.04
 
@@ -127,26 +129,34 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         raise GaugeTooNarrow(photo)
     run = slice(first, last + 1)
     ends = _falling(along[run], deepest - first)
-    ends[_astray(ends, tips.sigma)] = np.nan
+    bad, bow = misread(at[run], ends, tips.pitch, tips.sigma)
+    ends[bad] = np.nan
     seen = np.isfinite(ends)
     if seen.sum() < _LEAST_NEEDLES:
         raise NoHollow(photo)
     centres = np.column_stack([at[run][seen], ends[seen]])
+    # between them the smooth bow carries the curve across
+    between = slice(*(np.flatnonzero(seen)[[0, -1]] + (0, 1)))
+    whole = np.column_stack([at[run], np.where(seen, ends, bow)])[between]
     radius = _THICK * tips.pitch / 2 if shape != "sharp" else 0.0
-    curve, shift = _set_off(centres, radius, shape, max(tips.sigma, _EDGE_MM / 2))
+    curve, shift = _set_off(whole, radius, shape, max(tips.sigma, _EDGE_MM / 2))
     middle = curve.mean(axis=0)
+    unseen = int((~seen).sum()) / len(seen)
     # half of what a wrong guess at the tips' form would do; lengths; places
     sigma = np.sqrt(
         tips.sigma**2
         + _EDGE_MM**2
         + (0.1 * tips.px) ** 2
         + (0.3 * shift) ** 2
+        + (_DOUBT_MM * unseen) ** 2
         + _carried(curve[:, 0], centres[:, 0], tips.pitch) ** 2
         + (tips.scale_u * np.hypot(*(curve - middle).T)) ** 2
     )
-    # the last needle that was moved overlaps the wood, the next one does not
-    out = tips.pitch / 2 - radius
-    half = float(at[last] - at[first]) / 2 + out
+    # the last needle that was moved overlaps the wood, the next one does not; where ends are gone
+    # there it is less sure which that is
+    gone = int(np.flatnonzero(seen)[0] + len(seen) - 1 - np.flatnonzero(seen)[-1])
+    wide = 1.0 + gone / 2
+    half = float(at[last] - at[first]) / 2 + tips.pitch / 2 - radius
     middle_u = _middle(curve, float(at[last] + at[first]) / 2, tips.pitch)
     edges = (middle_u - half, middle_u + half)
     face = float(base) if flush else None
@@ -154,13 +164,13 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         curve,
         sigma,
         edges,
-        tips.pitch / float(np.sqrt(12)),
-        _U_MIDDLE * tips.pitch,
+        wide * tips.pitch / float(np.sqrt(12)),
+        wide * _U_MIDDLE * tips.pitch,
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
         upside_down,
-        int((~seen).sum()) / len(seen),
+        unseen,
     )
 
 
@@ -251,22 +261,6 @@ def _carried(u: Array, known: Array, pitch: float) -> Array:
     away = np.minimum(np.abs(u - known[after]), np.abs(u - known[after - 1])) / pitch
     doubt: Array = np.where(gap > 1.5, _PER_NEEDLE_MM * away, 0.0)
     return doubt
-
-
-def _astray(row: Array, sigma: float) -> NDArray[np.bool_]:
-    """(K,) single ends that lie off the curve through two neighbours on each side."""
-    astray = np.zeros(len(row), dtype=bool)
-    if len(row) < 9:
-        return astray
-    # the cubic through four neighbours, in their middle
-    off = np.zeros(len(row))
-    off[2:-2] = row[2:-2] - (4 * (row[1:-3] + row[3:-1]) - row[:-4] - row[4:]) / 6
-    off = np.abs(np.nan_to_num(off))
-    limit = max(6 * sigma, _ASTRAY_MM)
-    for k in range(3, len(row) - 3):
-        # a stray end lifts its neighbours' misfit too, but by less
-        astray[k] = off[k] > limit and off[k] >= off[k - 2 : k + 3].max()
-    return astray
 
 
 def _middle(curve: Array, between: float, pitch: float) -> float:

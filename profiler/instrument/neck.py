@@ -28,8 +28,8 @@ class StationOffNeck(RequestError):
         self.x, self.span = x, span
         super().__init__(
             f"At {format_mm(x)} from the tail there is no neck: it runs from {format_mm(span[0])}"
-            f" to {format_mm(span[1])}. Give --at from the tail, or '--from nut' with the distance"
-            " from the nut."
+            f" to {format_mm(span[1])}. Give a place between the two, counted from the tail"
+            " ('profiler section' counts from the nut too: --from nut)."
         )
 
 

@@ -26,6 +26,10 @@ _ON_FACE_MM = 0.6
 _ALONG_MM = 2.5
 #: a notch is at least so deep and so wide, a straight side so long, mm
 _NOTCH_MM, _MOUTH_MM, _SIDE_MM = 5.0, 15.0, 12.0
+#: lips beside a notch lie this near to the line over it, mm
+_LIP_MM = 2.0
+#: a side of a card leaves its line beside a print for no longer and by no more than this, mm
+_DETOUR_MM, _ASIDE_MM = 6.0, 1.2
 #: a hand and a pencil, scissors: standard, mm; where the face is, standard, mm
 _HAND_MM, _FACE_MM = 0.15, 0.3
 #: along the curve a hand's waver below this is smoothed, mm
@@ -152,8 +156,8 @@ def _of_closed(curve: Array, photo: str) -> Array:
     if length * _STEP_MM < _SIDE_MM:
         raise NoProfile(photo, "no side of it is straight, so its face cannot be told")
     back = even[(start + length + np.arange(n - length + 1)) % n]
-    middle = (start + np.array([length // 4, length - length // 4])) % n
-    return _to_line(back, even[middle[0]], even[middle[1]])
+    middle, along_it = _straight(even[(start + np.arange(length + 1)) % n])
+    return _to_line(back, middle, middle + along_it)
 
 
 def _notch(even: Array) -> Array | None:
@@ -164,31 +168,43 @@ def _notch(even: Array) -> Array | None:
     if off[deepest] < _NOTCH_MM:
         return None
     n = len(even)
-    rolled = np.roll(off, n // 2 - deepest)
-    inside = rolled > _ON_FACE_MM
-    first = n // 2
-    while first > 0 and inside[first - 1]:
-        first -= 1
-    last = n // 2
-    while last < n - 1 and inside[last + 1]:
-        last += 1
+    # the mouth's line: the hull's side over the notch, and then what lies along it on both lips; a
+    # corner that was not seen well pulls at the hull, not at those
     turned = np.roll(even, n // 2 - deepest, axis=0)
-    path = turned[first : last + 1]
-    # the mouth's line: the hull's side over the notch
+    first, last = _around(np.roll(off, n // 2 - deepest) > _ON_FACE_MM)
+    across = (turned[first] + turned[last]) / 2
     ring = np.asarray(hull.coords)
-    middle = (path[0] + path[-1]) / 2
     side = int(
         np.argmin(
             [
-                abs(float(_off(middle[None], p, q)[0])) if _over(middle, p, q) else np.inf
+                abs(float(_off(across[None], p, q)[0])) if _over(across, p, q) else np.inf
                 for p, q in pairwise(ring)
             ]
         )
     )
-    path = _to_line(path, ring[side], ring[side + 1])
+    ends = ring[side], ring[side + 1]
+    near = np.abs(_off(even, *ends)) < _LIP_MM
+    if near.sum() * _STEP_MM < _SIDE_MM / 2:
+        return None
+    middle, along_it = _straight(even[near])
+    below = np.abs(_off(even, middle, middle + along_it))
+    first, last = _around(np.roll(below, n // 2 - deepest) > _ON_FACE_MM)
+    if last - first > n - 3:
+        return None
+    path = _to_line(turned[first : last + 1], middle, middle + along_it)
     if float(np.hypot(*(path[-1] - path[0]))) < _MOUTH_MM:
         return None
     return np.asarray(path)
+
+
+def _around(inside: NDArray[np.bool_]) -> tuple[int, int]:
+    """First and last of the run of True round the middle."""
+    first = last = len(inside) // 2
+    while first > 0 and inside[first - 1]:
+        first -= 1
+    while last < len(inside) - 1 and inside[last + 1]:
+        last += 1
+    return first, last
 
 
 def _over(point: Array, a: Array, b: Array) -> bool:
@@ -198,17 +214,44 @@ def _over(point: Array, a: Array, b: Array) -> bool:
 
 
 def _carried_on(even: Array, start: int, length: int) -> tuple[int, int]:
-    """A straight side with what still lies on its line at both ends: an edge that was not seen
-    well beside a print wavers, and does not end the side."""
+    """A straight side with what still lies on its line at both ends.
+
+    An edge that was not seen well beside a print leaves the line for some millimetres and comes
+    back to it: that does not end the side. A corner never comes back. Each time the side has grown
+    its line is laid anew through what lies on it (total least squares), for the longer it is the
+    better it is known.
+    """
     n = len(even)
-    a, b = even[start % n], even[(start + length) % n]
-    off = np.abs(_off(even, a, b))
-    for step, at in ((-1, start), (1, start + length)):
-        moved = 0
-        while length + moved < n - 2 and off[(at + step * (moved + 1)) % n] < 0.7 * _ON_FACE_MM:
-            moved += 1
-        start, length = (start - moved, length + moved) if step < 0 else (start, length + moved)
+    detour = round(_DETOUR_MM / _STEP_MM)
+    for _ in range(4):
+        side = even[(start + np.arange(length + 1)) % n]
+        middle, along_it = _straight(side)
+        off = np.abs((even - middle) @ np.array([-along_it[1], along_it[0]]))
+        grown = False
+        for step, at in ((-1, start), (1, start + length)):
+            moved = 0
+            while length + moved < n // 2:
+                ahead = (at + step * (moved + 1 + np.arange(detour))) % n
+                back = np.flatnonzero(off[ahead] < 0.7 * _ON_FACE_MM)
+                if not len(back) or off[ahead[: back[0] + 1]].max() > _ASIDE_MM:
+                    break
+                moved += int(back[0]) + 1
+            grown = grown or moved > 0
+            start, length = (start - moved, length + moved) if step < 0 else (start, length + moved)
+        if not grown:
+            break
     return start % n, length
+
+
+def _straight(points: Array) -> tuple[Array, Array]:
+    """(2,) a point on the line through what lies nearest to it, and (2,) unit along it."""
+    kept = points
+    for _ in range(3):
+        middle = kept.mean(axis=0)
+        _, _, axes = np.linalg.svd(kept - middle)
+        off = np.abs((points - middle) @ np.array([-axes[0, 1], axes[0, 0]]))
+        kept = points[off <= max(2 * float(np.median(off)), 0.1)]
+    return middle, axes[0]
 
 
 def _longest_side(even: Array) -> tuple[int, int]:

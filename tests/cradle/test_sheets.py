@@ -20,7 +20,7 @@ from profiler.casework.cradle.boards import tail_room
 from profiler.casework.cradle.check import Checked
 from profiler.casework.cradle.wishes import CradleWishes
 from profiler.casework.wishes import Room
-from profiler.drawing.extent import text_box
+from profiler.drawing.extent import item_shape, text_box
 from profiler.drawing.model import Text
 from profiler.drawing.tiling import Correction
 from profiler.jobs.cradleplan import schema
@@ -31,7 +31,7 @@ from profiler.plates.case.paging import Heading
 from profiler.plates.case.pencil import fitted
 from profiler.plates.cradle.cards import card_of, sheet_of
 from profiler.plates.cradle.layout import lay_out, layout_pages
-from profiler.plates.cradle.outlines import Lines, registers
+from profiler.plates.cradle.outlines import Lines, piece_layers, registers
 from profiler.plates.cradle.pages import first_pages, named_views
 from tests.cradle.made import Made
 from tests.drawing.reading import pdf_pages
@@ -317,3 +317,12 @@ def test_one_page_each_where_asked() -> None:
     done, files = made(one_page=True)
     pages = pdf_pages(files["cradle.pdf"])
     assert sum("Check bars" in p.text for p in pages) == len(done.plan.pieces)
+
+
+def test_words_keep_clear_of_the_line_for_tracing() -> None:
+    plan = made()[0].plan
+    for piece in plan.pieces:
+        layers = piece_layers(plan, piece, "Curlew", lambda mm: f"{mm:.1f}", Lines(trace=6.0))
+        line = shapely.union_all([item_shape(i) for i in layers["trace"]])
+        name = [t for t in layers["text"] if isinstance(t, Text) and t.bold]
+        assert name and not any(text_box(t).intersects(line) for t in name), piece.name

@@ -73,3 +73,13 @@ def test_other_curves_are_refused() -> None:
         seen(np.column_stack([np.arange(0, 50, 0.3), np.zeros(167)]), False)
     with pytest.raises(NoProfile, match="wide"):
         seen(dense(profile(half=4.0)), False)
+
+
+def test_a_corner_that_was_not_seen_well_does_not_tilt_a_notch() -> None:
+    """A print beside a card's corner pulls its edge out by a millimetre."""
+    card = Polygon([(-45, 0), (45, 0), (45, -45), (-45, -45)]).difference(Polygon(profile()))
+    frayed = card.union(Polygon([(45, 1.2), (45, -6), (42, -6), (42, 0.9)]))
+    edge = np.asarray(frayed.exterior.coords)[:-1]
+    back = seen(turned(dense(edge, closed=True), 65.0), True)
+    assert off(back) < 0.4
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.6)

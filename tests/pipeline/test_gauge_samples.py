@@ -6,16 +6,16 @@ import json
 
 import pytest
 
-from tests.gauge_accuracy import TRUTH, compared, folders, measured
+from tests.gauge_accuracy import TRUTHS, compared, folders, measured
 
 
 @pytest.mark.parametrize(
     ("folder", "name"),
-    [(f, n) for f in folders() for n in json.loads((f / TRUTH).read_text())],
+    [(f, n) for f in folders() for n in json.loads((f / TRUTHS["gauge"]).read_text())],
     ids=lambda v: str(getattr(v, "name", v)),
 )
 def test_between_the_tips(folder, name) -> None:  # type: ignore[no-untyped-def]
-    truth = json.loads((folder / TRUTH).read_text())[name]
+    truth = json.loads((folder / TRUTHS["gauge"]).read_text())[name]
     row = compared(folder / name, truth, measured(folder / name, truth))
     assert row.placed < 0.2
     assert row.shape < 0.1

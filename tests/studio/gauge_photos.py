@@ -27,6 +27,7 @@ from tests.studio.produce import SMALL, produce
 from tests.studio.recipe import CardPut, Recipe, Shot
 from tests.studio.samples import POCKET
 from tests.studio.scene import design_of
+from tests.studio.tracer import Quality
 
 TRUTH = "gauge-truth.json"
 #: stations along wren's neck, and how each was pressed and laid
@@ -55,7 +56,7 @@ def _samples(folder: Path) -> None:
             scale=(0.9972, 1.0018), seed=seed,
         )  # fmt: skip
         name = f"gauge-{number}.jpg"
-        _render(recipe, body, folder, name)
+        render(recipe, body, folder, name)
         truths[name] = {"x": x, "face_height": round(face, 4), **gauge_truth(gauge, cut, pressed)}
     (folder / TRUTH).write_text(json.dumps(truths, separators=(",", ":")) + "\n")
 
@@ -64,36 +65,25 @@ def _samples(folder: Path) -> None:
 _SMALL_PX = 2400
 
 
-def _render(recipe: Recipe, body: Body, folder: Path, name: str, small: bool = False) -> None:
+def render(
+    recipe: Recipe, body: Body, folder: Path, name: str, small: Quality | None = None
+) -> None:
     kept = {
         n: (folder / n).read_bytes() for n in ("mat.json", "cards.json") if (folder / n).exists()
     }
     produce(
         recipe, folder, _SMALL_PX if small else 0, lambda t: print(t, flush=True), truth=False,
-        rough=small and SMALL, body=body, names=(name,),
+        rough=small or False, body=body, names=(name,),
     )  # fmt: skip
     for old, data in kept.items():  # the instrument's own records stay
         (folder / old).write_bytes(data)
 
 
-def random_gauge(seed: int) -> tuple[Gauge, Cut, Pressed, Recipe]:
-    """Everything about one photo, from the seed alone."""
-    rng = np.random.default_rng(seed)
-    cut = made_up_cut(rng)
-    pitch = float(rng.choice([0.8, 1.0, 1.0, 1.27]))
-    count = round(float(rng.uniform(100, 150)) / pitch)
-    gauge = Gauge(
-        count, pitch, pitch * float(rng.uniform(0.86, 0.97)), float(rng.uniform(75, 95)),
-        str(rng.choice(["round", "round", "flat"])),
-        (float(rng.uniform(9, 14)), float(rng.uniform(16, 26))),
-        float(rng.uniform(-cut.depth / 6, 8.0)),
-        str(rng.choice(["steel", "steel", "bronze", "black_plastic", "nylon"])),
-        str(rng.choice(["black_plastic", "chrome", "blue"])),
-    )  # fmt: skip
-    pressed = Pressed(float(rng.normal(0, 0.3)), float(rng.uniform(-6, 6)), bool(rng.integers(2)))
+def close_up(name: str, rng: np.random.Generator, seed: int) -> Recipe:
+    """A photo from half a metre of something small on the mat, all else by chance."""
     phone = random_phone(rng)
     turn = float(rng.uniform(0, 360))
-    recipe = Recipe(f"gauge-{seed}", "gauge", phone, (), (0.0, 0.0, turn), (), {})
+    recipe = Recipe(name, "gauge", phone, (), (0.0, 0.0, turn), (), {})
     recipe = replace(recipe, paper=str(rng.choice(["A4", "Letter", "A3"])))
     design = design_of(recipe)
     cx, cy = design.width / 2 + rng.uniform(-90, 90), design.height / 2 + rng.uniform(-50, 50)
@@ -104,7 +94,7 @@ def random_gauge(seed: int) -> tuple[Gauge, Cut, Pressed, Recipe]:
         float(rng.normal(0, 6)), taken="2026:08:02 10:00:00",
     )  # fmt: skip
     card = (CardPut(4, 0, float(rng.normal(0, 1.0))),) if rng.random() < 0.3 else ()
-    recipe = replace(
+    return replace(
         recipe,
         shots=(shot,),
         pose=(float(cx), float(cy), turn),
@@ -123,14 +113,31 @@ def random_gauge(seed: int) -> tuple[Gauge, Cut, Pressed, Recipe]:
         exposure=float(rng.uniform(1.0, 1.25)),
         seed=seed,
     )
-    return gauge, cut, pressed, recipe
+
+
+def random_gauge(seed: int) -> tuple[Gauge, Cut, Pressed, Recipe]:
+    """Everything about one photo, from the seed alone."""
+    rng = np.random.default_rng(seed)
+    cut = made_up_cut(rng)
+    pitch = float(rng.choice([0.8, 1.0, 1.0, 1.27]))
+    count = round(float(rng.uniform(100, 150)) / pitch)
+    gauge = Gauge(
+        count, pitch, pitch * float(rng.uniform(0.86, 0.97)), float(rng.uniform(75, 95)),
+        str(rng.choice(["round", "round", "flat"])),
+        (float(rng.uniform(9, 14)), float(rng.uniform(16, 26))),
+        float(rng.uniform(-cut.depth / 6, 8.0)),
+        str(rng.choice(["steel", "steel", "bronze", "black_plastic", "nylon"])),
+        str(rng.choice(["black_plastic", "chrome", "blue"])),
+    )  # fmt: skip
+    pressed = Pressed(float(rng.normal(0, 0.3)), float(rng.uniform(-6, 6)), bool(rng.integers(2)))
+    return gauge, cut, pressed, close_up(f"gauge-{seed}", rng, seed)
 
 
 def _random(seed: int, folder: Path, small: bool = False) -> None:
     gauge, cut, pressed, recipe = random_gauge(seed)
     folder.mkdir(parents=True, exist_ok=True)
     body = gauge_body(gauge, cut, pressed, seed)
-    _render(recipe, body, folder, "gauge-1.jpg", small)
+    render(recipe, body, folder, "gauge-1.jpg", SMALL if small else None)
     # the user has a lens record, made at another distance: its terms are near this photo's
     lens = recipe.phone.lens
     facts = {

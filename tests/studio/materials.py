@@ -62,6 +62,11 @@ MATERIALS: dict[str, Row] = {
     "walnut": _row(WOOD, (110, 74, 48), (72, 46, 30), 2.0, 0.025, 0.035, 0.05),
     "rosette": _row(ROSETTE, (90, 60, 40), (225, 205, 165), 2.0, 0.0, 0.035, 0.06),
     "card": _row(CARD, (255, 255, 255), (255, 255, 255)),
+    "drawing_paper": _row(PLAIN, (238, 237, 232), (238, 237, 232)),
+    "grey_board": _row(PLAIN, (176, 174, 168), (176, 174, 168)),
+    "kraft": _row(PLAIN, (196, 164, 122), (196, 164, 122)),
+    "pencil": _row(PLAIN, (104, 104, 108), (104, 104, 108), gloss=0.02, rough=0.2),
+    "ink": _row(PLAIN, (34, 38, 78), (34, 38, 78)),
 }
 NAMES = tuple(MATERIALS)
 

@@ -122,6 +122,7 @@ def instrument_sources(
     """
     points = fit.faces.points - np.array([0.0, 0.0, plan.lift.mm])
     parts = plan.solid.parts
+    met = points + fit.gaps[:, None] * fit.towards  # the places that they look at
     nearest = np.argmin([p.distance(points) for p in parts], axis=0)
     across = _across(points, fit.towards, outline, outline_u95)
     found: dict[str, Array] = {}
@@ -129,7 +130,7 @@ def instrument_sources(
         here = (nearest == k).astype(float)
         if not here.any():
             continue
-        for name, follows in _of(part, points, fit.towards, across).items():
+        for name, follows in _of(part, met, fit.towards, across).items():
             found[name] = found.get(name, np.zeros(len(points))) + here * follows
     if fit.piece.key != "tail":
         found[TAIL] = fit.towards[:, 0] * _at_tail(plan, outline, outline_u95)
@@ -181,7 +182,7 @@ def _at_tail(plan: CradlePlan, outline: Array, u95: Array) -> float:
 
 
 def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, Array]:
-    """(N,) by the source's name, for points that look at this part."""
+    """(N,) by the source's name, for points on this part."""
     x, y, z = towards.T
     at = float(np.median(points[:, 0]))
     if isinstance(part, Neck):

@@ -92,10 +92,10 @@ def piece_layers(
     layers["text"] = []
     if piece.upright:
         _instrument(layers, plan, piece)
-        _board_marks(layers, plan, piece, shape, show)
+        _board_marks(layers, plan, piece, shape, show, lines.trace)
     else:
-        _block_marks(layers, piece, shape, show)
-    _on_the_wood(layers, piece, shape, whose)
+        _block_marks(layers, piece, shape, show, lines.trace)
+    _on_the_wood(layers, piece, shape, whose, lines.trace)
     return {name: items for name, items in layers.items() if items}
 
 
@@ -124,7 +124,12 @@ def _instrument(layers: Layers, plan: CradlePlan, piece: CradlePiece) -> None:
 
 
 def _board_marks(
-    layers: Layers, plan: CradlePlan, piece: CradlePiece, shape: shapely.Polygon, show: Show
+    layers: Layers,
+    plan: CradlePlan,
+    piece: CradlePiece,
+    shape: shapely.Polygon,
+    show: Show,
+    trace: float,
 ) -> None:
     x0, y0, x1, y1 = shape.bounds
     layers["centreline"].append(Line(((0.0, y0 - 4.0), (0.0, y1 + 4.0)), CENTRELINE))
@@ -147,12 +152,16 @@ def _board_marks(
             Line(((2.0, 0.0), (2.0, z)), STATION),
         ]
         words = f"{show(notch.mm)} above the floor"
-        layers["text"].append(Text(3.0, z - SMALL_MM - 1.0, words, SMALL_MM))
+        # below the line for tracing, which follows the notch
+        low = z - SMALL_MM - 1.0
+        layers["text"].append(Text(3.0, low - trace if low - trace > 9.0 else low, words, SMALL_MM))
     for words, x, anchor in (("left", x0 + 1.5, "start"), ("right", x1 - 1.5, "end")):
         layers["text"].append(Text(x, y1 - SMALL_MM - 0.8, words, SMALL_MM, anchor))  # type: ignore[arg-type]
 
 
-def _block_marks(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, show: Show) -> None:
+def _block_marks(
+    layers: Layers, piece: CradlePiece, shape: shapely.Polygon, show: Show, trace: float
+) -> None:
     """Distances from the instrument's tail along the edge at the board, and of the centreline."""
     x0, y0, x1, y1 = shape.bounds
     left = y0 > 0  # the instrument's left: its board is the upper edge
@@ -172,19 +181,34 @@ def _block_marks(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, sho
         "numbers count mm from the tail",
     )
     for row, words in enumerate(told if left else told[::-1]):
-        at = edge + way * (8.4 + 2.2 * row) + (0.0 if left else -TINY_MM * 0.73)
-        layers["text"].append(Text(x0 + 1.5, at, words, TINY_MM))
+        at = (
+            edge
+            + way * (_clear_of(trace, 8.4, 2 * 2.2) + 2.2 * row)
+            + (0.0 if left else -TINY_MM * 0.73)
+        )
+        layers["text"].append(Text(x0 + _clear_of(trace), at, words, TINY_MM))
     words = f"centreline {show(abs(inner))} from this edge"
     at = inner - SMALL_MM - 1.0 if left else inner + 1.0
     layers["text"].append(Text(x0, at, words, 2.0))
 
 
-def _on_the_wood(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, whose: str) -> None:
+def _clear_of(trace: float, wanted: float = 1.5, long: float = 20.0) -> float:
+    """How far inside an edge words begin, mm: not across a line that runs `trace` inside it."""
+    ends = wanted + long
+    return trace + 1.5 if wanted - 1.0 < trace < ends else wanted
+
+
+def _on_the_wood(
+    layers: Layers, piece: CradlePiece, shape: shapely.Polygon, whose: str, trace: float
+) -> None:
     """Name, owner and grain on the wood itself, so that it stays known once it is cut out."""
-    lines = [(piece.name, NAME_MM, True), (whose, SMALL_MM, False)]
     face = "this face to the tail" if piece.upright else "this face up"
-    lines.append((face, SMALL_MM, False))
-    if piece.upright:
+    # a block is narrow: its name goes on two lines
+    parts = [piece.name] if piece.upright else piece.name.replace(", ", ",\n").split("\n")
+    lines = [(words, NAME_MM, True) for words in parts]
+    lines += [(whose, SMALL_MM, False), (face, SMALL_MM, False)]
+    within = _within(piece, shape, trace)
+    if piece.upright and within is None:
         x0, _, _, y1 = shape.bounds
         top = min(min(max(piece.under, 12.0), y1) - 1.5, 22.0)
         size = min(1.0, top / 14.0)
@@ -192,21 +216,48 @@ def _on_the_wood(layers: Layers, piece: CradlePiece, shape: shapely.Polygon, who
         x = x0 + 3.0 if top > 19.0 else x0 + 3.0 * CROSS_ARM_MM + CROSS_STEP_MM
         y, room = top, -x - 5.0
     else:
-        box = _inner_box(_without_ruler(shape))
+        box = within or _inner_box(_without_ruler(shape))
         x, y, room = box[0] + 1.5, box[3] - 1.5, box[2] - box[0] - 3.0
-        widest = width_of(piece.name, NAME_MM, bold=True)
-        size = max(0.45, min(1.0, (box[3] - box[1] - 7.0) / 10.0, 0.97 * room / widest))
+        widest = max(width_of(words, NAME_MM, bold=True) for words in parts)
+        tall = box[3] - box[1] - (2.0 if piece.upright else 7.0)
+        size = max(0.45, min(1.0, tall / (10.0 + 4.6 * (len(parts) - 1)), 0.97 * room / widest))
     for words, em, bold in lines:
         em *= size
         y -= em
         if words:
             layers["text"].append(Text(x, y, shortened(words, em, room, bold), em, bold=bold))
         y -= 0.35 * em
-    _grain(layers, piece, shape, x, y - 1.2, min(room, 26.0))
+    _grain(layers, piece, shape, x, y - 1.2, min(room, 26.0), trace)
+
+
+def _within(
+    piece: CradlePiece, shape: shapely.Polygon, trace: float
+) -> tuple[float, float, float, float] | None:
+    """Room for words inside the line for tracing; None without such a line, or without room."""
+    if not trace:
+        return None
+    inside = grown(shape, -trace).intersection(shape if piece.upright else _without_ruler(shape))
+    least = (22.0, 9.0) if piece.upright else (14.0, 11.0)
+    if piece.upright:  # left of the centreline, above the crosses
+        x0, _, _, y1 = shape.bounds
+        above = CROSS_UP_MM + CROSS_ARM_MM
+        inside = inside.intersection(shapely.box(x0, above, -4.0, y1))
+    rest = parts_of(inside)
+    if not rest:
+        return None
+    box = _inner_box(max(rest, key=lambda p: p.area))
+    # words in such a corner would be too small to be read
+    return box if box[2] - box[0] > least[0] and box[3] - box[1] > least[1] else None
 
 
 def _grain(
-    layers: Layers, piece: CradlePiece, shape: shapely.Polygon, x: float, y: float, length: float
+    layers: Layers,
+    piece: CradlePiece,
+    shape: shapely.Polygon,
+    x: float,
+    y: float,
+    length: float,
+    trace: float,
 ) -> None:
     """An arrow along the grain."""
     if piece.upright:  # at the right, level with the names
@@ -214,7 +265,7 @@ def _grain(
         y = max(4.0, min(piece.under, 22.0) - 6.0)
         if y < CROSS_UP_MM + CROSS_ARM_MM + 1.5:  # beside the cross, not across it
             x1 -= 3.0 * CROSS_ARM_MM + CROSS_STEP_MM - 3.0
-        x = x1 - length - 3.0 - width_of("grain", SMALL_MM)
+        x = x1 - length - max(3.0, trace + 1.5) - width_of("grain", SMALL_MM)
     a, b = (x, y), (x + length, y)
     layers["text"] += [
         Line((a, b), Stroke(0.25)),

@@ -23,11 +23,12 @@ CAUTIONS = (
 STEPS = (
     "Cut paper or card roughly round a piece and glue it to the stock, its named face as the sheet"
     " says, the grain along the arrow.",
-    "Cut along the thick line, on the waste side, and file down to it. The thin line is the"
-    " instrument itself as it will lie there.",
-    "Line the notch and set the piece at its station, square to the case's centreline. A string"
-    " over the crosses of all boards, left and right, runs straight along the case before you"
-    " glue.",
+    "Cut along the thick line, on the waste side, and file down to it; glue a block's layers on"
+    " each other. The thin line is the instrument itself as it will lie there.",
+    "Line the notches, lay the foam for the body, set all pieces at their stations without glue and"
+    " lower the instrument in.",
+    "Glue, square to the case's centreline. A string over the crosses of all boards, left and"
+    " right, runs straight along the case.",
 )
 
 

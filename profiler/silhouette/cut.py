@@ -33,6 +33,8 @@ _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
 #: the ground's own light is that of bare tint about so near, no nearer than so far from what
 #: was found, mm
 _NEARBY_MM, _CLEAR_MM = 4.0, 1.0
+#: so much coarser cells do for it
+_COARSER = 3
 #: where the border winds, a pocket may have been filled this deep, mm
 _POCKET_MM = 14.0
 #: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
@@ -60,6 +62,8 @@ _STEP = 0.06
 _PRINT_RESIDUE = 0.35
 #: cells: prints nearer than this are settled together
 _MARGIN = 7
+#: a cell is sure among so many of its like, across
+_LIKE_CELLS = 7
 #: flows are counted in whole numbers
 _UNITS = 1000
 #: cells side by side: across, and one above the other
@@ -147,17 +151,26 @@ def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> 
     if not len(rows):
         return nearby, known
     box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    clear = (plan.printed[box] == TINT) & (out[box] > _CLEAR_MM) & plan.seen[box]
-    reach = (0, 0), _NEARBY_MM / plan.cell
-    shaded = lighting.lit[box] * np.exp(local[box])[..., None]
-    ratio = np.log(np.maximum(plan.light[box], 1e-5) / np.maximum(shaded, 1e-5))
+    shape = out[box].shape
+    # what changes over some mm needs no fine cells
+    size = (max(shape[1] // _COARSER, 1), max(shape[0] // _COARSER, 1))
+
+    def coarse(layer: Image) -> Image:
+        return np.asarray(cv2.resize(layer, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+    bare = (plan.printed[box] == TINT) & (out[box] > _CLEAR_MM) & plan.seen[box]
+    clear = coarse(bare.astype(np.float32)) == 1
+    shaded = coarse(lighting.lit[box]) * np.exp(coarse(local[box]))[..., None]
+    ratio = np.log(np.maximum(coarse(plan.light[box]), 1e-5) / np.maximum(shaded, 1e-5))
     clear &= np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    reach = (0, 0), _NEARBY_MM / plan.cell / _COARSER
     weight = cv2.GaussianBlur(clear.astype(np.float32), *reach)
     mean = cv2.GaussianBlur(np.where(clear[..., None], ratio, 0).astype(np.float32), *reach)
     trust = weight / (weight + np.float32(0.03))
-    nearby[box] += mean / np.maximum(weight, 1e-4)[..., None] * trust[..., None]
-    known[box] = trust
-    return nearby.astype(np.float32), known
+    more = mean * (trust / np.maximum(weight, np.float32(1e-4)))[..., None]
+    nearby[box] += cv2.resize(more, shape[::-1])
+    known[box] = cv2.resize(trust, shape[::-1])
+    return nearby, known
 
 
 def _overlooked(plan: Plan, lighting: Lighting, local: Image, asked: Mask) -> Mask:
@@ -238,7 +251,18 @@ def _laid(window: _Window) -> Mask:
     border_cost = _BORDER * _BORDER_MM / plan.cell
     borders = _border_costs(raw, bare, own, border_cost)
     instrument_cost = np.full(window.open_cells.shape, np.float32(_INSTRUMENT))
-    return cheapest_border(window.open_cells, window.wrong, ground_cost, instrument_cost, borders)
+    # among its like a cell is what it looks like: the cut is about the others
+    inside = _among_its_like(ground_cost == 1)
+    outside = _among_its_like((ground_cost == 0) & (plan.printed == TINT) & ~window.wrong)
+    asked = window.open_cells & ~inside & ~outside
+    settled = (window.wrong | (inside & window.open_cells)) & ~(outside & window.open_cells)
+    return cheapest_border(asked, settled, ground_cost, instrument_cost, borders)
+
+
+def _among_its_like(cells: Mask) -> Mask:
+    """(H, W) the cells with none but such cells near them."""
+    near = np.ones((_LIKE_CELLS, _LIKE_CELLS), np.uint8)
+    return np.asarray(cv2.erode(cells.astype(np.uint8), near) > 0)
 
 
 def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Image) -> Image:

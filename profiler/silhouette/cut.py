@@ -1,11 +1,12 @@
-"""Where print and instrument part, decided for all cells of a print together.
+"""Where ground and instrument part, decided together for all cells of a print or a winding border.
 
 On a target a single cell says little: white may be paper or a button, black a check or a black
 headstock. But a print that is known can be divided out: where ground is seen, nothing is left of
 its pattern, and where it is not, the pattern stands out inverted. So each cell is asked how badly
 the print explains it, and the border is laid where both the photo and the photo divided by the
 print show a step. The best border is a minimum cut (Greig, Porteous and Seheult 1989; Boykov and
-Jolly 2001 for the contrast in it).
+Jolly 2001 for the contrast in it). Where a border winds, as round tuners, the same is asked on bare
+tint, in the light that the ground beside it shows: pockets of shadow are no instrument.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ BESIDE: tuple[tuple[Index, Index], ...] = (
 )
 
 
-def cut_on_print(
+def border_anew(
     plan: Plan,
     lighting: Lighting,
     local: Image,

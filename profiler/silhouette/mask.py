@@ -19,7 +19,7 @@ from skimage.segmentation import watershed
 from profiler.optics.light import channels
 from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
-from profiler.silhouette.cut import cut_on_print
+from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
@@ -149,7 +149,7 @@ def departure(
     found = departed | hidden
     if not closely:
         return found
-    return cut_on_print(plan, lighting, local, found, closer, hidden & ~departed)
+    return border_anew(plan, lighting, local, found, closer, hidden & ~departed)
 
 
 def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:

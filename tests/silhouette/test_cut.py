@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.silhouette.cut import cut_on_print
+from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TINT, Lighting, Plan
 
 CELL = 0.66
@@ -51,7 +51,7 @@ def _scene() -> tuple[Plan, Lighting, NDArray[np.float32], NDArray[np.bool_], ND
 
 def test_a_pocket_that_was_filled_is_emptied_by_the_hue_of_the_ground_beside_it() -> None:
     plan, lighting, shade, thing, pocket = _scene()
-    settled = cut_on_print(plan, lighting, shade, thing | pocket)
+    settled = border_anew(plan, lighting, shade, thing | pocket)
     assert settled[pocket].mean() < 0.12
     assert settled[thing].mean() > 0.99
     assert not settled[~thing & ~pocket].any()
@@ -59,5 +59,5 @@ def test_a_pocket_that_was_filled_is_emptied_by_the_hue_of_the_ground_beside_it(
 
 def test_where_the_instrument_looks_like_the_ground_its_look_moves_no_border() -> None:
     plan, lighting, shade, thing, pocket = _scene()
-    settled = cut_on_print(plan, lighting, shade, thing | pocket, like=thing)
+    settled = border_anew(plan, lighting, shade, thing | pocket, like=thing)
     assert (settled == (thing | pocket)).all()

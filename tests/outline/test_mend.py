@@ -7,6 +7,7 @@ import numpy as np
 from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
+from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, ways_across
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
@@ -98,3 +99,30 @@ def test_stretches_take_the_place_of_the_points_between_their_ends() -> None:
     assert (made.rim[~new] == 0.0).all()
     back = CAMERA.at_height(made.edge.pixels, 0.0)
     assert np.allclose(back, made.edge.on_mat, atol=1e-6)
+
+
+def test_a_rim_found_inside_what_was_seen_must_part_two_looks() -> None:
+    """A wooden face 80 mm wide with grain along it; its rim is said to be 4 mm further in."""
+    rng = np.random.default_rng(11)
+    wood = np.array([60.0, 90.0, 140.0])
+    photo = np.full((1200, 1600, 3), 210.0)
+    grid = np.stack(np.meshgrid(np.arange(1600.0), np.arange(1200.0)), axis=-1)
+    x, y = CAMERA.at_height(grid.reshape(-1, 2), 0.0)[:, :2].T.reshape(2, 1200, 1600)
+    face = (np.abs(x) < 80) & (np.abs(y) < 40)
+    grain = np.exp(0.02 * rng.standard_normal(400))[((y + 200) * 1.5).astype(int) % 400]
+    photo[face] = (wood * grain[..., None])[face]
+    wall = photo.copy()
+    wall[face & (y > 36)] = (150.0, 160.0, 165.0)
+    places = np.column_stack([np.arange(60.0, -60.0, -1.0), np.full(120, 36.0)])
+    normals = np.tile([0.0, 1.0], (120, 1))
+    seen = places + 4.0 * normals
+    none = np.zeros(0, dtype=np.intp)
+    rim = mend._Rim("headstock", none, none, np.zeros((0, 1, 3)), 0.05)
+
+    def parted(picture: np.ndarray) -> bool:
+        return mend._parted(picture.astype(np.uint8), CAMERA, places, normals, seen, rim)
+
+    assert parted(wall)
+    assert not parted(photo)
+    # where what was seen lies on the rim there is nothing to part
+    assert mend._parted(photo.astype(np.uint8), CAMERA, seen, normals, seen, rim)

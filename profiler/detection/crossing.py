@@ -6,12 +6,12 @@ fit to every pixel of the four squares scatters by a third of that.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.cores import on_cores
 from profiler.optics.light import to_linear
 
 Array = NDArray[np.float64]
@@ -72,8 +72,7 @@ def fit_crossings(gray: NDArray[np.uint8], guesses: Array, across: Array, up: Ar
         return _fitted(gray, guesses[some], across[some], up[some], half)
 
     # sums over so many pixels leave Python's lock: each core takes a part
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        parts = list(cores.map(fitted, range(0, n, _AT_ONCE)))
+    parts = on_cores(fitted, range(0, n, _AT_ONCE))
     return Crossings(
         np.concatenate([part.pixels for part in parts]),
         np.concatenate([part.sigma for part in parts]),

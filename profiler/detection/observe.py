@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.cores import on_cores
 from profiler.detection.crossing import fit_crossings
 from profiler.detection.observations import Observations
 from profiler.detection.saddles import looks_like_check, refine
@@ -45,14 +45,12 @@ def observe(
         for cluster in panel.clusters
         if cluster.code in tags
     ]
-    # no target asks another, and OpenCV leaves Python's lock: each core takes one
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        seen = cores.map(lambda one: _measure_cluster(gray, tags[one[1].code], one[1]), asked)
-        rows = [
-            (index, cluster.code, *point)
-            for (index, cluster), points in zip(asked, seen, strict=True)
-            for point in points
-        ]
+    seen = on_cores(lambda one: _measure_cluster(gray, tags[one[1].code], one[1]), asked)
+    rows = [
+        (index, cluster.code, *point)
+        for (index, cluster), points in zip(asked, seen, strict=True)
+        for point in points
+    ]
     local, pixels, across, up = (
         np.array([r[k] for r in rows], dtype=np.float64).reshape(-1, 2) for k in (2, 3, 4, 5)
     )

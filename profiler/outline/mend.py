@@ -8,7 +8,6 @@ the photo by its look. Where it is found, it stands in for the silhouette.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,7 @@ from scipy.ndimage import binary_opening, median_filter
 from scipy.spatial import cKDTree
 from shapely import LineString, distance, points
 
+from profiler.cores import on_cores
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.gaps import Gap, gaps_of, ways_across
@@ -91,10 +91,8 @@ def mended(
                 break
         return best
 
-    # no gap asks another: each core takes one
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        found = cores.map(lambda one: best_across(*one), asked)
-        stretches = [stretch for stretch in found if stretch]
+    found = on_cores(lambda one: best_across(*one), asked)
+    stretches = [stretch for stretch in found if stretch]
     return spliced(seen, camera, stretches) if stretches else seen
 
 

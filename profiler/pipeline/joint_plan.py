@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from profiler.pipeline.joint_outlines import EDGE_MM
 from profiler.pipeline.shape import known_heights
 
 Heights = Mapping[str, PartEdges]
+Kind = TypeVar("Kind", bound=np.generic)
 
 
 def plan_outline(
@@ -44,39 +46,29 @@ def plan_outline(
     everywhere = np.arange(len(merged.points))
     foremost = merged.share.argmax(axis=0)
 
-    def of_each(values: Sequence[NDArray[np.generic]]) -> NDArray[np.generic]:
-        """What the foremost photo says at each point."""
-        each = np.array([values[k][merged.source[k]] for k in range(count)])
-        return np.asarray(each[foremost, everywhere])
+    def of_all(values: Sequence[NDArray[Kind]]) -> NDArray[Kind]:
+        """(K, M) what each photo says of itself, at the merged points."""
+        return np.array([mine[at] for mine, at in zip(values, merged.source, strict=True)])
 
-    labels = of_each([s.parts.labels[j.source] for s, j in zip(sights, joined, strict=True)])
-    lower = of_each([(s.rim == LOWER)[j.source] for s, j in zip(sights, joined, strict=True)])
-    carried = np.array(
-        [
-            (j.bridged | ~s.edge.measured[j.source])[merged.source[k]]
-            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
-        ]
-    )
-    own = np.array(
-        [
-            np.hypot(s.edge.sigma[j.source], EDGE_MM)[merged.source[k]]
-            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
-        ]
-    )
-    mistaken = np.array(
-        [
-            mistaken_edge(s, scene.cameras[s.index], heights)[j.source][merged.source[k]]
-            for k, (s, j) in enumerate(zip(sights, joined, strict=True))
-        ]
+    def of_foremost(values: Sequence[NDArray[Kind]]) -> NDArray[Kind]:
+        """(M,) what the foremost photo says at each point."""
+        return np.asarray(of_all(values)[foremost, everywhere])
+
+    pairs = list(zip(sights, joined, strict=True))
+    labels = of_foremost([s.parts.labels[j.source] for s, j in pairs])
+    lower = of_foremost([(s.rim == LOWER)[j.source] for s, j in pairs])
+    carried = of_all([j.bridged | ~s.edge.measured[j.source] for s, j in pairs])
+    own = of_all([np.hypot(s.edge.sigma[j.source], EDGE_MM) for s, j in pairs])
+    mistaken = of_all(
+        [mistaken_edge(s, scene.cameras[s.index], heights)[j.source] for s, j in pairs]
     )
     # what the photos' own errors leave of themselves, and how far apart they are found to be
     mean = np.sqrt((merged.share**2 * own**2).sum(axis=0))
     spread = np.sqrt((merged.share * merged.apart**2).sum(axis=0))
-    labels_text = labels.astype(np.str_)
     return PlanOutline(
         points=merged.points,
-        labels=labels_text,
-        known=known_heights(labels_text, lower.astype(bool), heights),
+        labels=labels,
+        known=known_heights(labels, lower, heights),
         bridged=(merged.share * carried).sum(axis=0) > 0.5,
         sigma=np.hypot(mean, spread / np.sqrt(count)),
         mistaken=np.hypot(

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import heading, hermite_at, runs_of
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
-from profiler.silhouette.inked import Divisor
+from profiler.silhouette.inked import PRINT_DARK, Divisor
 
 Array = NDArray[np.float64]
 
@@ -19,8 +19,6 @@ _FARTHEST_BRIDGE_MM = 3.2
 #: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
 #: unlike the ground beside it by more than this: log light, the print divided out
 _CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
-#: linear light below which proportions mean nothing
-_DARK = 0.015
 
 
 def carried_across(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
@@ -86,7 +84,7 @@ def cuts_off_more_than_ground(
         pixels = camera.project(np.dstack([places, np.zeros(t.shape)]).reshape(-1, 3))
         light = sample_linear(photo, pixels.reshape(*t.shape, 2))
         print_, doubtful = divisor(places)
-        left = np.log((light + _DARK) / (print_ + _DARK))
+        left = np.log((light + PRINT_DARK) / (print_ + PRINT_DARK))
         seen.append(np.where(doubtful[..., None], np.nan, left))
     which = np.concatenate(
         [np.full((cut_off[r] > _CUTS_OFF_MM / 2).sum(), k) for k, r in enumerate(deep)]

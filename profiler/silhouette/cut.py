@@ -12,7 +12,6 @@ tint, in the light that the ground beside it shows: pockets of shadow are no ins
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import cv2
@@ -21,8 +20,10 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
+from profiler.cores import on_cores
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.inked import PRINT_RESIDUE
 from profiler.silhouette.winding import winding
 
 Image = NDArray[np.float32]
@@ -59,8 +60,6 @@ _INSTRUMENT = 0.22
 _BORDER, _BORDER_MM = 2.5, 0.66
 #: the step (log light) that halves that
 _STEP = 0.06
-#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
-_PRINT_RESIDUE = 0.35
 #: cells: prints nearer than this are settled together
 _MARGIN = 7
 #: a cell is sure among so many of its like, across
@@ -133,10 +132,8 @@ def border_anew(
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         return box, mine, laid
 
-    # no group asks another: each core takes one
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        for box, mine, laid in cores.map(anew, range(1, len(stats))):
-            settled[box] = np.where(mine, laid, settled[box])
+    for box, mine, laid in on_cores(anew, range(1, len(stats))):
+        settled[box] = np.where(mine, laid, settled[box])
     return settled
 
 
@@ -324,9 +321,7 @@ def _border_costs(raw: Image, bare: Image, own: Image, border_cost: float) -> li
     """
     costs = []
     for here, there in BESIDE:
-        left = _largest(bare[here] - bare[there]) - _PRINT_RESIDUE * _largest(
-            own[here] - own[there]
-        )
+        left = _largest(bare[here] - bare[there]) - PRINT_RESIDUE * _largest(own[here] - own[there])
         step = np.minimum(_largest(raw[here] - raw[there]), np.maximum(left, 0.0))
         costs.append(np.asarray(border_cost / (1 + (step / _STEP) ** 2), dtype=np.float32))
     return costs

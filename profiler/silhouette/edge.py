@@ -15,7 +15,7 @@ from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
 from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
 from profiler.silhouette.ground import TINT, Plan
-from profiler.silhouette.inked import Divisor
+from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
 from profiler.silhouette.mask import Silhouette
 
 Array = NDArray[np.float64]
@@ -41,10 +41,6 @@ _LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
 _OUTERMOST_SHARE = 0.35
 #: linear light below which proportions mean nothing
 _DARK = 0.02
-#: the same where a print is divided out
-_PRINT_DARK = 0.015
-#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
-_PRINT_RESIDUE = 0.35
 
 #: on print the edge is sought no further from the rough contour, mm
 _REACH_ON_PRINT_MM = 1.2
@@ -208,13 +204,13 @@ def _edge_offsets(
     doubtful = np.zeros(slope.shape, dtype=bool)
     if len(rows):
         print_, doubtful[rows] = divisor(profiles_mm[rows])
-        left = ((profile[rows] + _PRINT_DARK) / (print_ + _PRINT_DARK)).astype(np.float32)
+        left = ((profile[rows] + PRINT_DARK) / (print_ + PRINT_DARK)).astype(np.float32)
         lit = np.median(left, axis=1, keepdims=True)
         own = _steepness((print_ * lit).astype(np.float32))
-        slope[rows] = np.minimum(slope[rows], _steepness(left) - _PRINT_RESIDUE * own)
-        own = _steepness(np.log(print_ + _PRINT_DARK).astype(np.float32))
+        slope[rows] = np.minimum(slope[rows], _steepness(left) - PRINT_RESIDUE * own)
+        own = _steepness(np.log(print_ + PRINT_DARK).astype(np.float32))
         by_proportion[rows] = np.minimum(
-            by_proportion[rows], _steepness(np.log(left + _DARK)) - _PRINT_RESIDUE * own
+            by_proportion[rows], _steepness(np.log(left + _DARK)) - PRINT_RESIDUE * own
         )
         # beside print the rough contour was laid closely
         doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM

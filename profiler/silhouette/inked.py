@@ -17,6 +17,10 @@ Array = NDArray[np.float64]
 #: that is not known
 Divisor = Callable[[Array], tuple[Array, NDArray[np.bool_]]]
 
+#: linear light below which proportions mean nothing where a print is divided out
+PRINT_DARK = 0.015
+#: of a printed step so much may be left when it is divided out: blur and sharpening are guessed
+PRINT_RESIDUE = 0.35
 #: so far round a target its blurred print still shows, in sigmas
 _ROUND = 3.0
 #: a sheet's cut edge lies this near to where its print says, mm

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.segmentation import watershed
 
+from profiler.cores import on_cores
 from profiler.optics.light import channels
 from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
@@ -202,8 +203,7 @@ def _shade_nearby(
     def spread(layer: _Plane) -> _Plane:
         return np.asarray(cv2.GaussianBlur(layer, (0, 0), 7.0 / plan.cell), dtype=np.float32)
 
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        weight, shaded = cores.map(spread, (tint, shade * tint))
+    weight, shaded = on_cores(spread, (tint, shade * tint))
     local = shaded / np.maximum(weight, 1e-3)
     return np.where(weight > 0.004, local, 0.0).astype(np.float32)
 
@@ -226,17 +226,16 @@ def _covered_targets(
     drift = np.exp(_drift(local))
     low, high, either = _TARGET_SHADE
 
-    def differs(light: _Plane, lit: _Plane, white: float, black: float) -> NDArray[np.bool_]:
+    def differs(colour: tuple[_Plane, _Plane, float, float]) -> NDArray[np.bool_]:
+        light, lit, white, black = colour
         ratio = light / np.maximum(lit * shading, 1e-5)
         expected = print_light(plan, white, black)
         differing: NDArray[np.bool_] = ratio < low / drift * expected - either
         differing |= ratio > high * drift * expected + either
         return differing
 
-    # no colour asks another: each core takes one
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        inks = lighting.white, lighting.black
-        off = reduce(np.logical_or, cores.map(differs, *planes, *inks), wrong)
+    colours = zip(*planes, lighting.white, lighting.black, strict=True)
+    off = reduce(np.logical_or, on_cores(differs, colours), wrong)
     vote = np.where(off, 1.0, np.where(target, -0.5, -1.0)).astype(np.float32)
     vote[plan.printed == 0] = 0.0
     heard = cv2.GaussianBlur(vote, (0, 0), 1.5 / plan.cell)

@@ -8,12 +8,11 @@ would be if the silhouette were the lower one, with the side wall between.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
+from profiler.cores import on_cores
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.silhouette.edge import Edge
@@ -113,9 +112,7 @@ def lower_rim_told(
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
 
-    # no part asks another: each core takes one
-    with ThreadPoolExecutor(max_workers=2) as cores:
-        list(cores.map(tell_part, np.unique(labels)))
+    on_cores(tell_part, np.unique(labels))
     return told
 
 

@@ -24,6 +24,7 @@ from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.splice import Rimmed, Stretch, spliced
+from profiler.silhouette.edge import Edge
 from profiler.silhouette.looks import NEIGHBOURS, look_inward, unlike_either, usual_looks
 from profiler.silhouette.seek import DEPTHS_MM, LOOK_U_MM, Sought, seek_rim
 
@@ -56,6 +57,8 @@ _BETWEEN_U_MM = 0.6
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
+#: and if so much of what goes on was measured
+_LEADS_ON = 0.7
 
 
 def mended(
@@ -210,8 +213,10 @@ def _across(
     return Stretch(
         first=gap.first
         if gap.begins
-        else _on_from(plan, gap.between[::-1], moved[use[0]], gap.first),
-        last=gap.last if gap.ends else _on_from(plan, gap.between, moved[use[-1]], gap.last),
+        else _on_from(plan, seen.edge, gap.between[::-1], moved[use[0]], gap.first),
+        last=gap.last
+        if gap.ends
+        else _on_from(plan, seen.edge, gap.between, moved[use[-1]], gap.last),
         part=rim.part,
         on_mat=(expected + sought.offsets[:, None] * normals)[use],
         measured=found,
@@ -259,8 +264,12 @@ def _may_be_a_button(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: A
     return bool((x < _TAIL_MM and abs(y) < _TAIL_MM) or clear[gap.between].mean() > 0.5)
 
 
-def _on_from(plan: Array, ahead: Indices, end: Array, otherwise: int) -> int:
-    """The seen point that goes on from a rim's end (2,), or else what is behind those ahead."""
+def _on_from(plan: Array, edge: Edge, ahead: Indices, end: Array, otherwise: int) -> int:
+    """The seen point that goes on from a rim's end (2,), or else what is behind those ahead; also
+    where what goes on was hardly measured: it is no edge that leads there."""
     away = np.hypot(*(plan[ahead] - end).T)
     k = int(np.argmin(away))
-    return int(ahead[k + 1]) if away[k] < _GOES_ON_MM and k + 1 < len(ahead) else otherwise
+    goes_on = away[k] < _GOES_ON_MM and k + 1 < len(ahead)
+    if goes_on and edge.measured[ahead[k + 1 :]].mean() < _LEADS_ON:
+        goes_on = False
+    return int(ahead[k + 1]) if goes_on else otherwise

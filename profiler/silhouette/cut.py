@@ -51,6 +51,9 @@ _BLACK_SLACK = 0.5
 _INK_DARK, _BARE_DARK = 0.01, 0.06
 #: share of black in a cell or beside it that makes it dark
 _SOME_BLACK = 0.3
+#: a print's pattern is looked for so near a cell, mm; it has to vary by this, log light; the share of
+#: it that has to be seen, and what is plainly too little
+_PATTERN_MM, _PATTERN_SPREAD, _PATTERN_SEEN = 1.3, 0.25, (0.5, 0.2)
 #: log light beyond the slack that speaks as loudly as a cell can
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
 #: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
@@ -243,9 +246,11 @@ def _laid(window: _Window) -> Mask:
     drift = _HUE_DRIFT * np.clip(-window.shade / 1.1, 0.0, 1.0) * (1 - window.known)
     seen_log, low, high = (np.log(light + _INK_DARK) for light in (seen, low, high))
     ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
-    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
     own = np.log(share + _BARE_DARK)
-    bare = np.log(seen + _BARE_DARK) - own
+    shown = np.log(seen + _BARE_DARK)
+    ground_cost = np.maximum(ground_cost, _pattern_missing(shown, own, plan))
+    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
+    bare = shown - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
     borders = _border_costs(raw, bare, own, border_cost)
     instrument_cost = np.full(window.open_cells.shape, np.float32(_INSTRUMENT))
@@ -275,6 +280,26 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
         (hue - _HUE_SLACK - drift - _BLACK_SLACK * near_black) / _HUE_LOUD,
     )
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
+
+
+def _pattern_missing(shown: Image, own: Image, plan: Plan) -> Image:
+    """(H, W) 0 to 1: how plainly the print's pattern is not seen round a black cell.
+
+    A black thing on a print looks like the print's black, but the white beside it is hidden too.
+    How much of a pattern is seen is the slope of the photo on it (log light (H, W, 3) each), by
+    least squares near each cell.
+    """
+    blur = (0, 0), _PATTERN_MM / plan.cell
+    x, y = own.mean(axis=2), shown.mean(axis=2)
+    mean_x, mean_y, mean_xx, mean_xy = (
+        cv2.GaussianBlur(layer, *blur) for layer in (x, y, x * x, x * y)
+    )
+    spread = mean_xx - mean_x * mean_x
+    slope = (mean_xy - mean_x * mean_y) / np.maximum(spread, 1e-6)
+    most, least = _PATTERN_SEEN
+    missing = np.clip((most - slope) / (most - least), 0.0, 1.0)
+    told = (spread > _PATTERN_SPREAD**2) & (plan.black > _SOME_BLACK)
+    return np.where(told, missing, 0.0).astype(np.float32)
 
 
 def _share(plan: Plan, lighting: Lighting) -> Image:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -192,11 +193,12 @@ def _edge_offsets(
     """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
     t, profile = _profiles(photo, camera, curve, normals, reach, 0, "wrap")
     half = len(t) // 2
-    # the outermost clear step: behind a binding there is a second one. Steps count by light and
-    # by proportion: a white binding on a dark body is little by proportion, a black binding in a
-    # shadow is little by light
+    # the outermost clear step: behind a binding there is a second one. Steps count by light, by
+    # proportion and by hue: a white binding on a dark body is little by proportion, a black binding
+    # in a shadow is little by light, and a dark brown edge in a shadow is little by both
     profiles_mm = curve[:, None, :] + t[None, :, None] * normals[:, None, :]
-    slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
+    slope = _steepness(profile)
+    by_proportion, by_hue = _steepness_and_hue(np.log(profile + _DARK))
     # a print is known well enough to be divided out: what lies on it shows a step both in the
     # photo and in what is left
     on_print = plan.at(plan.printed, profiles_mm) != TINT
@@ -209,12 +211,13 @@ def _edge_offsets(
         own = _steepness((print_ * lit).astype(np.float32))
         slope[rows] = np.minimum(slope[rows], _steepness(left) - PRINT_RESIDUE * own)
         own = _steepness(np.log(print_ + PRINT_DARK).astype(np.float32))
-        by_proportion[rows] = np.minimum(
-            by_proportion[rows], _steepness(np.log(left + _DARK)) - PRINT_RESIDUE * own
-        )
+        proportion, hue = _steepness_and_hue(np.log(left + _DARK))
+        by_proportion[rows] = np.minimum(by_proportion[rows], proportion - PRINT_RESIDUE * own)
+        by_hue[rows] = np.minimum(by_hue[rows], hue - PRINT_RESIDUE * own)
         # beside print the rough contour was laid closely
         doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
+    is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION)
     is_peak &= ~doubtful
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
@@ -272,8 +275,24 @@ def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:
 
 def _steepness(profile: NDArray[np.float32]) -> Array:
     """(N, T) change of colour per px along profiles (N, T, 3), blurred by one px."""
+    return _length(_slopes(profile))
+
+
+def _steepness_and_hue(log_light: NDArray[np.float32]) -> tuple[Array, Array]:
+    """The same of log light, and (N, T) the part of it that no shade explains: what all three
+    channels share is left out."""
+    slopes = _slopes(log_light)
+    shared = sum(slopes) / 3
+    return _length(slopes), _length([slope - shared for slope in slopes])
+
+
+def _slopes(profile: NDArray[np.float32]) -> list[NDArray[np.float32]]:
     slope = gaussian_filter1d(profile, 1.0 / _STEP_PX, axis=1, order=1, mode="nearest")
-    b, g, r = (slope[..., channel] ** 2 for channel in range(3))
+    return [slope[..., channel] for channel in range(3)]
+
+
+def _length(slopes: Sequence[NDArray[np.float32]]) -> Array:
+    b, g, r = (slope**2 for slope in slopes)
     steep: Array = np.sqrt(b + g + r).astype(np.float64) / _STEP_PX
     return steep
 

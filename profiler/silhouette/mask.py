@@ -40,8 +40,9 @@ _MILD = 0.3
 _OWN_PIECE_MM = 14.0
 #: smaller pieces are no things, mm²
 _LEAST_PIECE_MM2 = 12.0
-#: the deepest soft shadow: this part of the lit ground's light is left
-_DEEPEST_SHADOW = 0.10
+#: the deepest soft shadow: this part of the lit ground's light is left; and where the hue is plainly
+#: the ground's and not a black thing's
+_DEEPEST_SHADOW, _DEEPEST_OF_OWN_HUE = 0.10, 0.03
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
 #: a target's cell may be so much darker or brighter than drawn, and off by so much besides,
@@ -104,7 +105,9 @@ def departure(
     target = (plan.printed & TARGET) > 0
     unsure = (plan.printed & UNSURE) > 0
     drift = _drift(shade)
-    sure = on_mat & ~impossible & ~target & (distance < slack)
+    # what is nearly black is told by its hue only, and never surely
+    dark = shade < np.log(_DEEPEST_SHADOW)
+    sure = on_mat & ~impossible & ~dark & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
@@ -283,12 +286,18 @@ def _misfit(
     tinted = (plan.printed[paper] & TINT) > 0
     distance[paper] = np.where(tinted, from_mixture, from_white)
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
+    # black ink, black wood: no hue of their own; white paper in such a shadow cannot be told from it
+    colourless = [np.log(np.maximum(plane, 1e-5)) for plane in lit]
+    middle = (colourless[0] + colourless[1] + colourless[2]) / 3
+    from_black = np.sqrt(_squared(*(h + c - middle for h, c in zip(hue, colourless, strict=True))))
+    own_hue = ~paper & (distance < slack) & (distance < 0.5 * from_black)
+    deepest = np.where(own_hue, np.log(_DEEPEST_OF_OWN_HUE), np.log(_DEEPEST_SHADOW))
     return (
         shade,
         (hue[0], hue[2]),
         np.asarray(distance, dtype=np.float32),
         np.asarray(slack, dtype=np.float32),
-        np.asarray((shade > brightest) | (shade < np.log(_DEEPEST_SHADOW))),
+        np.asarray((shade > brightest) | (shade < deepest)),
     )
 
 

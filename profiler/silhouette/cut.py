@@ -248,7 +248,7 @@ def _laid(window: _Window) -> Mask:
     ground_cost = _unexplained(seen_log, low, high, plan.black, drift)
     own = np.log(share + _BARE_DARK)
     shown = np.log(seen + _BARE_DARK)
-    ground_cost = np.maximum(ground_cost, _pattern_missing(shown, own, plan))
+    ground_cost = np.maximum(ground_cost, _pattern_missing(shown, own, plan, window.wrong))
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
     bare = shown - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
@@ -282,24 +282,33 @@ def _unexplained(ratio: Image, low: Image, high: Image, black: Image, drift: Ima
     return np.asarray(np.clip(off, 0.0, 1.0), dtype=np.float32)
 
 
-def _pattern_missing(shown: Image, own: Image, plan: Plan) -> Image:
+def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image:
     """(H, W) 0 to 1: how plainly the print's pattern is not seen round a black cell.
 
     A black thing on a print looks like the print's black, but the white beside it is hidden too.
     How much of a pattern is seen is the slope of the photo on it (log light (H, W, 3) each), by
     least squares near each cell.
     """
-    blur = (0, 0), _PATTERN_MM / plan.cell
+    told = np.zeros(wrong.shape, dtype=np.float32)
     x, y = own.mean(axis=2), shown.mean(axis=2)
-    mean_x, mean_y, mean_xx, mean_xy = (
-        cv2.GaussianBlur(layer, *blur) for layer in (x, y, x * x, x * y)
-    )
-    spread = mean_xx - mean_x * mean_x
-    slope = (mean_xy - mean_x * mean_y) / np.maximum(spread, 1e-6)
     most, least = _PATTERN_SEEN
-    missing = np.clip((most - slope) / (most - least), 0.0, 1.0)
-    told = (spread > _PATTERN_SPREAD**2) & (plan.black > _SOME_BLACK)
-    return np.where(told, missing, 0.0).astype(np.float32)
+    # a dark edge beside a print is no pattern of it: each side is asked by itself
+    for side in (wrong, ~wrong):
+        weight = side.astype(np.float32)
+        count, mean_x, mean_y, mean_xx, mean_xy = (
+            cv2.GaussianBlur(layer * weight, (0, 0), _PATTERN_MM / plan.cell)
+            for layer in (np.ones_like(x), x, y, x * x, x * y)
+        )
+        some = 1 / np.maximum(count, 1e-3)
+        mean_x, mean_y, mean_xx, mean_xy = (
+            mean * some for mean in (mean_x, mean_y, mean_xx, mean_xy)
+        )
+        spread = mean_xx - mean_x * mean_x
+        slope = (mean_xy - mean_x * mean_y) / np.maximum(spread, 1e-6)
+        missing = np.clip((most - slope) / (most - least), 0.0, 1.0)
+        asked = side & (spread > _PATTERN_SPREAD**2) & (plan.black > _SOME_BLACK)
+        told = np.where(asked, missing, told)
+    return told.astype(np.float32)
 
 
 def _share(plan: Plan, lighting: Lighting) -> Image:

@@ -38,8 +38,9 @@ _STEP_PX = 0.4
 _SPARE_STEPS = 3
 #: a change per px below this is noise or shadow: linear light, and log light
 _LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
-#: the outermost peak counts if it is this strong beside the strongest
-_OUTERMOST_SHARE = 0.35
+#: the outermost peak counts if it is this strong beside the strongest: of light or of proportion, and
+#: of hue, which bounced light turns too
+_OUTERMOST_SHARE, _OUTERMOST_HUE = 0.35, 0.6
 #: linear light below which proportions mean nothing
 _DARK = 0.02
 
@@ -217,7 +218,7 @@ def _edge_offsets(
         # beside print the rough contour was laid closely
         doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
-    is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION)
+    is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION, _OUTERMOST_HUE)
     is_peak &= ~doubtful
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
@@ -263,12 +264,14 @@ def _vertex(slope: Array, peak: NDArray[np.intp], t: Array) -> Array:
     return offsets
 
 
-def _clear_peaks(steep: Array, least: float) -> NDArray[np.bool_]:
+def _clear_peaks(
+    steep: Array, least: float, share: float = _OUTERMOST_SHARE
+) -> NDArray[np.bool_]:
     """(N, T): local maxima that are no noise and strong beside the profile's strongest."""
     peaks = np.zeros(steep.shape, dtype=bool)
     peaks[:, 1:-1] = (steep[:, 1:-1] >= steep[:, :-2]) & (steep[:, 1:-1] > steep[:, 2:])
     strongest = steep[:, 2:-2].max(axis=1)
-    peaks &= steep > np.maximum(_OUTERMOST_SHARE * strongest, least)[:, None]
+    peaks &= steep > np.maximum(share * strongest, least)[:, None]
     peaks[:, :2] = peaks[:, -2:] = False
     return peaks
 

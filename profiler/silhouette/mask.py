@@ -42,7 +42,7 @@ _OWN_PIECE_MM = 14.0
 _LEAST_PIECE_MM2 = 12.0
 #: the deepest soft shadow: this part of the lit ground's light is left; and where the hue is plainly
 #: the ground's and not a black thing's
-_DEEPEST_SHADOW, _DEEPEST_OF_OWN_HUE = 0.10, 0.03
+_DEEPEST_SHADOW, _DEEPEST_OF_OWN_HUE = 0.10, 0.05
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
 #: a target's cell may be so much darker or brighter than drawn, and off by so much besides,
@@ -115,7 +115,7 @@ def departure(
     ground = sure & (broad > 0)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
-    trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~target, 0.15, 0.0))
+    trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, 0.15, 0.0))
     local = _shade_nearby(plan, shade, trust)
     covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
     if bare is not None:

@@ -48,6 +48,8 @@ _REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
 #: mm; where the strip is looked at, as shares of its breadth
 _SOMETHING_ELSE, _APART_MM = 4.0, 1.0
 _BETWEEN = -np.array([0.3, 0.5, 0.7])
+#: depths of a look that are its outermost and its innermost
+_OUTERMOST, _INNERMOST = 3, 5
 #: a stretch that differs less from what was there is left alone, mm
 _DIFFERS_MM = 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
@@ -235,10 +237,14 @@ def _parted(
     if not far.any():
         return True
     at, normals, outside = at[far], normals[far], outside[far]
-    face = look_inward(photo, camera, at, normals, DEPTHS_MM[:3]).mean(axis=1)
+    within = look_inward(photo, camera, at, normals, DEPTHS_MM)
     between = look_inward(photo, camera, at, normals * outside[:, None], _BETWEEN).mean(axis=1)
-    unlike = np.abs(between - face).mean(axis=1)
-    return bool(np.median(unlike) > _SOMETHING_ELSE * rim.spread)
+    # just inside, and further in: a highlight or a purfling lies in the face
+    for face in (within[:, :_OUTERMOST], within[:, -_INNERMOST:]):
+        unlike = np.abs(between - face.mean(axis=1)).mean(axis=1)
+        if np.median(unlike) <= _SOMETHING_ELSE * rim.spread:
+            return False
+    return True
 
 
 def _found_part(sought: Sought, gap: Gap) -> Indices:

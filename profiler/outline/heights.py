@@ -52,7 +52,7 @@ _BODY_OF_WIDTH = 0.3
 _STEEP_FOR_FLAT = 0.06
 #: how far a headstock without a card falls away, rise per mm: level or tilted back; and a pegbox of
 #: the violin family
-_HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.07)
+_HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.12)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
+from profiler.outline.lift import EDGE_RADIUS_U_MM, with_lean
 from profiler.outline.parts import Parts
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
@@ -30,6 +31,12 @@ SCENE_FACTOR = 2.0
 _BLUR_SHARE = 0.3
 #: how far ribs of a round back may lean out at the rim, rad; a guess, no source
 RIBS_LEAN = 0.06
+#: sides need not be square to the face: on a tapered body some are square to the back that lies on
+#: the bench. Of the lean reckoned with, this much may not be there, standard; a guess, no source
+_LEAN_SHARE = 0.4
+#: a body no higher than this may be cut from the solid, with edges rounded by up to a dozen mm
+#: (common practice, no source): mm, and the standard uncertainty of the radius
+_SLAB_MM, _SLAB_RADIUS_U_MM = 60.0, 2.5
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",
@@ -92,6 +99,27 @@ def hidden_bulge(
         most[mine] = z * (1 - np.cos(lean))
     out: Array = most[:, None] * normals
     return out / 2, Field("what bulges out below the rim", out / np.sqrt(12))
+
+
+def lean_doubt(upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
+    """(N, 2) mm, one standard uncertainty: how far a leaning side may not stand out as reckoned.
+
+    Args:
+        upper_edge: (N, 2) mm, mat frame, from `lift_points`.
+        parts: split of the same points.
+        heights: by part.
+    """
+    doubt: Array = _LEAN_SHARE * (with_lean(upper_edge, parts, heights) - upper_edge)
+    return doubt
+
+
+def edge_radius_u(parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
+    """(N,) mm: standard uncertainty of the radius of each point's edge."""
+    u = np.full(len(parts.labels), EDGE_RADIUS_U_MM)
+    body = heights["body"]
+    if body.lower is not body.upper and body.upper.at(np.array([parts.join / 2]))[0] < _SLAB_MM:
+        u[parts.members("body")] = _SLAB_RADIUS_U_MM
+    return u
 
 
 def displacement_fields(

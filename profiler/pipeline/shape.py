@@ -22,12 +22,19 @@ from profiler.outline.heights import (
     place_cards,
     typed_height,
 )
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER
 from profiler.outline.sight import Sight
-from profiler.outline.spread import Field, displacement_fields, hidden_bulge, rounded_u
+from profiler.outline.spread import (
+    Field,
+    displacement_fields,
+    edge_radius_u,
+    hidden_bulge,
+    lean_doubt,
+    rounded_u,
+)
 from profiler.outline.together import lay_together
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
@@ -232,12 +239,14 @@ def measured_alone(
         return with_lean(moved, parts, use)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
-    rounder = (
-        sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
-        - upper_edge
-    )
+    # a radius of a mm more moves each edge in proportion
+    rounder = sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + 1.0) - upper_edge
+    rounder *= edge_radius_u(parts, heights)[:, None]
     base = rounded_u([camera])
     fields.append(roundness(joined.points, rounder[joined.source], base))
+    if not ignore_heights:
+        leant = lean_doubt(upper_edge, parts, heights)[joined.source]
+        fields.append(Field("how the sides lean", leant))
     labels = parts.labels[joined.source]
     bulge, doubt = hidden_bulge(joined.points, replace(parts, labels=labels), heights)
     fields.append(doubt)

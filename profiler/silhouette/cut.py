@@ -51,8 +51,8 @@ _BLACK_SLACK = 0.5
 _INK_DARK, _BARE_DARK = 0.01, 0.06
 #: share of black in a cell or beside it that makes it dark
 _SOME_BLACK = 0.3
-#: a print's pattern is looked for so near a cell, mm; it has to vary by this, log light; the share of
-#: it that has to be seen, and what is plainly too little
+#: a print's pattern is looked for so near a cell, mm; it has to vary by this, log light; the share
+#: of it that has to be seen, and what is plainly too little
 _PATTERN_MM, _PATTERN_SPREAD, _PATTERN_SEEN = 1.3, 0.25, (0.5, 0.2)
 #: log light beyond the slack that speaks as loudly as a cell can
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2

@@ -38,8 +38,8 @@ _STEP_PX = 0.4
 _SPARE_STEPS = 3
 #: a change per px below this is noise or shadow: linear light, and log light
 _LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
-#: the outermost peak counts if it is this strong beside the strongest: of light or of proportion, and
-#: of hue, which bounced light turns too
+#: the outermost peak counts if it is this strong beside the strongest: of light or of proportion,
+#: and of hue, which bounced light turns too
 _OUTERMOST_SHARE, _OUTERMOST_HUE = 0.35, 0.6
 #: linear light below which proportions mean nothing
 _DARK = 0.02
@@ -264,9 +264,7 @@ def _vertex(slope: Array, peak: NDArray[np.intp], t: Array) -> Array:
     return offsets
 
 
-def _clear_peaks(
-    steep: Array, least: float, share: float = _OUTERMOST_SHARE
-) -> NDArray[np.bool_]:
+def _clear_peaks(steep: Array, least: float, share: float = _OUTERMOST_SHARE) -> NDArray[np.bool_]:
     """(N, T): local maxima that are no noise and strong beside the profile's strongest."""
     peaks = np.zeros(steep.shape, dtype=bool)
     peaks[:, 1:-1] = (steep[:, 1:-1] >= steep[:, :-2]) & (steep[:, 1:-1] > steep[:, 2:])

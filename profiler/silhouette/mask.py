@@ -40,8 +40,8 @@ _MILD = 0.3
 _OWN_PIECE_MM = 14.0
 #: smaller pieces are no things, mm²
 _LEAST_PIECE_MM2 = 12.0
-#: the deepest soft shadow: this part of the lit ground's light is left; and where the hue is plainly
-#: the ground's and not a black thing's
+#: the deepest soft shadow: this part of the lit ground's light is left; and where the hue is
+#: plainly the ground's and not a black thing's
 _DEEPEST_SHADOW, _DEEPEST_OF_OWN_HUE = 0.10, 0.05
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
@@ -286,18 +286,19 @@ def _misfit(
     tinted = (plan.printed[paper] & TINT) > 0
     distance[paper] = np.where(tinted, from_mixture, from_white)
     brightest = np.log(_BRIGHTEST) + np.where(paper, max(white_shade, 0.0), 0.0)
-    # black ink, black wood: no hue of their own; white paper in such a shadow cannot be told from it
-    colourless = [np.log(np.maximum(plane, 1e-5)) for plane in lit]
-    middle = (colourless[0] + colourless[1] + colourless[2]) / 3
-    from_black = np.sqrt(_squared(*(h + c - middle for h, c in zip(hue, colourless, strict=True))))
-    own_hue = ~paper & (distance < slack) & (distance < 0.5 * from_black)
-    deepest = np.where(own_hue, np.log(_DEEPEST_OF_OWN_HUE), np.log(_DEEPEST_SHADOW))
+    # black ink and black wood have no hue of their own, and white paper in such a shadow has none
+    too_dark = shade < np.log(_DEEPEST_SHADOW)
+    asked = too_dark & (shade > np.log(_DEEPEST_OF_OWN_HUE)) & (distance < slack) & ~paper
+    grey = np.log(np.maximum([plane[asked] for plane in lit], 1e-5))
+    towards_grey = grey.mean(axis=0) - grey
+    from_grey = np.sqrt(((np.stack([h[asked] for h in hue]) - towards_grey) ** 2).sum(axis=0))
+    too_dark[asked] = distance[asked] >= 0.5 * from_grey
     return (
         shade,
         (hue[0], hue[2]),
         np.asarray(distance, dtype=np.float32),
         np.asarray(slack, dtype=np.float32),
-        np.asarray((shade > brightest) | (shade < deepest)),
+        np.asarray((shade > brightest) | too_dark),
     )
 
 

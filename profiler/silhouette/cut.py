@@ -307,6 +307,7 @@ def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image
         slope = (mean_xy - mean_x * mean_y) / np.maximum(spread, 1e-6)
         missing = np.clip((most - slope) / (most - least), 0.0, 1.0)
         asked = side & (spread > _PATTERN_SPREAD**2) & (plan.black > _SOME_BLACK)
+        asked &= mean_y < mean_x - _SHADE_SLACK
         told = np.where(asked, missing, told)
     return told.astype(np.float32)
 

@@ -10,10 +10,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from profiler.optics.camera import Camera
-from profiler.silhouette.ground import Plan
+from profiler.silhouette.beneath import mat_beneath
+from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.level import Level, lay_level, turned
 from profiler.silhouette.mask import Silhouette
-from profiler.silhouette.tips import rough_ends, trace_tips
+from profiler.silhouette.needle_or_mat import looks
+from profiler.silhouette.rough_ends import rough_ends
+from profiler.silhouette.tips import Ends, trace_tips
 
 Array = NDArray[np.float64]
 
@@ -25,6 +28,8 @@ _LEAST_LINE = 5.0
 _COARSE, _FINE = 0.15, 0.08
 #: part of the pitch on each side of a needle's middle over which its tip is averaged
 _CORE = 0.22
+#: a photo's blur, sigma, px (phones sharpen to about this)
+_BLUR_PX = 0.6
 
 
 @dataclass(frozen=True)
@@ -68,6 +73,7 @@ def find_needles(
     photo: NDArray[np.uint8],
     camera: Camera,
     plan: Plan,
+    lighting: Lighting,
     silhouette: Silhouette,
     height: float,
     pitch: float | None = None,
@@ -78,6 +84,7 @@ def find_needles(
         photo: (H, W, 3) 8 bit BGR.
         camera: solved.
         plan: the photo laid flat.
+        lighting: of the mat.
         silhouette: found on it.
         height: of the needles' middle above the mat, mm.
         pitch: mm, None to find it.
@@ -104,8 +111,10 @@ def find_needles(
     places = places[row]
     if len(places) < 12:
         return None
-    core = max(_CORE * found_pitch, 0.6 * fine.cell)
-    upper_v, lower_v = trace_tips(fine, places, core)
+    ends = _ends(fine, camera, plan, lighting, places, found_pitch)
+    if ends is None:
+        return None
+    upper_v, lower_v = ends[0].v, ends[1].v
     pixels = [
         camera.project(
             np.column_stack(
@@ -128,6 +137,28 @@ def find_needles(
         _scatter(upper_v, lower_v),
         height,
     )
+
+
+def _ends(
+    level: Level, camera: Camera, plan: Plan, lighting: Lighting, places: Array, pitch: float
+) -> tuple[Ends, Ends] | None:
+    """Upper and lower ends of the needles at `places`, None where they do not stand out."""
+    core = max(_CORE * pitch, 0.6 * level.cell)
+    u, v = level.u(), level.v()
+    columns = [np.flatnonzero(np.abs(u - place) <= core) for place in places]
+    light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
+    inside = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
+    grid = np.stack(np.broadcast_arrays(places[None, :], v[:, None]), axis=-1)
+    on_mat = level.to_mat(grid.reshape(-1, 2)).reshape(grid.shape)
+    beneath = mat_beneath(camera, plan, lighting, on_mat, level.height)
+    middle = np.append(on_mat[inside].mean(axis=0), level.height)
+    ends = camera.project(np.stack([middle, middle + np.array([1.0, 0.0, 0.0])]))
+    px = 1.0 / float(np.hypot(*(ends[1] - ends[0])))
+    blur = _BLUR_PX * px
+    look = looks(light.astype(np.float64), beneath, inside, level.cell, blur)
+    if look is None:
+        return None
+    return trace_tips(look, inside, float(v[0]), level.cell, blur)
 
 
 def _direction(level: Level, pitch: float | None) -> tuple[float, float, float] | None:

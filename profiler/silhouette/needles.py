@@ -14,7 +14,8 @@ from profiler.silhouette.beneath import mat_beneath
 from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.level import Level, lay_level, turned
 from profiler.silhouette.mask import Silhouette
-from profiler.silhouette.needle_or_mat import looks
+from profiler.silhouette.needle_or_mat import Looks, looks
+from profiler.silhouette.needle_sides import standing_by_sides
 from profiler.silhouette.rough_ends import rough_ends
 from profiler.silhouette.tips import Ends, trace_tips
 
@@ -30,6 +31,10 @@ _COARSE, _FINE = 0.15, 0.08
 _CORE = 0.22
 #: a photo's blur, sigma, px (phones sharpen to about this)
 _BLUR_PX = 0.6
+#: places that move by less than this part of the pitch stay
+_SAME_PLACE = 0.05
+#: needles are about so long on each side of their middle, mm; a lean below this is none, rad
+_SIDE_MM, _STRAIGHT = 45.0, 0.0003
 
 
 @dataclass(frozen=True)
@@ -111,9 +116,24 @@ def find_needles(
     places = places[row]
     if len(places) < 12:
         return None
-    ends = _ends(fine, camera, plan, lighting, places, found_pitch)
-    if ends is None:
-        return None
+    moved = np.zeros(2)
+    for turn in range(5):
+        seen = _ends(fine, camera, plan, lighting, places, found_pitch)
+        if seen is None:
+            return None
+        look, ends = seen
+        stand = standing_by_sides(fine, places, found_pitch, look, ends, moved)
+        if stand is None or turn == 4:
+            break
+        if max(np.abs(stand.shift).max(), _SIDE_MM * abs(stand.tilt)) < _SAME_PLACE * found_pitch:
+            break
+        moved = stand.moved
+        middle = float(fine.v()[fine.mask.any(axis=1)].mean())
+        on_mat = turned(np.column_stack([places + stand.shift, np.full(len(places), middle)]), angle)
+        angle -= stand.tilt
+        places = turned(on_mat, -angle)[:, 0]
+        if abs(stand.tilt) > _STRAIGHT:
+            fine = lay_level(photo, camera, plan, silhouette.mask, angle, height, _FINE)
     upper_v, lower_v = ends[0].v, ends[1].v
     pixels = [
         camera.project(
@@ -141,8 +161,8 @@ def find_needles(
 
 def _ends(
     level: Level, camera: Camera, plan: Plan, lighting: Lighting, places: Array, pitch: float
-) -> tuple[Ends, Ends] | None:
-    """Upper and lower ends of the needles at `places`, None where they do not stand out."""
+) -> tuple[Looks, tuple[Ends, Ends]] | None:
+    """Looks, upper and lower ends of the needles at `places`, None where they do not stand out."""
     core = max(_CORE * pitch, 0.6 * level.cell)
     u, v = level.u(), level.v()
     columns = [np.flatnonzero(np.abs(u - place) <= core) for place in places]
@@ -158,7 +178,7 @@ def _ends(
     look = looks(light.astype(np.float64), beneath, inside, level.cell, blur)
     if look is None:
         return None
-    return trace_tips(look, inside, float(v[0]), level.cell, blur)
+    return look, trace_tips(look, inside, float(v[0]), level.cell, blur)
 
 
 def _direction(level: Level, pitch: float | None) -> tuple[float, float, float] | None:

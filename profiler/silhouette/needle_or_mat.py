@@ -200,9 +200,9 @@ def _shade(shade: Array, away: Array, cell: float) -> Array:
         smooth = np.full_like(found, usual)
         for k in range(count):
             near = found[:, max(k - _NEIGHBOURS, 0) : k + _NEIGHBOURS + 1]
-            for b in range(len(bins)):
-                if np.isfinite(near[b]).sum() >= 3:
-                    smooth[b, k] = np.nanmedian(near[b])
+            enough = np.isfinite(near).sum(axis=1) >= 3
+            if enough.any():
+                smooth[enough, k] = np.nanmedian(near[enough], axis=1)
         smooth = gaussian_filter1d(smooth, 1.0, axis=0, mode="nearest")
         # the shade begins where the needle does
         values = np.take_along_axis(smooth, which, axis=0)

@@ -63,14 +63,13 @@ def steps_at(
         aa, ab, bb = ((p * q * weight).sum(axis=(1, 2)) for p, q in ((a, a), (a, b), (b, b)))
         ay, by = ((p * y[None] * weight).sum(axis=(1, 2)) for p in (a, b))
         # gains are about one
-        ridge_a, ridge_b = (max(float(v.max()), 1e-9) * 1e-3 for v in (aa, bb))
-        ridge_a, ridge_b = 1 / (_GAIN**2 * looks.worth), 1 / (_GAIN**2 * looks.worth)
-        aa, bb, ay, by = aa + ridge_a, bb + ridge_b, ay + ridge_a, by + ridge_b
+        ridge = 1 / (_GAIN**2 * looks.worth)
+        aa, bb, ay, by = aa + ridge, bb + ridge, ay + ridge, by + ridge
         det = aa * bb - ab**2
         ga, gb = (ay * bb - by * ab) / det, (by * aa - ay * ab) / det
         left = y[None] - ga[:, None, None] * a - gb[:, None, None] * b
         sse = (left**2 * weight).sum(axis=(1, 2))
-        sse += ridge_a * (ga - 1) ** 2 + ridge_b * (gb - 1) ** 2
+        sse += ridge * ((ga - 1) ** 2 + (gb - 1) ** 2)
         best = int(np.argmin(sse))
         if best in (0, len(moves) - 1):
             continue
@@ -80,7 +79,7 @@ def steps_at(
         if c2 <= 0:
             continue
         shift = float(np.clip(-c1 / (2 * c2), -h * _STEP, h * _STEP))
-        freedom = max(float(sse[best]) / max(3 * inside.sum() * 1.0, 1.0), 1.0)
+        freedom = max(float(sse[best]) / max(3.0 * inside.sum(), 1.0), 1.0)
         fine[k] = rows[k] + moves[best] + shift
         sigma[k] = np.sqrt(freedom / (c2 * looks.worth))
         clear[k] = sigma[k] * cell < _WORST_MM
@@ -93,8 +92,9 @@ def _whitener(seen: Array, needle: Array, mat: Array, rows: Array, cell: float) 
     strays = []
     for k in np.flatnonzero(np.isfinite(rows)):
         at = round(float(rows[k]))
-        strays.append((seen - needle)[max(at - far, 0) : max(at - near, 0), k])
-        strays.append((seen - mat)[at + near : at + far, k])
+        inner, outer = slice(max(at - far, 0), max(at - near, 0)), slice(at + near, at + far)
+        strays.append(seen[inner, k] - needle[inner, k])
+        strays.append(seen[outer, k] - mat[outer, k])
     stray = np.vstack(strays)
     size = np.linalg.norm(stray, axis=1)
     stray = stray[size <= 3 * float(np.median(size))]

@@ -25,6 +25,8 @@ Array = NDArray[np.float64]
 PITCHES = (0.5, 2.2)
 #: the needles' line in the spectrum stands out from its surroundings by this at least
 _LEAST_LINE = 5.0
+#: a line at twice the period is the needles' own if it is this part as high (a guess)
+_SHARE_OF_DOUBLE = 0.3
 #: cell of the picture in which the needles' direction is sought, and of that for the tips, mm
 _COARSE, _FINE = 0.15, 0.08
 #: part of the pitch on each side of a needle's middle over which its tip is averaged
@@ -216,7 +218,13 @@ def _direction(level: Level, pitch: float | None) -> tuple[float, float, float] 
                 best = max(best, (peak, float(start + turn), period, strength))
     if best[0] <= 0:
         return None
-    return best[1], best[2], best[3]
+    peak, angle, period, strength = best
+    # a gleam down a needle's middle is a second line to each: then the pitch is twice as long
+    if pitch is None and 2 * period < PITCHES[1]:
+        double = _line(places, values, angle, (1.97 * period, 2.03 * period))
+        if double[0] > _SHARE_OF_DOUBLE * peak and double[2] > 2 * _LEAST_LINE:
+            return angle, double[1], double[2]
+    return angle, period, strength
 
 
 def _line(

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 #: an end is sought so far inside and outside of where the silhouette ends, mm
-_INWARD_MM, _OUTWARD_MM = 12.0, 5.0
+_INWARD_MM, _OUTWARD_MM = 12.0, 12.0
 #: places that are looked at of each needle
 _MOST = 8
 #: most nats that all cells together may say against a place
@@ -34,6 +34,8 @@ _UNKNOWN_BEND = 1.0
 #: an end is not told where another, farther off than this, mm, is as likely but for so many nats,
 #: with a place between them that is not; or where nothing tells it over so many mm
 _ELSEWHERE_MM, _AS_LIKELY, _RIDGE, _BLANK_MM = 1.0, 2.0, 0.7, 2.5
+#: an end whose step cannot be fitted is where the cells part, if that is no wider than this, mm
+_WIDEST_MM = 0.4
 #: their length is sought so far from what most show, mm; it is denied by a needle that says this
 #: many nats against it, and this part of the needles must not
 _LENGTHS_MM, _DENIED, _LEAST_ALIKE = 6.0, 8.0, 0.4
@@ -86,6 +88,15 @@ def trace_tips(
         found.append((fine, np.where(clear, sigma, np.inf), good))
     if length is not None:
         found = _one_of_two(found, cell)
+        basin = _basin(both, rows[0], cell)
+        found = [
+            (
+                np.where(np.isfinite(v), v, np.where(basin < _WIDEST_MM / cell, r, np.nan)),
+                np.where(np.isfinite(v), s, basin),
+                told[0] & (np.isfinite(v) | (basin < _WIDEST_MM / cell)),
+            )
+            for (v, s, _), r in zip(found, rows, strict=True)
+        ]
     ends = []
     for up, (row, sigma, good) in zip((True, False), found, strict=True):
         at = row if up else height - 1 - row
@@ -187,6 +198,18 @@ def _sure(cost: Array, rows: Array, cell: float) -> NDArray[np.bool_]:
             if rivals[far:].any() or (against[blank:] < _RIDGE).any():
                 sure[k] = False
     return sure
+
+
+def _basin(cost: Array, rows: Array, cell: float) -> Array:
+    """(K,) half of how many rows round the chosen one are about as likely; infinite for none."""
+    half = np.full(len(rows), np.inf)
+    for k in np.flatnonzero(np.isfinite(rows)):
+        at = int(rows[k])
+        against = cost[:, k] - cost[at, k]
+        up, down = (np.flatnonzero(~(side < _RIDGE)) for side in (against[at:], against[at::-1]))
+        if len(up) and len(down):
+            half[k] = max((int(up[0]) + int(down[0])) / 2, 0.1 / cell)
+    return half
 
 
 def _length(costs: list[Array], rows: list[Array], cell: float) -> float | None:

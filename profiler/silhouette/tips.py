@@ -70,6 +70,7 @@ def trace_tips(
     costs = [_cost(looks, inside, up, cell) for up in (True, False)]
     rows = [_best_chain([_choice(c[:, k]) for k in range(c.shape[1])], cell) for c in costs]
     length = _length(costs, rows, cell)
+    alone = rows
     told = [np.isfinite(r) for r in rows]
     if length is not None:
         both = costs[0] + _mirrored(costs[1], length)
@@ -88,7 +89,9 @@ def trace_tips(
         found.append((fine, np.where(clear, sigma, np.inf), good))
     if length is not None:
         found = _one_of_two(found, cell)
+        # where both ends say so on their own
         basin = _basin(both, rows[0], cell)
+        basin[~(np.abs(alone[0] + alone[1] - length) * cell < _WIDEST_MM)] = np.inf
         found = [
             (
                 np.where(np.isfinite(v), v, np.where(basin < _WIDEST_MM / cell, r, np.nan)),

@@ -151,7 +151,9 @@ def _needle_look(seen: Array, sure: NDArray[np.bool_], cell: float) -> Array:
     with np.errstate(all="ignore"):
         own = np.array(
             [
-                np.median((seen[:, k] - usual)[s], axis=0) if (s := sure[:, k]).sum() > 20 else [0.0] * 3
+                np.median((seen[:, k] - usual)[s], axis=0)
+                if (s := sure[:, k]).sum() > 20
+                else [0.0] * 3
                 for k in range(seen.shape[1])
             ]
         )

@@ -87,9 +87,7 @@ def standing_by_sides(
     # the thickness is near the pitch; the row is about as long as it was thought to be; a needle
     # whose end was misread shows a side where none is
     expected = np.array([-moved[0], -moved[1], _THICK / 2 * pitch, 0.0])
-    prior = np.diag(
-        [(_U_PLACE * pitch) ** -2, _ROW_MM**-2, (_U_THICK * pitch) ** -2, _LEAN_MM**-2]
-    )
+    prior = np.diag([(_U_PLACE * pitch) ** -2, _ROW_MM**-2, (_U_THICK * pitch) ** -2, _LEAN_MM**-2])
     solved = np.array([float(np.median(off - sign * expected[2])), *expected[1:]])
     for _ in range(10):
         left = off - design @ solved

@@ -131,7 +131,9 @@ def find_needles(
             break
         moved = stand.moved
         middle = float(fine.v()[fine.mask.any(axis=1)].mean())
-        on_mat = turned(np.column_stack([places + stand.shift, np.full(len(places), middle)]), angle)
+        on_mat = turned(
+            np.column_stack([places + stand.shift, np.full(len(places), middle)]), angle
+        )
         angle -= stand.tilt
         places = turned(on_mat, -angle)[:, 0]
         if abs(stand.tilt) > _STRAIGHT:

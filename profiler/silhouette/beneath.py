@@ -64,7 +64,8 @@ def mat_beneath(
 
     sigma = max(_PRINT_MM / plan.cell, 0.3)
     white, black = (
-        at(cv2.GaussianBlur(layer, (0, 0), sigma)) for layer in (plan.white, plan.black)
+        at(np.asarray(cv2.GaussianBlur(layer, (0, 0), sigma), dtype=np.float32))
+        for layer in (plan.white, plan.black)
     )
     bits = plan.at(plan.printed, foot)
     tinted, pale = (bits & TINT) > 0, (bits & (WHITE | STRIP)) > 0

@@ -36,6 +36,8 @@ _UNKNOWN_BEND = 1.0
 _ELSEWHERE_MM, _AS_LIKELY, _RIDGE, _BLANK_MM = 1.0, 2.0, 0.7, 2.5
 #: an end whose step cannot be fitted is where the cells part, if that is no wider than this, mm
 _WIDEST_MM = 0.4
+#: cells so near to an end, mm, differ by so many nats at least in what they speak for (a guess)
+_CLOSE_MM, _CLEARLY = (0.2, 1.4), 2.0
 #: their length is sought so far from what most show, mm; it is denied by a needle that says this
 #: many nats against it, and this part of the needles must not
 _LENGTHS_MM, _DENIED, _LEAST_ALIKE = 6.0, 8.0, 0.4
@@ -78,10 +80,14 @@ def trace_tips(
         choices = [_choice(both[:, k]) for k in range(both.shape[1])]
         together = _best_chain(choices, cell)
         rows = [together, length - together]
-        sure = _sure(both, together, cell)
+        parted = _parted(looks, rows[0], True, cell) | _parted(looks, rows[1], False, cell)
+        sure = _sure(both, together, cell) & parted
         told = [sure, sure]
     else:
-        told = [_sure(c, r, cell) for c, r in zip(costs, rows, strict=True)]
+        told = [
+            _sure(c, r, cell) & _parted(looks, r, up, cell)
+            for c, r, up in zip(costs, rows, (True, False), strict=True)
+        ]
     height = len(looks.seen)
     found = []
     for up, row, good in zip((True, False), rows, told, strict=True):
@@ -102,7 +108,8 @@ def trace_tips(
         ]
     ends = []
     for up, (row, sigma, good) in zip((True, False), found, strict=True):
-        at = row if up else height - 1 - row
+        # an end lies before its row's middle
+        at = row - 0.5 if up else height - 0.5 - row
         ends.append(Ends(np.where(good, first_v + at * cell, np.nan), sigma * cell))
     return ends[0], ends[1]
 
@@ -201,6 +208,23 @@ def _sure(cost: Array, rows: Array, cell: float) -> NDArray[np.bool_]:
             if rivals[far:].any() or (against[blank:] < _RIDGE).any():
                 sure[k] = False
     return sure
+
+
+def _parted(looks: Looks, rows: Array, up: bool, cell: float) -> NDArray[np.bool_]:
+    """(K,) whether the cells on both sides of an end tell clearly different things.
+
+    Over a long way even looks that are all but the same add up to something; that is no end.
+    """
+    for_mat = looks.for_mat if up else looks.for_mat[::-1]
+    near, far = round(_CLOSE_MM[0] / cell), round(_CLOSE_MM[1] / cell)
+    parted = np.zeros(len(rows), dtype=bool)
+    for k in np.flatnonzero(np.isfinite(rows)):
+        at = int(rows[k])
+        inner = for_mat[max(at - far, 0) : max(at - near, 0), k]
+        outer = for_mat[at + near : at + far, k]
+        if len(inner) and len(outer):
+            parted[k] = outer.mean() - inner.mean() > _CLEARLY
+    return parted
 
 
 def _basin(cost: Array, rows: Array, cell: float) -> Array:

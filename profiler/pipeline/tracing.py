@@ -7,7 +7,7 @@ import numpy as np
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
 from profiler.instrument.traced import SeenBack
-from profiler.instrument.tracing import back_from_curve
+from profiler.instrument.tracing import NoProfile, back_from_curve
 from profiler.pipeline.laid import Laid, scale_uncertainty
 from profiler.silhouette.drawn_line import find_line, is_rival
 from profiler.silhouette.edge import trace_edge
@@ -47,6 +47,8 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
     if line is not None:
         if is_rival(line):
             raise TwoLines(laid.name)
+        if line.cut:
+            raise NoProfile(laid.name, "it runs out of the paper, or of what is seen of it")
         ends = camera.project(np.column_stack([line.points, np.full(len(line.points), _HEIGHT)]))
         back = back_from_curve(
             line.points,

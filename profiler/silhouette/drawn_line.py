@@ -28,7 +28,7 @@ _LEAST_MM = 25.0
 _CUT_MM = 0.6
 #: a hollow in a paper is paper too if this part of it is as light and of its colour, as a logarithm
 #: (a guess)
-_MOSTLY, _PALE = 0.8, 0.25
+_MOSTLY, _PALE = 0.6, 0.25
 #: a second line so long beside the longest is another profile
 _RIVAL = 0.6
 #: what a closed line goes round is at least so large, mm²
@@ -110,8 +110,15 @@ def _paper(level: Level) -> Mask:
     if not added.any():
         return level.mask
     paper = np.median(level.light[level.mask], axis=0)
-    alike = (np.abs(np.log(np.maximum(level.light[added], 1e-3) / paper)) < _PALE).all(axis=1)
-    return whole > 0 if alike.mean() > _MOSTLY else level.mask
+    off = np.abs(np.log(np.maximum(level.light, 1e-3) / paper))
+    pale = added & (off < _PALE).all(axis=2)
+    if pale.sum() < _MOSTLY * added.sum():
+        return level.mask
+    # the line itself is not pale
+    over = max(3, 2 * round(_ACROSS_MM / level.cell) + 1)
+    kernel = np.ones((over, over), np.uint8)
+    filled = (level.mask | pale).astype(np.uint8)
+    return np.asarray((cv2.morphologyEx(filled, cv2.MORPH_CLOSE, kernel) > 0) & (whole > 0))
 
 
 def _darkness(gray: NDArray[np.float32], inner: Mask, cell: float) -> NDArray[np.float32]:

@@ -119,13 +119,15 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     last = deepest
     while last < len(at) - 1 and moved[last + 1]:
         last += 1
+    # where an end was not seen it is not known whether that needle was moved
+    beside = (first - 1, last + 1)
     while np.isnan(back[first]):
         first += 1
     while np.isnan(back[last]):
         last -= 1
     if last - first + 1 < _LEAST_NEEDLES:
         raise NoHollow(photo)
-    if first < 2 or last > len(at) - 3:
+    if beside[0] < 1 or beside[1] > len(at) - 2:
         raise GaugeTooNarrow(photo)
     run = slice(first, last + 1)
     ends = _falling(along[run], deepest - first)
@@ -152,20 +154,22 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         + _carried(curve[:, 0], centres[:, 0], tips.pitch) ** 2
         + (tips.scale_u * np.hypot(*(curve - middle).T)) ** 2
     )
-    # the last needle that was moved overlaps the wood, the next one does not; where ends are gone
-    # there it is less sure which that is
+    # the last needle that was moved overlaps the wood, the next one that was not does not; where
+    # ends are gone there it is less sure which that is
     gone = int(np.flatnonzero(seen)[0] + len(seen) - 1 - np.flatnonzero(seen)[-1])
-    wide = 1.0 + gone / 2
-    half = float(at[last] - at[first]) / 2 + tips.pitch / 2 - radius
-    middle_u = _middle(curve, float(at[last] + at[first]) / 2, tips.pitch)
+    left = (float(at[beside[0]]) + radius, float(at[first]) + radius)
+    right = (float(at[last]) - radius, float(at[beside[1]]) - radius)
+    wide = (left[1] - left[0] + right[1] - right[0]) / 2 + gone / 2 * tips.pitch
+    half = (sum(right) - sum(left)) / 4
+    middle_u = _middle(curve, (sum(right) + sum(left)) / 4, wide / 2)
     edges = (middle_u - half, middle_u + half)
     face = float(base) if flush else None
     return SeenBack(
         curve,
         sigma,
         edges,
-        wide * tips.pitch / float(np.sqrt(12)),
-        wide * _U_MIDDLE * tips.pitch,
+        wide / float(np.sqrt(12)),
+        wide * _U_MIDDLE,
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
@@ -263,7 +267,7 @@ def _carried(u: Array, known: Array, pitch: float) -> Array:
     return doubt
 
 
-def _middle(curve: Array, between: float, pitch: float) -> float:
+def _middle(curve: Array, between: float, within: float) -> float:
     """u of the face's middle.
 
     Each edge lies somewhere between a needle that was moved and one that was not, but the two
@@ -276,7 +280,7 @@ def _middle(curve: Array, between: float, pitch: float) -> float:
         float(np.interp(level, np.maximum.accumulate(side[:, 1]), side[:, 0]))
         for side in (left, right)
     ]
-    return float(np.clip(sum(ends) / 2, between - pitch / 2, between + pitch / 2))
+    return float(np.clip(sum(ends) / 2, between - within, between + within))
 
 
 def _within_noise(values: Array, noise: float) -> Array:

@@ -34,6 +34,9 @@ _DETOUR_MM, _ASIDE_MM = 6.0, 1.2
 _HAND_MM, _FACE_MM = 0.15, 0.3
 #: along the curve a hand's waver below this is smoothed, mm
 _STEP_MM = 0.3
+#: from a corner on an edge is seen rounded off over this, mm (a guess: a photo's blur and the
+#: smoothing of its edge)
+_CORNER_MM = 1.2
 
 
 class NoProfile(OutlineError):
@@ -48,7 +51,13 @@ class NoProfile(OutlineError):
 
 
 def back_from_curve(
-    curve: Array, closed: bool, sigma: float, scale_u: float, what: str, photo: str
+    curve: Array,
+    closed: bool,
+    sigma: float,
+    scale_u: float,
+    what: str,
+    photo: str,
+    u_corner: float = 0.0,
 ) -> SeenBack:
     """The back in a traced curve, put under its face.
 
@@ -59,6 +68,8 @@ def back_from_curve(
         scale_u: relative standard uncertainty of all lengths.
         what: in words, as 'the tracing'.
         photo: for messages.
+        u_corner: mm, standard, by which corners may lie elsewhere than where the curve carried on
+            meets the face.
 
     Raises:
         NoProfile: see there.
@@ -80,7 +91,7 @@ def back_from_curve(
     spread = np.sqrt(
         sigma**2 + _HAND_MM**2 + (scale_u * np.hypot(*(local - local.mean(axis=0)).T)) ** 2
     )
-    edge = float(np.hypot(sigma, _HAND_MM))
+    edge = float(np.sqrt(sigma**2 + _HAND_MM**2 + u_corner**2))
     return SeenBack(
         local,
         spread,
@@ -88,7 +99,7 @@ def back_from_curve(
         edge,
         edge / float(np.sqrt(2)),
         0.0,
-        float(np.hypot(edge, _FACE_MM)),
+        float(np.sqrt(sigma**2 + _HAND_MM**2 + _FACE_MM**2)),
         what,
     )
 
@@ -123,24 +134,34 @@ def _off(points: Array, a: Array, b: Array) -> Array:
 
 
 def _to_line(path: Array, a: Array, b: Array) -> Array:
-    """A path whose ends stop short of a line, carried on to it in their own directions."""
+    """A path carried on to a line in its own directions.
+
+    Near a corner with the line a path is seen rounded off, by the photo's blur and by the pen, and
+    bends away along the line: its directions are taken from before that.
+    """
+    chord = (b - a) / float(np.hypot(*(b - a)))
     ends = []
-    for end, before in (
-        (path[0], path[min(4, len(path) - 1)]),
-        (path[-1], path[max(-5, -len(path))]),
-    ):
-        direction = end - before
+    kept = []
+    for whole in (path, path[::-1]):
+        at = along(whole)
+        clear = int(np.searchsorted(at, _CORNER_MM))
+        part = whole[clear : max(int(np.searchsorted(at, _CORNER_MM + _ALONG_MM)), clear + 3)]
+        if len(part) < 3 or clear > len(whole) // 4:
+            part, clear = whole[:5], 0
+        end = part[0]
+        middle, direction = _straight(part)
+        direction = direction if (part[-1] - part[0]) @ direction < 0 else -direction
+        end = middle + direction * float((end - middle) @ direction)
         here, step = float(_off(end[None], a, b)[0]), float(_off((end + direction)[None], a, b)[0])
         closer = step - here
         reach = -here / closer if abs(closer) > 1e-9 else 0.0
-        size = float(np.hypot(*direction))
         # a path that runs along the line would meet it far away: then straight across
-        if not 0 <= reach * size <= 3 * abs(here):
-            chord = (b - a) / float(np.hypot(*(b - a)))
+        if not 0 <= reach <= 3 * abs(here):
             ends.append(end - here * np.array([-chord[1], chord[0]]))
         else:
             ends.append(end + reach * direction)
-    return np.vstack([ends[0], path, ends[1]])
+        kept.append(clear)
+    return np.vstack([ends[0], path[kept[0] : len(path) - kept[1]], ends[1]])
 
 
 def _of_closed(curve: Array, photo: str) -> Array:

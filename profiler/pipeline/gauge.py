@@ -59,7 +59,9 @@ def seen_back(
     findings: list[Finding] = []
     height, u_height = _height(laid, typed_height, findings)
     camera = laid.scene.cameras[0]
-    needles = find_needles(laid.pixels, camera, laid.plan, laid.silhouette, height, pitch)
+    needles = find_needles(
+        laid.pixels, camera, laid.plan, laid.lighting, laid.silhouette, height, pitch
+    )
     if needles is None:
         raise NoGauge(laid.name)
     ends = needles.upper[needles.upper_found]

@@ -7,7 +7,7 @@ import numpy as np
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
 from profiler.instrument.traced import SeenBack
-from profiler.instrument.tracing import back_from_curve
+from profiler.instrument.tracing import NoProfile, back_from_curve
 from profiler.pipeline.laid import Laid, scale_uncertainty
 from profiler.silhouette.drawn_line import find_line, is_rival
 from profiler.silhouette.edge import trace_edge
@@ -19,6 +19,9 @@ _HEIGHT, _U_HEIGHT = 0.2, 0.4
 _CELL_MM = 0.12
 #: a drawn line may have run beside what it follows by this part of its width, standard
 _OFF = 0.25
+#: a card's edge over print and seams, and a corner cut by hand and seen rounded off: standard, mm
+#: (as rendered cards show)
+_CARD_EDGE, _CARD_CORNER = 0.25, 0.3
 
 
 class TwoLines(OutlineError):
@@ -44,6 +47,8 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
     if line is not None:
         if is_rival(line):
             raise TwoLines(laid.name)
+        if line.cut:
+            raise NoProfile(laid.name, "it runs out of the paper, or of what is seen of it")
         ends = camera.project(np.column_stack([line.points, np.full(len(line.points), _HEIGHT)]))
         back = back_from_curve(
             line.points,
@@ -60,10 +65,11 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
         back = back_from_curve(
             edge.on_mat,
             True,
-            float(np.median(edge.sigma)),
+            max(float(np.median(edge.sigma)), _CARD_EDGE),
             scale_uncertainty(laid.scene, edge.pixels, 0.0, _U_HEIGHT),
             "the card",
             laid.name,
+            _CARD_CORNER,
         )
         words = "the edge of a cut-out card"
     face = (

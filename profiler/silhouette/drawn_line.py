@@ -24,6 +24,11 @@ _PAPER_MM = 5.0
 _DARK, _FAINT = 0.30, 0.15
 #: what is shorter is writing or a speck, mm
 _LEAST_MM = 25.0
+#: an end nearer than this to where the paper ends is cut off there, mm
+_CUT_MM = 0.6
+#: a hollow in a paper is paper too if this part of it is as light and of its colour, as a logarithm
+#: (a guess)
+_MOSTLY, _PALE = 0.6, 0.25
 #: a second line so long beside the longest is another profile
 _RIVAL = 0.6
 #: what a closed line goes round is at least so large, mm²
@@ -41,19 +46,21 @@ class DrawnLine:
     closed: it comes back to its start; the first point is not repeated.
     width: mm, of the line.
     rival: length of the next longest line over this one's.
+    cut: an end of it lies where the paper, or what was taken for it, ends.
     """
 
     points: Array
     closed: bool
     width: float
     rival: float
+    cut: bool = False
 
 
 def find_line(level: Level) -> DrawnLine | None:
     """The longest line drawn on what the level picture's mask covers, None where there is none."""
     cell = level.cell
     rim = max(3, 2 * round(_RIM_MM / cell) + 1)
-    inner = cv2.erode(level.mask.astype(np.uint8), np.ones((rim, rim), np.uint8)) > 0
+    inner = cv2.erode(_paper(level).astype(np.uint8), np.ones((rim, rim), np.uint8)) > 0
     if inner.sum() * cell**2 < 200.0:
         return None
     gray = level.light.mean(axis=2)
@@ -78,12 +85,40 @@ def find_line(level: Level) -> DrawnLine | None:
         return None
     points, width = _centred(path, dark, closed, cell)
     uv = points * cell + level.corner
-    return DrawnLine(level.to_mat(uv), closed, width, rival)
+    within = cv2.distanceTransform(inner.astype(np.uint8), cv2.DIST_L2, 5)
+    ends = np.rint(path[[0, -1]]).astype(np.intp)
+    cut = not closed and bool((within[ends[:, 1], ends[:, 0]] * cell < _CUT_MM).any())
+    return DrawnLine(level.to_mat(uv), closed, width, rival, cut)
 
 
 def is_rival(line: DrawnLine) -> bool:
     """Whether a second line is so long that it may be meant as well."""
     return line.rival > _RIVAL
+
+
+def _paper(level: Level) -> Mask:
+    """(H, W) the whole paper: a white seam of the mat beside it may be missing in its mask.
+
+    A paper has no hollows, so they are filled if they are as pale as it is, but for the line.
+    """
+    mask = level.mask.astype(np.uint8)
+    rows, columns = np.nonzero(mask)
+    hull = cv2.convexHull(np.column_stack([columns, rows]).astype(np.int32))
+    whole = np.zeros_like(mask)
+    cv2.fillConvexPoly(whole, hull, 1)
+    added = (whole > 0) & ~level.mask
+    if not added.any():
+        return level.mask
+    paper = np.median(level.light[level.mask], axis=0)
+    off = np.abs(np.log(np.maximum(level.light, 1e-3) / paper))
+    pale = added & (off < _PALE).all(axis=2)
+    if pale.sum() < _MOSTLY * added.sum():
+        return level.mask
+    # the line itself is not pale
+    over = max(3, 2 * round(_ACROSS_MM / level.cell) + 1)
+    kernel = np.ones((over, over), np.uint8)
+    filled = (level.mask | pale).astype(np.uint8)
+    return np.asarray((cv2.morphologyEx(filled, cv2.MORPH_CLOSE, kernel) > 0) & (whole > 0))
 
 
 def _darkness(gray: NDArray[np.float32], inner: Mask, cell: float) -> NDArray[np.float32]:

@@ -10,10 +10,14 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from profiler.optics.camera import Camera
-from profiler.silhouette.ground import Plan
+from profiler.silhouette.beneath import mat_beneath
+from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.level import Level, lay_level, turned
 from profiler.silhouette.mask import Silhouette
-from profiler.silhouette.tips import rough_ends, trace_tips
+from profiler.silhouette.needle_or_mat import Looks, looks
+from profiler.silhouette.needle_sides import standing_by_sides
+from profiler.silhouette.rough_ends import rough_ends
+from profiler.silhouette.tips import Ends, trace_tips
 
 Array = NDArray[np.float64]
 
@@ -21,10 +25,18 @@ Array = NDArray[np.float64]
 PITCHES = (0.5, 2.2)
 #: the needles' line in the spectrum stands out from its surroundings by this at least
 _LEAST_LINE = 5.0
+#: a line at twice the period is the needles' own if it is this part as high (a guess)
+_SHARE_OF_DOUBLE = 0.3
 #: cell of the picture in which the needles' direction is sought, and of that for the tips, mm
 _COARSE, _FINE = 0.15, 0.08
 #: part of the pitch on each side of a needle's middle over which its tip is averaged
 _CORE = 0.22
+#: a photo's blur, sigma, px (phones sharpen to about this)
+_BLUR_PX = 0.6
+#: places that move by less than this part of the pitch stay
+_SAME_PLACE = 0.05
+#: needles are about so long on each side of their middle, mm; a lean below this is none, rad
+_SIDE_MM, _STRAIGHT = 45.0, 0.0003
 
 
 @dataclass(frozen=True)
@@ -68,6 +80,7 @@ def find_needles(
     photo: NDArray[np.uint8],
     camera: Camera,
     plan: Plan,
+    lighting: Lighting,
     silhouette: Silhouette,
     height: float,
     pitch: float | None = None,
@@ -78,6 +91,7 @@ def find_needles(
         photo: (H, W, 3) 8 bit BGR.
         camera: solved.
         plan: the photo laid flat.
+        lighting: of the mat.
         silhouette: found on it.
         height: of the needles' middle above the mat, mm.
         pitch: mm, None to find it.
@@ -104,8 +118,27 @@ def find_needles(
     places = places[row]
     if len(places) < 12:
         return None
-    core = max(_CORE * found_pitch, 0.6 * fine.cell)
-    upper_v, lower_v = trace_tips(fine, places, core)
+    moved = np.zeros(2)
+    for turn in range(5):
+        seen = _ends(fine, camera, plan, lighting, places, found_pitch)
+        if seen is None:
+            return None
+        look, ends = seen
+        stand = standing_by_sides(fine, places, found_pitch, look, ends, moved)
+        if stand is None or turn == 4:
+            break
+        if max(np.abs(stand.shift).max(), _SIDE_MM * abs(stand.tilt)) < _SAME_PLACE * found_pitch:
+            break
+        moved = stand.moved
+        middle = float(fine.v()[fine.mask.any(axis=1)].mean())
+        on_mat = turned(
+            np.column_stack([places + stand.shift, np.full(len(places), middle)]), angle
+        )
+        angle -= stand.tilt
+        places = turned(on_mat, -angle)[:, 0]
+        if abs(stand.tilt) > _STRAIGHT:
+            fine = lay_level(photo, camera, plan, silhouette.mask, angle, height, _FINE)
+    upper_v, lower_v = ends[0].v, ends[1].v
     pixels = [
         camera.project(
             np.column_stack(
@@ -128,6 +161,28 @@ def find_needles(
         _scatter(upper_v, lower_v),
         height,
     )
+
+
+def _ends(
+    level: Level, camera: Camera, plan: Plan, lighting: Lighting, places: Array, pitch: float
+) -> tuple[Looks, tuple[Ends, Ends]] | None:
+    """Looks, upper and lower ends of the needles at `places`, None where they do not stand out."""
+    core = max(_CORE * pitch, 0.6 * level.cell)
+    u, v = level.u(), level.v()
+    columns = [np.flatnonzero(np.abs(u - place) <= core) for place in places]
+    light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
+    inside = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
+    grid = np.stack(np.broadcast_arrays(places[None, :], v[:, None]), axis=-1)
+    on_mat = level.to_mat(grid.reshape(-1, 2)).reshape(grid.shape)
+    beneath = mat_beneath(camera, plan, lighting, on_mat, level.height)
+    middle = np.append(on_mat[inside].mean(axis=0), level.height)
+    ends = camera.project(np.stack([middle, middle + np.array([1.0, 0.0, 0.0])]))
+    px = 1.0 / float(np.hypot(*(ends[1] - ends[0])))
+    blur = _BLUR_PX * px
+    look = looks(light.astype(np.float64), beneath, inside, level.cell, blur)
+    if look is None:
+        return None
+    return look, trace_tips(look, inside, float(v[0]), level.cell, blur)
 
 
 def _direction(level: Level, pitch: float | None) -> tuple[float, float, float] | None:
@@ -165,7 +220,13 @@ def _direction(level: Level, pitch: float | None) -> tuple[float, float, float] 
                 best = max(best, (peak, float(start + turn), period, strength))
     if best[0] <= 0:
         return None
-    return best[1], best[2], best[3]
+    peak, angle, period, strength = best
+    # a gleam down a needle's middle is a second line to each: then the pitch is twice as long
+    if pitch is None and 2 * period < PITCHES[1]:
+        double = _line(places, values, angle, (1.97 * period, 2.03 * period))
+        if double[0] > _SHARE_OF_DOUBLE * peak and double[2] > 2 * _LEAST_LINE:
+            return angle, double[1], double[2]
+    return angle, period, strength
 
 
 def _line(

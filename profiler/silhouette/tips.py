@@ -1,387 +1,273 @@
-"""Where needles end, to a fraction of a pixel, in linear light.
+"""Where needles end: for all of them together.
 
-In each needle's own profile every clear step of the light near the silhouette's edge may be its
-tip; a printed edge beside it or a gleam on it makes one too. Which step it is is decided for all
-needles together: their ends run on smoothly, but where the wood begins they do not, so a bend
-costs no more than a certain amount (the best chain by Viterbi's recursion, 1967). All needles
-being about as long, a step that has its counterpart at the needle's other end is believed more.
-
-A silhouette may take a white seam in the needles' shadow for a part of them. All needles of a gauge
-look alike at the same distance along them, being one material under one light: so an end is sought
-too where a needle stops looking like the others.
+Each cell along a needle speaks for needle or for mat (`needle_or_mat`); an end at some place is as
+likely as all that the cells inside and outside of it say. A needle has two ends, and all needles
+being about as long, its far end says where its near one is. Along the row the ends run on smoothly,
+but for where the wood begins (the best chain by Viterbi's recursion, 1967). An end that could as
+well be elsewhere is not told.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
-from profiler.silhouette.level import Level
+from profiler.silhouette.needle_or_mat import Looks
+from profiler.silhouette.needle_step import steps_at
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-Choice = tuple[Array, Array]
 
-#: a tip is sought so far inside and outside the silhouette's edge, mm: the silhouette fills in
-#: what is narrower than a needle or two
-_INWARD, _OUTWARD = 2.6, 2.4
-#: change of linear light per mm that a tip makes at least
-_LEAST_STEP = 0.03
-#: a step counts if it is this strong beside the profile's strongest
-_LEAST_SHARE = 0.25
-#: steps that are looked at in each profile
+#: an end is sought so far inside and outside of where the silhouette ends, mm
+_INWARD_MM, _OUTWARD_MM = 12.0, 12.0
+#: places that are looked at of each needle
 _MOST = 8
-#: costs: of a printed edge, of each step outside, per mm from where the silhouette ends, of
-#: weakness, of having no counterpart at the other end
-_PRINTED, _OUTSIDE, _AWAY, _WEAK, _LONELY = 1.2, 0.35, 0.35, 0.8, 1.6
-#: what the other end says where it lies beside a print
-_BESIDE_PRINT = 0.3
-#: of saying nothing
-_NOTHING = 4.5
-#: light is smoothed along the needles by this, mm
-_BLUR_MM = 0.12
-#: needle and ground are looked at from so far off an end to so far, mm; they are told apart where
-#: they differ by this many times what each varies by
-_CLEAR_MM, _ABOUT_MM, _TOLD_APART = 1.0, 4.0, 3.0
-#: a needle has stopped where its light differs from the others' by this many times what theirs
-#: differ among each other, and by this factor at least, over this length, mm
-_UNLIKE, _LEAST_FACTOR, _OVER_MM = 5.0, 1.6, 0.8
-#: cost of a bend between neighbours per mm, the most of it, and of one that is not known
-_BEND, _MOST_BEND, _UNKNOWN_BEND = 1.6, 1.5, 0.8
-#: needles are as long as each other within this, mm; so many of them must be
-_LENGTH_MM, _LEAST_ALIKE = 0.6, 0.4
+#: most nats that all cells together may say against a place
+_MOST_AGAINST = 30.0
+#: ends bend from one needle to the next by about this, mm (a guess; where the wood begins, by much
+#: more, so the chance of that falls off slowly)
+_BEND_MM = 0.12
+#: nats of a bend that is not known
+_UNKNOWN_BEND = 1.0
+#: an end is not told where another, farther off than this, mm, is as likely but for so many nats,
+#: with a place between them that is not; or where nothing tells it over so many mm
+_ELSEWHERE_MM, _AS_LIKELY, _RIDGE, _BLANK_MM = 1.0, 2.0, 0.7, 2.5
+#: an end whose step cannot be fitted is where the cells part, if that is no wider than this, mm
+_WIDEST_MM = 0.4
+#: cells so near to an end, mm, differ by so many nats at least in what they speak for (a guess)
+_CLOSE_MM, _CLEARLY = (0.2, 1.4), 2.0
+#: their length is sought so far from what most show, mm; it is denied by a needle that says this
+#: many nats against it, and this part of the needles must not
+_LENGTHS_MM, _DENIED, _LEAST_ALIKE = 6.0, 8.0, 0.4
 
 
 @dataclass(frozen=True)
-class _Side:
-    """One end of the row, turned so that outside is up.
+class Ends:
+    """One end of each needle.
 
     Attributes:
-        slope: (H, K) step of light per mm in each needle's profile.
-        printed: (H, K) whether the print below changes there.
-        last: (K,) row at which the silhouette ends, -1 where it is not met.
-        stops: (K,) row at which a needle stops looking like the others, -1 where it does not.
+        v: (K,) mm along the needles, NaN where it cannot be told.
+        sigma: (K,) mm, standard, of each from the photo's own noise.
     """
 
-    slope: Array
-    printed: NDArray[np.bool_]
-    last: Index
-    stops: Index
-
-    def ends(self, k: int) -> list[int]:
-        """Rows near which needle k may end."""
-        found = [int(self.last[k])]
-        return found if self.stops[k] < 0 else [*found, int(self.stops[k])]
+    v: Array
+    sigma: Array
 
 
-def rough_ends(level: Level, up: bool) -> Array:
-    """(W,) mm along v of the strongest step in each column near the silhouette's end; NaN for none.
+def trace_tips(
+    looks: Looks, inside: NDArray[np.bool_], first_v: float, cell: float, blur: float
+) -> tuple[Ends, Ends]:
+    """Upper and lower ends of all needles.
 
     Args:
-        up: the upper end, else the lower one.
+        looks: of needles and mat.
+        inside: (H, K) what is thought to be needle.
+        first_v: mm, of the first row.
+        cell: mm.
+        blur: mm, of the photo, sigma.
     """
-    side = _side(level, level.light, level.ink, level.mask, up)
-    offsets = np.arange(-round(_INWARD / level.cell), round(_OUTWARD / level.cell) + 1)
-    window = np.clip(side.last[None, :] + offsets[:, None], 2, len(side.slope) - 3)
-    columns = np.arange(side.slope.shape[1])
-    printed = side.printed[window, columns] & (offsets > 1)[:, None]
-    strength = np.where(printed, 0.0, side.slope[window, columns])
-    at = np.argmax(strength, axis=0)
-    row = window[at, columns]
-    found = (side.last >= 0) & (strength[at, columns] > _LEAST_STEP)
-    return np.where(found, _to_v(level, _refined(side.slope, row, columns), up), np.nan)
-
-
-def trace_tips(level: Level, places: Array, core: float) -> tuple[Array, Array]:
-    """(K,) mm along v where each needle ends above and below, NaN where that cannot be told.
-
-    Args:
-        level: laid flat at the needles' height, v along the needles.
-        places: (K,) mm, u of the needles' middles.
-        core: mm on each side of a middle that are averaged.
-    """
-    u = level.u()
-    columns = [np.flatnonzero(np.abs(u - place) <= core) for place in places]
-    light = np.stack([level.light[:, c].mean(axis=1) for c in columns], axis=1)
-    ink = np.stack([level.ink[:, c].any(axis=1) for c in columns], axis=1)
-    mask = np.stack([level.mask[:, c].mean(axis=1) >= 0.5 for c in columns], axis=1)
-    alike = _alike(light, mask, level.cell)
-    sides = [_side(level, light, ink, mask, up, alike) for up in (True, False)]
-    sides = _coloured(sides, light, level.cell)
-    count = len(places)
-    rows = [
-        _best_chain([_choice(s, k, s.ends(k), level.cell) for k in range(count)], level.cell)
-        for s in sides
-    ]
-    # each end's row is counted outwards, so that their sum is the same for all needles
-    length = _usual(rows[0] + rows[1], _LENGTH_MM / level.cell)
+    # both sides turned so that outside is up
+    costs = [_cost(looks, inside, up, cell) for up in (True, False)]
+    rows = [_best_chain([_choice(c[:, k]) for k in range(c.shape[1])], cell) for c in costs]
+    length = _length(costs, rows, cell)
+    alone = rows
+    told = [np.isfinite(r) for r in rows]
     if length is not None:
-        choices = []
-        for one, other in (sides, sides[::-1]):
-            mirrored = [
-                one.ends(k) + [round(length - row) for row in other.ends(k) if row >= 0]
-                for k in range(count)
-            ]
-            choices.append([_choice(one, k, mirrored[k], level.cell) for k in range(count)])
-        rows = [
-            _best_chain(
-                [
-                    _believed(
-                        mine,
-                        length - theirs[0],
-                        _LENGTH_MM / level.cell,
-                        1.0 if plain else _BESIDE_PRINT,
-                    )
-                    for mine, theirs, plain in zip(
-                        choices[i], choices[1 - i], _plain(sides[1 - i], level.cell), strict=True
-                    )
-                ],
-                level.cell,
+        both = costs[0] + _mirrored(costs[1], length)
+        both -= both.min(axis=0)
+        choices = [_choice(both[:, k]) for k in range(both.shape[1])]
+        together = _best_chain(choices, cell)
+        rows = [together, length - together]
+        parted = _parted(looks, rows[0], True, cell) | _parted(looks, rows[1], False, cell)
+        sure = _sure(both, together, cell) & parted
+        told = [sure, sure]
+    else:
+        told = [
+            _sure(c, r, cell) & _parted(looks, r, up, cell)
+            for c, r, up in zip(costs, rows, (True, False), strict=True)
+        ]
+    height = len(looks.seen)
+    found = []
+    for up, row, good in zip((True, False), rows, told, strict=True):
+        fine, sigma, clear = steps_at(looks, row, up, cell, blur)
+        found.append((fine, np.where(clear, sigma, np.inf), good))
+    if length is not None:
+        found = _one_of_two(found, cell)
+        # where both ends say so on their own
+        basin = _basin(both, rows[0], cell)
+        basin[~(np.abs(alone[0] + alone[1] - length) * cell < _WIDEST_MM)] = np.inf
+        found = [
+            (
+                np.where(np.isfinite(v), v, np.where(basin < _WIDEST_MM / cell, r, np.nan)),
+                np.where(np.isfinite(v), s, basin),
+                told[0] & (np.isfinite(v) | (basin < _WIDEST_MM / cell)),
             )
-            for i in (0, 1)
+            for (v, s, _), r in zip(found, rows, strict=True)
         ]
-        clear = [_plain(s, level.cell, r) for s, r in zip(sides, rows, strict=True)]
-        rows = list(_agreed(rows, clear, length, _LENGTH_MM / level.cell))
-    return _to_v(level, rows[0], True), _to_v(level, rows[1], False)
+    ends = []
+    for up, (row, sigma, good) in zip((True, False), found, strict=True):
+        # an end lies before its row's middle
+        at = row - 0.5 if up else height - 0.5 - row
+        ends.append(Ends(np.where(good, first_v + at * cell, np.nan), sigma * cell))
+    return ends[0], ends[1]
 
 
-def _side(
-    level: Level,
-    light: NDArray[np.float32],
-    ink: NDArray[np.bool_],
-    mask: NDArray[np.bool_],
-    up: bool,
-    alike: NDArray[np.bool_] | None = None,
-) -> _Side:
+def _one_of_two(
+    found: list[tuple[Array, Array, NDArray[np.bool_]]], cell: float
+) -> list[tuple[Array, Array, NDArray[np.bool_]]]:
+    """Each end as its own step and that of the needle's other end show it, each as well as it is
+    seen and needles are as long as each other."""
+    (a, sa, good), (b, sb, _) = found
+    total = a + b
+    seen = np.isfinite(sa) & np.isfinite(sb) & good & np.isfinite(total)
+    if seen.sum() < 8:
+        return found
+    length = float(np.median(total[seen]))
+    uneven = 1.4826 * float(np.median(np.abs(total[seen] - length)))
+    # what they differ by beyond what each is known to
+    own = float(np.median(np.hypot(sa[seen], sb[seen])))
+    apart = float(np.sqrt(max(uneven**2 - own**2, 0.0)))
+    # one of the two is off where they contradict each other: the less sure one
+    out = []
+    for (x, sx), (y, sy) in (((a, sa), (b, sb)), ((b, sb), (a, sa))):
+        other, so = length - y, np.hypot(sy, apart)
+        wx, wo = 1 / np.maximum(sx, 1e-3) ** 2, 1 / np.maximum(so, 1e-3) ** 2
+        mean = (np.where(wx > 0, wx * np.nan_to_num(x), 0.0)) + np.where(
+            wo > 0, wo * np.nan_to_num(other), 0.0
+        )
+        whole = wx + wo
+        with np.errstate(all="ignore"):
+            value = np.where(whole > 0, mean / whole, np.nan)
+        sigma = 1 / np.sqrt(np.maximum(whole, 1e-12))
+        contrary = np.abs(x - other) > np.maximum(4 * np.hypot(sx, so), 0.25 / cell)
+        better = np.where(wx >= wo, x, other)
+        value = np.where(contrary & np.isfinite(x) & np.isfinite(other), better, value)
+        out.append((value, sigma, good & np.isfinite(value) & (whole > 1e-9)))
+    return out
+
+
+def _cost(looks: Looks, inside: NDArray[np.bool_], up: bool, cell: float) -> Array:
+    """(H, K) nats against an end just before each row, outside being up; infinite out of reach."""
+    for_mat = looks.for_mat * looks.worth
     if not up:
-        light, ink, mask = light[::-1], ink[::-1], mask[::-1]
-        alike = None if alike is None else alike[::-1]
-    last = mask.shape[0] - 1 - np.argmax(mask[::-1], axis=0)
-    last = np.where(mask.any(axis=0), last, -1)
-    if alike is None:
-        return _Side(_steep(light, level.cell), ink, last, np.full(len(last), -1))
-    return _Side(_steep(light, level.cell), ink, last, _stops(alike, last, level.cell))
-
-
-def _coloured(sides: list[_Side], light: NDArray[np.float32], cell: float) -> list[_Side]:
-    """The same with steps from needle to ground by colour, if that tells them apart better than
-    how light they are: pale needles over a pale tint. One way for the whole gauge, being one
-    material: steps are held against each other."""
-    found = [
-        _leaving(turned, s.printed, np.where(s.stops >= 0, s.stops, s.last), cell)
-        for s, turned in zip(sides, (light, light[::-1]), strict=True)
-    ]
-    told = [v for _, by_colour in found for v in by_colour]
-    if not told or float(np.median(told)) <= 1.0:
-        return sides
-    return [replace(s, slope=slope) for s, (slope, _) in zip(sides, found, strict=True)]
-
-
-def _steep(light: NDArray[np.float32], cell: float) -> Array:
-    """(H, K) change of light per mm along the needles."""
-    soft = gaussian_filter1d(light, _BLUR_MM / cell, axis=0, order=1, mode="nearest")
-    steep: Array = np.linalg.norm(soft, axis=2).astype(np.float64) / cell
-    return steep
-
-
-def _leaving(
-    light: NDArray[np.float32], ink: NDArray[np.bool_], ends: Index, cell: float
-) -> tuple[Array, list[float]]:
-    """(H, K) change of light per mm, outside being up, as far as it leads from needle to ground,
-    and how much better each needle is told from the ground so than by how light it is.
-
-    A needle's own light and that of the ground beyond its end are known from about its end. What
-    tells the two apart best, given how much each varies by itself (the ground by the needles'
-    shadow: all colours alike), is Fisher's direction (1936). Changes along it count as much as the
-    whole step from one to the other does in light; where it does not tell them apart, any change.
-    """
-    steep = _steep(light, cell)
-    log = np.log(np.maximum(light.astype(np.float64), 2e-3))
-    change = gaussian_filter1d(log, _BLUR_MM / cell, axis=0, order=1, mode="nearest") / cell
-    near, far = round(_CLEAR_MM / cell), round(_ABOUT_MM / cell)
-    within: list[Array] = []
-    plain: list[Array] = []
-    means: dict[int, tuple[Array, Array, float]] = {}
-    for k, end in enumerate(ends):
-        inner = np.arange(max(end - far, 0), max(end - near, 0))
-        outer = np.arange(end + near, min(end + far, len(log)))
-        outer = outer[~ink[outer, k]]
-        if end < 0 or len(inner) < near or len(outer) < near:
+        for_mat, inside = for_mat[::-1], inside[::-1]
+    height, count = for_mat.shape
+    last = height - 1 - np.argmax(inside[::-1], axis=0)
+    cost = np.full((height, count), np.inf)
+    for k in range(count):
+        if not inside[:, k].any():
             continue
-        needle, ground = (np.median(log[rows, k], axis=0) for rows in (inner, outer))
-        within += [log[inner, k] - needle, log[outer, k] - ground]
-        step = np.exp(needle) - np.exp(ground)
-        size = float(np.linalg.norm(step))
-        along = step / max(size, 1e-9)
-        plain += [
-            (light[inner, k] - np.exp(needle)) @ along,
-            (light[outer, k] - np.exp(ground)) @ along,
-        ]
-        means[k] = (needle, ground, size)
-    if not means:
-        return steep, []
-    strays = np.vstack(within)
-    # single cells far off are gleams and prints
-    strays = strays[np.abs(strays).max(axis=1) < 4 * max(float(np.std(strays)), 1e-3)]
-    spread = np.cov(strays.T) + 1e-5 * np.eye(3)
-    noise = 1.4826 * float(np.median(np.abs(np.concatenate(plain)))) + 1e-6
-    apart = {k: needle - ground for k, (needle, ground, _) in means.items()}
-    found = {k: np.linalg.solve(spread, a) for k, a in apart.items()}
-    squared = {k: float(found[k] @ apart[k]) for k in means}
-    told = [np.sqrt(max(squared[k], 0.0)) / (step / noise) for k, (_, _, step) in means.items()]
-    for k, (_, _, step) in means.items():
-        if squared[k] > _TOLD_APART**2:
-            steep[:, k] = np.maximum(-(change[:, k] @ found[k]), 0.0) * step / squared[k]
-    return steep, [float(v) for v in told]
+        low = max(int(last[k]) - round(_INWARD_MM / cell), 2)
+        high = min(int(last[k]) + round(_OUTWARD_MM / cell), height - 2)
+        summed = np.concatenate([[0.0], np.cumsum(for_mat[low:high, k])])
+        cost[low : high + 1, k] = summed - summed.min()
+    return cost
 
 
-def _alike(light: NDArray[np.float32], mask: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
-    """(H, K) where a needle's light is that of the others at the same place along them.
-
-    Where fewer than a quarter of the needles are, nothing can be said, and all is alike.
-    """
-    log = np.log(np.maximum(light, 1e-3)).astype(np.float64)
-    log = gaussian_filter1d(log, _OVER_MM / 2 / cell, axis=0)
-    inside = np.where(mask[..., None], log, np.nan)
-    enough = mask.mean(axis=1) > 0.25
-    alike = np.ones(mask.shape, dtype=bool)
-    if not enough.any():
-        return alike
-    usual = np.nanmedian(inside[enough], axis=1)
-    off = np.abs(log[enough] - usual[:, None, :])
-    spread = 1.4826 * np.nanmedian(np.where(mask[enough][..., None], off, np.nan))
-    alike[enough] = off.max(axis=2) < max(_UNLIKE * float(spread), float(np.log(_LEAST_FACTOR)))
-    return alike
+def _mirrored(cost: Array, length: float) -> Array:
+    """The cost of the other end, at the rows of this one: rows of both add up to the length."""
+    height = len(cost)
+    rows = length - np.arange(height)
+    at = np.rint(rows).astype(np.intp)
+    inside = (at >= 0) & (at < height)
+    out = np.full_like(cost, np.inf)
+    out[inside] = cost[at[inside]]
+    # out of that end's reach it says nothing more than its worst
+    worst = np.where(np.isfinite(cost), cost, -np.inf).max(axis=0)
+    return np.where(np.isfinite(out), out, np.where(np.isfinite(worst), worst, 0.0)[None, :])
 
 
-def _stops(alike: NDArray[np.bool_], last: Index, cell: float) -> Index:
-    """(K,) row, outside being up, from which on a needle is unlike the others as far as the
-    silhouette's end; -1 where that is nearer than a tip is sought anyway."""
-    stops = np.full(len(last), -1)
-    for k, end in enumerate(last):
-        like = np.flatnonzero(alike[: max(int(end), 0), k])
-        if len(like) and end - like[-1] > _INWARD / 2 / cell:
-            stops[k] = like[-1]
-    return stops
-
-
-def _choice(side: _Side, k: int, centres: list[int], cell: float) -> Choice:
-    """Rows that may be the tip of one needle, outermost first, NaN for none of them; and costs.
-
-    Args:
-        centres: rows near which it is sought.
-    """
-    height = len(side.slope)
-    wanted = np.zeros(height, dtype=bool)
-    for centre in centres:
-        if centre >= 0:
-            low = centre - round(_INWARD / cell)
-            wanted[max(low, 0) : max(centre + round(_OUTWARD / cell) + 1, 0)] = True
-    wanted[:2] = wanted[-2:] = False
-    if not wanted.any():
+def _choice(cost: Array) -> tuple[Array, Array]:
+    """Rows where one needle may end, a single NaN where nobody knows; and nats against each."""
+    known = np.isfinite(cost)
+    if not known.any():
         return np.array([np.nan]), np.array([0.0])
-    s = side.slope[:, k]
-    # a printed edge beside it must not make a tip look weak
-    plain = wanted & ~side.printed[:, k]
-    strongest = float(s[plain if plain.any() else wanted].max())
-    peak = wanted.copy()
-    peak[1:-1] &= (s[1:-1] >= s[:-2]) & (s[1:-1] > s[2:])
-    peak &= s > max(_LEAST_STEP, _LEAST_SHARE * strongest)
-    at = np.flatnonzero(peak)
-    at = np.sort(at[np.argsort(s[at])[::-1][:_MOST]])[::-1]
-    known = np.array([c for c in centres if c >= 0])
-    away = np.abs(at[:, None] - known[None, :]).min(axis=1) if len(at) else np.zeros(0)
-    cost = (
-        _WEAK * (1 - np.minimum(s[at] / max(strongest, 1e-9), 1.0))
-        + _AWAY * away * cell
-        + _PRINTED * side.printed[at, k]
-        + _OUTSIDE * np.arange(len(at))
-    )
-    place = _refined(side.slope, at, np.full(len(at), k))
-    return np.append(place, np.nan), np.append(cost, _NOTHING)
+    filled = np.where(known, cost, np.inf)
+    before = np.concatenate([[np.inf], filled[:-1]])
+    after = np.concatenate([filled[1:], [np.inf]])
+    low = np.flatnonzero(known & (filled <= before) & (filled < after))
+    low = low[np.argsort(filled[low])][:_MOST]
+    against = filled[low] - filled[low].min()
+    return low.astype(np.float64), np.minimum(against, _MOST_AGAINST)
 
 
-def _plain(side: _Side, cell: float, rows: Array | None = None) -> NDArray[np.bool_]:
-    """(K,) whether nothing is printed where an end is, or where the silhouette ends."""
-    at = np.where(side.last >= 0, side.last, 0).astype(np.float64) if rows is None else rows
-    inward, outward = round(0.6 / cell), round(1.5 / cell)
-    plain = np.zeros(len(at), dtype=bool)
-    for k, row in enumerate(at):
-        if np.isfinite(row):
-            low = max(int(row) - inward, 0)
-            plain[k] = not side.printed[low : int(row) + outward, k].any()
-    return plain
+def _sure(cost: Array, rows: Array, cell: float) -> NDArray[np.bool_]:
+    """(K,) whether no place farther off is about as likely as the one that was chosen."""
+    sure = np.isfinite(rows)
+    far, blank = round(_ELSEWHERE_MM / cell), round(_BLANK_MM / cell)
+    for k in np.flatnonzero(sure):
+        at = int(rows[k])
+        for side in (cost[at::-1, k], cost[at:, k]):
+            against = side - side[0]
+            # what has to be climbed over to get there
+            against = against[np.isfinite(against)]
+            ridge = np.maximum.accumulate(against)
+            rivals = (against < _AS_LIKELY) & (ridge - against > _RIDGE)
+            if rivals[far:].any() or (against[blank:] < _RIDGE).any():
+                sure[k] = False
+    return sure
 
 
-def _believed(mine: Choice, counterparts: Array, within: float, weight: float) -> Choice:
-    """A choice whose steps cost more where the needle's other end shows no counterpart; `weight`
-    is how well that end can be seen."""
-    rows, cost = mine
-    known = counterparts[np.isfinite(counterparts)]
-    if not len(known):
-        return mine
-    off = np.abs(rows[:, None] - known[None, :]).min(axis=1)
-    lonely = np.where(np.isnan(rows), 0.0, np.clip(off / within - 0.3, 0.0, 1.0))
-    return rows, cost + weight * _LONELY * lonely
+def _parted(looks: Looks, rows: Array, up: bool, cell: float) -> NDArray[np.bool_]:
+    """(K,) whether the cells on both sides of an end tell clearly different things.
+
+    Over a long way even looks that are all but the same add up to something; that is no end.
+    """
+    for_mat = looks.for_mat if up else looks.for_mat[::-1]
+    near, far = round(_CLOSE_MM[0] / cell), round(_CLOSE_MM[1] / cell)
+    parted = np.zeros(len(rows), dtype=bool)
+    for k in np.flatnonzero(np.isfinite(rows)):
+        at = int(rows[k])
+        inner = for_mat[max(at - far, 0) : max(at - near, 0), k]
+        outer = for_mat[at + near : at + far, k]
+        if len(inner) and len(outer):
+            parted[k] = outer.mean() - inner.mean() > _CLEARLY
+    return parted
 
 
-def _agreed(
-    rows: list[Array], clear: list[NDArray[np.bool_]], length: float, within: float
-) -> tuple[Array, Array]:
-    """Both ends of each needle; where they contradict each other by the one that has no print
-    beside it, or else by the one that its neighbours bear out. An end that was not seen follows
-    from the other."""
-    first, second = rows[0].copy(), length - rows[1]
-    for k in np.flatnonzero(~(np.abs(first - second) <= within)):
-        told = [float(v) for v in (first[k], second[k]) if np.isfinite(v)]
-        if len(told) == 2 and clear[0][k] != clear[1][k]:
-            told = told[:1] if clear[0][k] else told[1:]
-        beside = np.concatenate([first[max(k - 2, 0) : k], first[k + 1 : k + 3]])
-        beside = beside[np.isfinite(beside)]
-        if not told or not len(beside):
-            continue
-        low, high = float(beside.min()), float(beside.max())
-        away = [max(low - v, v - high, 0.0) for v in told]
-        first[k] = second[k] = told[int(np.argmin(away))]
-    return first, length - second
+def _basin(cost: Array, rows: Array, cell: float) -> Array:
+    """(K,) half of how many rows round the chosen one are about as likely; infinite for none."""
+    half = np.full(len(rows), np.inf)
+    for k in np.flatnonzero(np.isfinite(rows)):
+        at = int(rows[k])
+        against = cost[:, k] - cost[at, k]
+        up, down = (np.flatnonzero(~(side < _RIDGE)) for side in (against[at:], against[at::-1]))
+        if len(up) and len(down):
+            half[k] = max((int(up[0]) + int(down[0])) / 2, 0.1 / cell)
+    return half
 
 
-def _usual(lengths: Array, within: float) -> float | None:
-    """The length that most needles have; None where they differ."""
-    known = np.sort(lengths[np.isfinite(lengths)])
-    if len(known) < 8:
+def _length(costs: list[Array], rows: list[Array], cell: float) -> float | None:
+    """Sum of the rows of both ends that goes best with all needles; None where no one does."""
+    total = rows[0] + rows[1]
+    total = total[np.isfinite(total)]
+    if len(total) < 8:
         return None
-    alike = np.searchsorted(known, known + within, side="right") - np.arange(len(known))
-    start = int(np.argmax(alike))
-    if alike[start] < _LEAST_ALIKE * len(lengths):
+    near = round(float(np.median(total)))
+    one, other = (np.minimum(c, _DENIED) for c in costs)
+    height = len(one)
+    reach = round(_LENGTHS_MM / cell)
+    denials = []
+    for length in range(near - reach, near + reach + 1):
+        low, high = max(length - height + 1, 0), min(length, height - 1)
+        both = one[low : high + 1] + other[length - high : length - low + 1][::-1]
+        denials.append(np.minimum(both.min(axis=0), _DENIED))
+    against = np.array(denials)
+    best = int(np.argmin(against.sum(axis=1)))
+    if (against[best] < _AS_LIKELY).mean() < _LEAST_ALIKE:
         return None
-    return float(np.median(known[start : start + int(alike[start])]))
+    return float(near - reach + best)
 
 
-def _refined(slope: Array, row: Index, column: Index) -> Array:
-    """Rows of peaks with the vertex of the parabola through each and its neighbours."""
-    a, b, c = (slope[row + d, column] for d in (-1, 0, 1))
-    bend = a - 2 * b + c
-    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1.0, bend), 0.0)
-    refined: Array = row + np.clip(shift, -0.5, 0.5)
-    return refined
-
-
-def _to_v(level: Level, rows: Array, up: bool) -> Array:
-    values: Array = level.corner[1] + (rows if up else len(level.v()) - 1 - rows) * level.cell
-    return values
-
-
-def _best_chain(choices: list[Choice], cell: float) -> Array:
+def _best_chain(choices: list[tuple[Array, Array]], cell: float) -> Array:
     """(K,) the rows of the chain that costs least: of each needle's choice, and of each bend."""
     total = choices[0][1][:, None] + choices[1][1][None, :]  # of the last two choices
     back: list[Index] = []
     for (a, _), (b, _), (c, cost) in zip(choices, choices[1:], choices[2:], strict=False):
         bend = cell * np.abs(a[:, None, None] - 2 * b[None, :, None] + c[None, None, :])
-        price = np.where(np.isnan(bend), _UNKNOWN_BEND, np.minimum(_BEND * bend, _MOST_BEND))
+        price = np.where(np.isnan(bend), _UNKNOWN_BEND, np.log1p((bend / _BEND_MM) ** 2))
         whole = total[:, :, None] + price
         back.append(np.argmin(whole, axis=0))
         total = whole.min(axis=0) + cost[None, :]

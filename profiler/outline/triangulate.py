@@ -58,6 +58,7 @@ class Matches:
         place: (L,) which place; a place has two lines at least.
         normal: (L, 2) unit, mat frame, the same for all lines of a place.
         weight: (L,) 1/mm².
+        alike: so many neighbouring places share their error.
     """
 
     sight: Indices
@@ -65,6 +66,7 @@ class Matches:
     place: Indices
     normal: Array
     weight: Array
+    alike: float
 
     def along(self, curves: Sequence[Array]) -> Array:
         """(L,) mm along the normal, for lifted curves (N, 2)."""
@@ -109,8 +111,11 @@ def find_matches(
     normals = [outward_normals(c, 3.0) for c in curves]
     lines: list[tuple[Indices, Indices, Indices, Array, Array]] = []
     first = 0
+    # neighbours share their error, so of many photos fewer points of each say as much
+    stride = min(-(-len(sights) // (_PARTNERS + 1)), int(_ALIKE_POINTS / 2))
+    alike = _ALIKE_POINTS / stride
     for i in range(len(sights)):
-        own = np.flatnonzero(kinds[i] != "")
+        own = np.flatnonzero(kinds[i] != "")[::stride]
         partner = np.full((len(sights), len(own)), -1)
         partner[i] = own
         for k in partners_of[i]:
@@ -136,13 +141,13 @@ def find_matches(
                     number[at],
                     normals[i][own[at]],
                     # every photo is the first in turn, so each place comes up many times
-                    1 / (sigma**2 * _ALIKE_POINTS * many[at]),
+                    1 / (sigma**2 * alike * many[at]),
                 )
             )
     sight_, point_, place_, normal_, weight_ = (
         np.concatenate([line[j] for line in lines]) for j in range(5)
     )
-    return Matches(sight_, point_, place_, normal_, weight_)
+    return Matches(sight_, point_, place_, normal_, weight_, alike)
 
 
 def _held_against(centres: Array) -> list[list[int]]:
@@ -279,7 +284,7 @@ def triangulate(
     own = slice(0, rises.count)
     belief = np.eye(len(slopes))
     belief[own, own] = np.linalg.inv(rises.believed)
-    sigma = np.sqrt(1 / (matches.weight * _ALIKE_POINTS * _many(matches)))
+    sigma = np.sqrt(1 / (matches.weight * matches.alike * _many(matches)))
     weight, design = matches.weight, np.empty_like(slopes)
     for _ in range(_ROUNDS):
         design = matches.apart(slopes, weight, design)

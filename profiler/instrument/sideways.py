@@ -31,6 +31,13 @@ _NUT_MM = 15.0
 _TOLD_ABOVE = frozenset({"strings", "neck", "head", "rim"})
 _TOLD_BELOW = frozenset({"neck"})
 _NOT_YET = "the side view does not tell it well enough: use calipers"
+#: strings are looked for so far headward of the highest place, mm; stations that make a line, how
+#: near they lie to it, mm, and how it may fall
+_STRINGS_MM, _LEAST_ON_LINE, _STRING_SLACK_MM, _STEEPEST_STRING = 120.0, 12, 0.5, 0.2
+#: a slip may lie this far before the line's first station, mm; more stations are none
+_SLIP_MM, _MOST_SLIPS = 12.0, 6
+#: so many stations along a string share their error
+_ALIKE_STATIONS = 4.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
 _IN_SLOT_MM = 0.4
 
@@ -70,11 +77,16 @@ def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> 
     top, top_u, top_along, top_of = _stations(x, upper, highest=True)
     low, low_u, low_along, low_of = _stations(x, lower, highest=False)
     # how high the highest is does not depend on where along the instrument it stands
+    _outvote(x, top, top_u, top_of)
     thickest = _thickest(x, top, top_u)
     strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
     top_u = np.hypot(top_u, np.where(strings, 0.0, top_along))
     low_u = np.hypot(low_u, low_along)
     _forget(top, top_u, top_of, _TOLD_ABOVE)
+    first, last = plan.reach("body")
+    for i in np.flatnonzero((x < first + _REACH_MM) | (x > last - _REACH_MM)):
+        if top_of[i] == "rim":  # here it falls away: a hair's breadth along is all of its height
+            top[i], top_u[i], top_of[i] = np.nan, np.nan, ""
     _forget(low, low_u, low_of, _TOLD_BELOW)
     return SideProfile(
         photo,
@@ -124,6 +136,37 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
         u[i] = float(np.hypot(doubt[middle], np.ptp(seen.z[near]) / 6))
         of[i] = str(seen.kind[middle])
     return z, u, beside, of
+
+
+def _outvote(x: Array, top: Array, u: Array, of: list[str]) -> None:
+    """Where strings run straight on from a bridge, single slips above their line are left out.
+
+    The thickest place is the highest of many that are each a little off, which is more than the
+    truth; the line through all of them is not.
+    """
+    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
+    if len(over) < _LEAST_ON_LINE:
+        return
+    start = over[int(np.argmax(top[over]))]
+    strings = over[(x[over] >= x[start]) & (x[over] <= x[start] + _STRINGS_MM)]
+    if len(strings) < _LEAST_ON_LINE:
+        return
+    slope, height, near = robust_line(x[strings], top[strings], _STRING_SLACK_MM)
+    if near.sum() < max(_LEAST_ON_LINE, 0.5 * len(strings)) or not -_STEEPEST_STRING < slope <= 0:
+        return
+    # a bridge that truly stands above its strings does so on more than a few stations
+    begins = x[strings[near]].min() - _SLIP_MM
+    slips = over[(x[over] >= begins) & (x[over] <= x[strings[near]].max())]
+    slips = slips[top[slips] > height + slope * x[slips] + _STRING_SLACK_MM / 2]
+    if len(slips) <= _MOST_SLIPS:
+        top[slips] = height + slope * x[slips]
+        # the line is as sure as what all of its stations share, and what their scatter leaves of
+        # itself; neighbours share theirs
+        mine = strings[near]
+        left = float(np.std(top[mine] - height - slope * x[mine]))
+        shared = np.hypot(u[mine].min(), left / np.sqrt(max(len(mine) / _ALIKE_STATIONS, 1.0)))
+        along = np.union1d(mine, slips)
+        u[along] = np.minimum(u[along], shared)
 
 
 def _thickest(x: Array, top: Array, u: Array) -> Quantity:

@@ -66,9 +66,10 @@ class PlanView:
 
     def core(self) -> shapely.Polygon:
         """The outline without tuners and strap button."""
-        x = np.arange(self.outline[:, 0].min(), self.outline[:, 0].max(), 1.0)
         sides = []
         solid = ~np.isin(self.part, ("tuners", "button"))
+        # no further than the body: beside a strap button there is no rim
+        x = np.arange(self.outline[solid, 0].min(), self.outline[solid, 0].max(), 1.0)
         middle = np.median(self.outline[:, 1])
         for low in (True, False):
             mine = solid & ((self.outline[:, 1] < middle) == low)
@@ -181,7 +182,10 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     loose[over] = 2.0 * plan.half_neck / away / np.sqrt(3.0)
     depth[over] = beside[over] / np.sqrt(12.0)
     neck = kind == "neck"
-    depth[neck] = (np.abs(fall) * plan.half_neck / away)[neck] / np.sqrt(3.0)
+    # seen from above a flat fretboard shows the strings on its far side, a round one its middle
+    across = 0.5 * plan.half_neck / away
+    share[neck] += np.where(looks_down, across, -across)[neck]
+    depth[neck] = (np.abs(fall) * 2 * across)[neck] / np.sqrt(12.0)
     head = kind == "headstock"
     # posts, tuners and the face's edge take turns: anything between the centreline and the edge
     share[head] = (0.5 * (1.0 + edge_share))[head]

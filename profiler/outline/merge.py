@@ -105,7 +105,10 @@ def merge_outlines(outlines: Sequence[OwnOutline]) -> Merged:
     sigmas = _trusted(outlines, sigmas)
     far = _far(outlines[0].points, low, (rows, columns))
     values = _mean(sigmas, nearest, distance, passed_over)
-    values = _joined(cells, values, distance.min(axis=0), far)
+    # as most of them show it, and if that will not do as any one does
+    ordered = np.sort(distance, axis=0)
+    for shown in (ordered[(len(outlines) - 1) // 2], ordered[0]):
+        values = _joined(cells, values, shown, far)
     merged = _zero(cells, values, low, far)
     return _described(merged, outlines, sigmas)
 
@@ -161,14 +164,14 @@ def _mean(
     return mean
 
 
-def _joined(cells: Indices, values: Array, outermost: Array, far: Array) -> Array:
-    """(C,) the mean distances, where what was cut off is joined on as any photo shows it.
+def _joined(cells: Indices, values: Array, shown: Array, far: Array) -> Array:
+    """(C,) the mean distances, where what was cut off is joined on as `shown` (C,) has it.
 
     Shafts are thin: where photos place one a little differently, their mean may have none.
     """
     grid, widest = far.copy(), far.copy()
     grid[cells[:, 0], cells[:, 1]] = values
-    widest[cells[:, 0], cells[:, 1]] = outermost
+    widest[cells[:, 0], cells[:, 1]] = shown
     pieces, count = ndlabel(grid < 0)
     if count < 2:
         return values

@@ -43,6 +43,9 @@ _ALIKE_POINTS = 8.0
 #: distances in sigmas from which a point loses its say
 _CAUCHY = 2.5
 _ROUNDS = 6
+#: photos that each one is held against; of more than these, those are taken that lie spread from
+#: the nearest to the farthest, so that the work grows as the photos and not as their square
+_PARTNERS = 4
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,7 @@ class Matches:
         place: (L,) which place; a place has two lines at least.
         normal: (L, 2) unit, mat frame, the same for all lines of a place.
         weight: (L,) 1/mm².
+        alike: so many neighbouring places share their error.
     """
 
     sight: Indices
@@ -62,6 +66,7 @@ class Matches:
     place: Indices
     normal: Array
     weight: Array
+    alike: float
 
     def along(self, curves: Sequence[Array]) -> Array:
         """(L,) mm along the normal, for lifted curves (N, 2)."""
@@ -89,6 +94,7 @@ def find_matches(
     curves: Sequence[Array],
     heights: Mapping[str, PartEdges],
     reach: float,
+    scene: Scene,
 ) -> Matches:
     """Points of different photos that show the same place of the same rim.
 
@@ -97,29 +103,34 @@ def find_matches(
         curves: their edges lifted, (N, 2) mm, mat frame.
         heights: by part.
         reach: mm, how far apart they may be.
+        scene: solved.
     """
     single = [part for part, edges in heights.items() if edges.upper is edges.lower]
     kinds = [_kinds(s, single) for s in sights]
+    partners_of = _held_against(np.array([scene.cameras[s.index].centre for s in sights]))
     normals = [outward_normals(c, 3.0) for c in curves]
     lines: list[tuple[Indices, Indices, Indices, Array, Array]] = []
     first = 0
+    # neighbours share their error, so of many photos fewer points of each say as much
+    stride = min(-(-len(sights) // (_PARTNERS + 1)), int(_ALIKE_POINTS / 2))
+    alike = _ALIKE_POINTS / stride
     for i in range(len(sights)):
-        own = np.flatnonzero(kinds[i] != "")
+        own = np.flatnonzero(kinds[i] != "")[::stride]
         partner = np.full((len(sights), len(own)), -1)
         partner[i] = own
-        for k in range(len(sights)):
-            if k != i:
-                partner[k] = _partners(
-                    (curves[i][own], normals[i][own], kinds[i][own]),
-                    (curves[k], normals[k], kinds[k]),
-                    reach,
-                )
+        for k in partners_of[i]:
+            partner[k] = _partners(
+                (curves[i][own], normals[i][own], kinds[i][own]),
+                (curves[k], normals[k], kinds[k]),
+                reach,
+            )
         many = (partner >= 0).sum(axis=0)
         places = np.flatnonzero(many >= 2)
         number = np.full(len(own), -1)
         number[places] = first + np.arange(len(places))
         first += len(places)
-        for k, other in enumerate(sights):
+        for k in sorted((i, *partners_of[i])):
+            other = sights[k]
             at = places[partner[k, places] >= 0]
             point = partner[k, at]
             sigma = np.hypot(other.edge.sigma[point], _EDGE_MM)
@@ -130,13 +141,24 @@ def find_matches(
                     number[at],
                     normals[i][own[at]],
                     # every photo is the first in turn, so each place comes up many times
-                    1 / (sigma**2 * _ALIKE_POINTS * many[at]),
+                    1 / (sigma**2 * alike * many[at]),
                 )
             )
     sight_, point_, place_, normal_, weight_ = (
         np.concatenate([line[j] for line in lines]) for j in range(5)
     )
-    return Matches(sight_, point_, place_, normal_, weight_)
+    return Matches(sight_, point_, place_, normal_, weight_, alike)
+
+
+def _held_against(centres: Array) -> list[list[int]]:
+    """Which other photos each one's edge is looked for in, by where (K, 3) they were taken from."""
+    partners: list[list[int]] = []
+    for i, centre in enumerate(centres):
+        away = np.linalg.norm(centres - centre, axis=1)
+        others = [int(k) for k in np.argsort(away, kind="stable") if k != i]
+        some = np.linspace(0, len(others) - 1, min(len(others), _PARTNERS)).round().astype(int)
+        partners.append([others[at] for at in some])
+    return partners
 
 
 def _kinds(sight: Sight, single: Sequence[str]) -> NDArray[np.str_]:
@@ -262,7 +284,7 @@ def triangulate(
     own = slice(0, rises.count)
     belief = np.eye(len(slopes))
     belief[own, own] = np.linalg.inv(rises.believed)
-    sigma = np.sqrt(1 / (matches.weight * _ALIKE_POINTS * _many(matches)))
+    sigma = np.sqrt(1 / (matches.weight * matches.alike * _many(matches)))
     weight, design = matches.weight, np.empty_like(slopes)
     for _ in range(_ROUNDS):
         design = matches.apart(slopes, weight, design)

@@ -87,7 +87,7 @@ def solved_heights(joint: Joint) -> Triangulation:
     )
     rise = np.zeros(rises.count)
     for reach in REACH_MM:
-        matches = find_matches(sights, curves_at(rise), believed, reach)
+        matches = find_matches(sights, curves_at(rise), believed, reach, scene)
         found = triangulate(rises, matches, curves_at, responses, rise)
         rise = found.rise
     return found

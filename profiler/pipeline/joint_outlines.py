@@ -33,12 +33,37 @@ _MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
 _HIDDEN_MM = 1.0
 #: and one this far outside cannot be there at all
 _DENIED_MM = 0.5
+#: edge points lie about a millimetre apart: a longer step was not followed but crossed, mm
+_STEP_MM = 2.5
+
+
+def with_crossings(joined: Lifted) -> tuple[Lifted, NDArray[np.bool_]]:
+    """The outline, points put into the long steps between its points, as carried across.
+
+    Where parts are laid together a step may cut a corner that the photo did not show. Left without
+    points of its own it would have the say of the well seen points at its ends.
+
+    Returns:
+        the outline, M points; (M,) which of them were put in.
+    """
+    points, n = joined.points, len(joined.points)
+    step = np.roll(points, -1, axis=0) - points
+    count = np.maximum(np.ceil(np.hypot(*step.T) / _STEP_MM).astype(int), 1)
+    if (count == 1).all():
+        return joined, np.zeros(n, dtype=bool)
+    first = np.repeat(np.arange(n), count)
+    share = (np.arange(len(first)) - np.repeat(np.cumsum(count) - count, count)) / count[first]
+    nearer = np.where(share < 0.5, first, (first + 1) % n)
+    crossed = share > 0
+    plan = points[first] + share[:, None] * step[first]
+    return Lifted(plan, joined.source[nearer], joined.bridged[first] | crossed), crossed
 
 
 def own_outline(
     sights: Sequence[Sight],
     k: int,
     joined: Lifted,
+    crossed: NDArray[np.bool_],
     scene: Scene,
     heights: Heights,
     height_shifts: Sequence[Array],
@@ -50,6 +75,7 @@ def own_outline(
         sights: of all photos, in one rough frame.
         k: which of them.
         joined: its lifted parts laid together, M points.
+        crossed: (M,) which of them only cross a long step.
         scene: solved.
         heights: by part.
         height_shifts: (M, 2) mm each, how heights would move it, one standard uncertainty.
@@ -79,7 +105,8 @@ def own_outline(
             solid = np.column_stack([joined.points, z])
             return shadow.depth(camera.at_height(camera.project(solid), 0.0))
 
-        blind[:, j] = depth(height) > _HIDDEN_MM
+        # what only crosses a step shows nothing that another photo might have missed
+        blind[:, j] = (depth(height) > _HIDDEN_MM) & ~crossed
         # whatever is there, from its lower edge to its upper one, that photo sees the mat
         denied[:, j] = np.max([depth(z) for z in reach], axis=0) < -_DENIED_MM
     return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied)

@@ -17,6 +17,7 @@ from profiler.outline.agreement import agreement
 from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards, typed_height
 from profiler.outline.lift import with_lean
 from profiler.outline.merge import merge_outlines
+from profiler.outline.rims import lean_at
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
 from profiler.outline.spread import Field, hidden_bulge, rounded_u
 from profiler.outline.together import lay_together
@@ -25,7 +26,7 @@ from profiler.outline.witness import with_witness
 from profiler.pipeline.joint import Joint, solved_heights
 from profiler.pipeline.joint_doubts import displacements, rounding_shift
 from profiler.pipeline.joint_local import with_local_heights
-from profiler.pipeline.joint_outlines import own_outline
+from profiler.pipeline.joint_outlines import own_outline, with_crossings
 from profiler.pipeline.joint_plan import plan_outline
 from profiler.pipeline.shape import (
     Shape,
@@ -188,29 +189,30 @@ def _measured(
     joint: Joint, found: Triangulation, heights: Heights, findings: list[Finding]
 ) -> Measurement:
     scene, sights = joint.scene, joint.sights
-    joined = [
-        lay_together(
-            with_lean(s.upper_edge(scene.cameras[s.index], heights), s.parts, heights),
-            s.rim,
-            s.parts.labels,
-        )
-        for s in sights
-    ]
-
     through = seen_through(sights, scene)
+    level = curves_of(sights, scene, heights, through)
+    leant = [with_lean(c, s.parts, heights) for s, c in zip(sights, level, strict=True)]
+    laid = [
+        with_crossings(lay_together(plan, s.rim, s.parts.labels))
+        for s, plan in zip(sights, leant, strict=True)
+    ]
+    joined = [one for one, _ in laid]
+    # which of two edges is the outer one stays as it is: where they change places, a hair's breadth
+    # of doubt would move a point by all that they are apart
+    outer = [(a != b).any(axis=1) for a, b in zip(leant, level, strict=True)]
 
     def lift(other: Scene, use: Heights) -> list[Array]:
         curves = curves_of(sights, other, use, through)
         return [
-            with_lean(curve, s.parts, use)[j.source]
-            for s, j, curve in zip(sights, joined, curves, strict=True)
+            (curve + np.where(out[:, None], lean_at(curve, s.parts, use), 0.0))[j.source]
+            for s, j, out, curve in zip(sights, joined, outer, curves, strict=True)
         ]
 
     shifts = displacements(joint, found, lift, through)
     silhouettes = [Silhouetted(s.silhouette) for s in sights]
     outlines = [
         own_outline(
-            sights, k, joined[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes
+            sights, k, *laid[k], scene, heights, [f[1][k] for f in shifts if f[2]], silhouettes
         )
         for k in range(len(sights))
     ]

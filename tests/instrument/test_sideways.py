@@ -68,6 +68,25 @@ def test_one_slip_is_no_thickest_place() -> None:
     assert side.thickest.value == 80.0
 
 
+def test_slips_above_straight_strings_do_not_make_it_thicker() -> None:
+    x = np.arange(0.5, 600.0)
+    on_strings = (x > 78) & (x < 298)
+    z = np.where(on_strings, 80.0 - 0.03 * (x - 78), np.select([x < 300, x < 500], [70.0, 73.0]))
+    kind = np.select([on_strings, x < 300, x < 500], ["over", "rim", "neck"], "head")
+    z[(x > 84) & (x < 90)] += 1.2
+    side = side_profile("side-1.jpg", seen(x, z, kind), lower(), plan())
+    assert side.thickest.value is not None and abs(side.thickest.value - 80.0) < 0.15
+    # a bridge that stands above them over more than a few stations is no slip
+    z[(x > 78) & (x < 98)] = 82.5
+    side = side_profile("side-1.jpg", seen(x, z, kind), lower(), plan())
+    assert side.thickest.value == 82.5
+
+
+def test_where_the_body_ends_its_rim_is_not_told() -> None:
+    side = side_profile("side-1.jpg", upper(), lower(), plan())
+    assert side.upper_of[0] == "" and side.upper_of[2] == "rim"
+
+
 def test_what_was_not_seen_is_not_known() -> None:
     nothing = seen(np.zeros(0), np.zeros(0), np.zeros(0, dtype="<U4"))
     side = side_profile("side-1.jpg", nothing, nothing, plan())

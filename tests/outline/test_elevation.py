@@ -68,6 +68,30 @@ def test_a_bridge_stands_over_the_centreline_and_its_width_is_doubt() -> None:
     assert (seen.depth > 0.05).all()
 
 
+@pytest.mark.parametrize("height", [30.0, 120.0])
+def test_above_a_neck_the_outer_string_that_is_seen_lies_within_its_doubt(height: float) -> None:
+    centre = np.array([280.0, -700.0, height])
+    x = np.arange(320.0, 480.0, 3.0)
+    # from above a flat row of strings shows the far one, from below the near one; a round one any
+    for y in (0.0, 20.0 if height > 75.0 else -20.0):
+        strings = np.column_stack([x, np.full(len(x), y), np.full(len(x), 75.0)])
+        seen = lifted_upper(seen_from(centre, strings), np.full(len(x), 0.1), centre, plan())
+        assert set(seen.kind) == {"neck"}
+        assert (np.abs(seen.z - 75.0) <= 2 * seen.depth + 1e-9).all()
+        assert seen.depth.max() < 0.5
+
+
+def test_beside_a_strap_button_there_is_no_rim() -> None:
+    whole = plan()
+    t = np.arange(1.0, 12.0)
+    button = np.concatenate([np.column_stack([-t, np.full(len(t), y)]) for y in (-4.0, 4.0)])
+    part = np.concatenate([whole.part, np.full(len(button), "button")])
+    core = PlanView(
+        np.concatenate([whole.outline, button]), part, whole.rim, True, whole.half_neck
+    ).core()
+    assert core.bounds[0] > -1.0
+
+
 def test_the_bench_below_a_flat_back_and_the_near_edge_of_a_headstock() -> None:
     centre = np.array([280.0, -700.0, 95.0])
     x = np.arange(30.0, 270.0, 3.0)

@@ -8,8 +8,9 @@ from shapely import Polygon
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.heights import EdgeHeight, PartEdges
+from profiler.outline.lift import with_lean
 from profiler.outline.parts import Parts
-from profiler.outline.spread import hidden_bulge
+from profiler.outline.spread import edge_radius_u, hidden_bulge, lean_doubt
 
 T = np.linspace(0, 2 * np.pi, 720, endpoint=False)
 ROUND = np.column_stack([150 - 150 * np.cos(T), -110 * np.sin(T)])
@@ -39,3 +40,18 @@ def test_a_wall_that_stands_on_a_back_of_its_own_has_none() -> None:
     flat = EdgeHeight(0.0, 1.0, 0.0, 0.3, 0.0, "made up", True)
     out, field = hidden_bulge(ROUND, PARTS, heights(-0.085, flat))
     assert not out.any() and not field.shift.any()
+
+
+def test_a_side_that_leans_may_stand_upright_and_a_slab_s_edge_may_be_round() -> None:
+    bench = EdgeHeight(0.0, 0.0, 0.0, 0.3, 0.0, "made up", True)
+    tapered = heights(-0.03, bench)
+    leant = with_lean(ROUND, PARTS, tapered) - ROUND
+    doubt = lean_doubt(ROUND, PARTS, tapered)
+    # at the tail the back's edge stands out by slope times height; the neck's end shows the face's
+    assert leant[0, 0] == pytest.approx(-0.03 * 85.0)
+    assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.4)
+    assert not doubt[360].any()
+    deep = edge_radius_u(PARTS, tapered)
+    thin = EdgeHeight(0.0, 44.0, 0.0, 0.3, 0.0, "made up", True)
+    slab = edge_radius_u(PARTS, {"body": PartEdges(thin, bench)})
+    assert deep.max() < 1.0 < slab.min()

@@ -124,5 +124,10 @@ def test_a_rim_found_inside_what_was_seen_must_part_two_looks() -> None:
 
     assert parted(wall)
     assert not parted(photo)
+    # a highlight along the rounding of a lacquered edge: the same paint on both sides of it
+    shiny = np.full((1200, 1600, 3), 210.0)
+    shiny[face] = (40.0, 60.0, 200.0)
+    shiny[face & (y > 34.5) & (y < 36.0)] = (170.0, 180.0, 240.0)
+    assert not parted(shiny)
     # where what was seen lies on the rim there is nothing to part
     assert mend._parted(photo.astype(np.uint8), CAMERA, seen, normals, seen, rim)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.silhouette.cut import border_anew
+from profiler.silhouette.cut import _pattern_missing, border_anew
 from profiler.silhouette.ground import TINT, Lighting, Plan
 
 CELL = 0.66
@@ -61,3 +64,29 @@ def test_where_the_instrument_looks_like_the_ground_its_look_moves_no_border() -
     plan, lighting, shade, thing, pocket = _scene()
     settled = border_anew(plan, lighting, shade, thing | pocket, like=thing)
     assert (settled == (thing | pocket)).all()
+
+
+def test_a_dark_thing_on_a_print_hides_its_pattern_and_the_print_in_a_shadow_does_not() -> None:
+    """A chequered print, seen in a deep shadow and not seen under something black or white."""
+    h, w = 60, 90
+    rows, columns = np.mgrid[0:h, 0:w]
+    black = (((rows // 8) + (columns // 8)) % 2).astype(np.float32)
+    plan, _, _, _, _ = _scene()
+    plan = replace(plan, black=black, white=1 - black)
+    print_ = np.where(black[..., None] > 0, 0.05, 1.3) * np.ones(3)
+    own = np.log(cv2.GaussianBlur(print_, (0, 0), 0.7) + 0.06)
+    nothing = np.zeros((h, w), dtype=bool)
+    under_black, under_white = (np.full((h, w, 3), np.log(light + 0.06)) for light in (0.05, 1.3))
+    inner = np.s_[12:-12, 12:-12]
+    checks = black[inner] > 0
+    for shown, missing in ((own, 0.0), (own - 0.9, 0.0), (under_black, 1.0), (under_white, 0.0)):
+        told = _pattern_missing(shown, own, plan, nothing)[inner]
+        assert np.abs(told[checks] - missing).max() < 0.05
+        # white cells speak for themselves
+        assert not told[~checks].any()
+    # a thing's dark edge beside a print is no missing pattern: it is on the other side
+    thing = columns >= 45
+    half = np.where(thing[..., None], under_black, own)
+    told = _pattern_missing(half, own, plan, thing)
+    assert told[12:-12, 12:44].max() < 0.05
+    assert told[12:-12, 46:-12][black[12:-12, 46:-12] > 0].min() > 0.95

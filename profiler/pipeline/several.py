@@ -15,7 +15,7 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.outline.agreement import agreement
 from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards, typed_height
-from profiler.outline.lift import with_lean
+from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
 from profiler.outline.rims import lean_at
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
@@ -197,14 +197,12 @@ def _measured(
         for s, plan in zip(sights, leant, strict=True)
     ]
     joined = [one for one, _ in laid]
-    # which of two edges is the outer one stays as it is: where they change places, a hair's breadth
-    # of doubt would move a point by all that they are apart
-    outer = [(a != b).any(axis=1) for a, b in zip(leant, level, strict=True)]
+    outer = [leans_out(c, lean_at(c, s.parts, heights)) for s, c in zip(sights, level, strict=True)]
 
     def lift(other: Scene, use: Heights) -> list[Array]:
         curves = curves_of(sights, other, use, through)
         return [
-            (curve + np.where(out[:, None], lean_at(curve, s.parts, use), 0.0))[j.source]
+            with_lean(curve, s.parts, use, out)[j.source]
             for s, j, out, curve in zip(sights, joined, outer, curves, strict=True)
         ]
 

@@ -22,10 +22,10 @@ from profiler.outline.heights import (
     place_cards,
     typed_height,
 )
-from profiler.outline.lift import EDGE_RADIUS_MM, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, leans_out, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
-from profiler.outline.rims import LOWER
+from profiler.outline.rims import LOWER, lean_at
 from profiler.outline.sight import Sight
 from profiler.outline.spread import (
     Field,
@@ -217,7 +217,8 @@ def measured_alone(
     camera = scene.cameras[sight.index]
     directions = camera.lens.unproject(edge.pixels)
     upper_edge = sight.upper_edge(camera, heights, directions)
-    joined = lay_together(with_lean(upper_edge, parts, heights), rim, parts.labels)
+    outer = leans_out(upper_edge, lean_at(upper_edge, parts, heights))
+    joined = lay_together(with_lean(upper_edge, parts, heights, outer), rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given
@@ -236,7 +237,7 @@ def measured_alone(
         # most doubts leave the lens as it is
         through = directions if moved_camera.lens == camera.lens else None
         moved = sight.upper_edge(moved_camera, use, through)
-        return with_lean(moved, parts, use)[joined.source]
+        return with_lean(moved, parts, use, outer)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
     # a radius of a mm more moves each edge in proportion

@@ -48,6 +48,9 @@ _BRIGHTEST = 1.45
 #: a target's cell may be so much darker or brighter than drawn, and off by so much besides,
 #: where tint is 1
 _TARGET_SHADE = (0.6, 1.5, 0.15)
+#: what a doubtful cell says of the shade round it, beside a sure one: a grey fretboard is doubtful,
+#: and must not pass for a shadow where lit ground is near; and with less than this nothing is known
+_DOUBTFUL, _LEAST_TRUST = 0.005, 0.001
 #: white paper may be so much darker than the tint beside it says, log light
 _PAPER_SHADE = 0.4
 #: linear light below which 8-bit noise makes the hue meaningless
@@ -115,7 +118,7 @@ def departure(
     ground = sure & (broad > 0)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
-    trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, 0.15, 0.0))
+    trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))
     local = _shade_nearby(plan, shade, trust)
     covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
     if bare is not None:
@@ -207,8 +210,8 @@ def _shade_nearby(
         return np.asarray(cv2.GaussianBlur(layer, (0, 0), 7.0 / plan.cell), dtype=np.float32)
 
     weight, shaded = on_cores(spread, (tint, shade * tint))
-    local = shaded / np.maximum(weight, 1e-3)
-    return np.where(weight > 0.004, local, 0.0).astype(np.float32)
+    local = shaded / np.maximum(weight, 1e-6)
+    return np.where(weight > _LEAST_TRUST, local, 0.0).astype(np.float32)
 
 
 def _covered_targets(

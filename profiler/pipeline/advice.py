@@ -28,7 +28,8 @@ _CURES = {
     "how round the edge is": "a caliper over the widest place: photos alone go no further",
     "what bulges out below the rim": "a square held up to the side where it is widest, and to the"
     " tail: no photo from above sees that",
-    "how the sides lean": "a square held up to the tail: a photo from above does not see the side",
+    "how the sides lean": "a rule from the tail to the head, over all: no photo from above sees how"
+    " the tail's side stands",
     "which edge is seen": "{photo}",
     "the edge in the photo": "a photo from nearer, or in more even light",
 }

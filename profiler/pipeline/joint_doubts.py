@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
+from profiler.outline.lift import EDGE_RADIUS_MM
 from profiler.outline.rise import Rises
 from profiler.outline.sight import Sight
-from profiler.outline.spread import scene_steps
+from profiler.outline.spread import edge_radius_u, scene_steps
 from profiler.outline.triangulate import Through, Triangulation, curves_of, rises_in
 from profiler.pipeline.joint import Joint
 from profiler.scene.perturb import moved_scene
@@ -68,5 +68,8 @@ def _height_words(rises: Rises, vector: Array) -> str:
 def rounding_shift(sight: Sight, joint: Joint, heights: Heights) -> Array:
     """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
     camera = joint.scene.cameras[sight.index]
-    larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + EDGE_RADIUS_U_MM)
-    return larger - sight.upper_edge(camera, heights)
+    # a radius of a mm more moves each edge in proportion
+    larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + 1.0)
+    by_mm = larger - sight.upper_edge(camera, heights)
+    shift: Array = edge_radius_u(sight.parts, heights)[:, None] * by_mm
+    return shift

@@ -19,7 +19,7 @@ from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
 from profiler.outline.rims import lean_at
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, hidden_bulge, rounded_u
+from profiler.outline.spread import Field, hidden_bulge, lean_doubt, rounded_u
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import Triangulation, curves_of, seen_through
 from profiler.outline.witness import with_witness
@@ -226,23 +226,24 @@ def _measured(
         )
     merged = merge_outlines(outlines)
     merged, locally = with_local_heights(joint, joined, outlines, merged, heights)
-    fields = [
-        Field(
-            source,
-            sum(
-                (merged.share[k][:, None] * shift[k][merged.source[k]] for k in range(len(sights))),
-                start=np.zeros_like(merged.points),
-            ),
+
+    def as_merged(shifts: Sequence[Array]) -> Array:
+        """(M, 2) mm, of what moves each photo's outline by so much."""
+        own = zip(merged.share, shifts, merged.source, strict=True)
+        moved: Array = sum(
+            (share[:, None] * shift[source] for share, shift, source in own),
+            start=np.zeros_like(merged.points),
         )
-        for source, shift, _ in shifts
+        return moved
+
+    fields = [Field(source, as_merged(shift)) for source, shift, _ in shifts]
+    leaning = [
+        lean_doubt(curve, s.parts, heights)[j.source]
+        for s, j, curve in zip(sights, joined, level, strict=True)
     ]
-    rounder = sum(
-        (
-            merged.share[k][:, None]
-            * rounding_shift(s, joint, heights)[joined[k].source][merged.source[k]]
-            for k, s in enumerate(sights)
-        ),
-        start=np.zeros_like(merged.points),
+    fields.append(Field("how the sides lean", as_merged(leaning)))
+    rounder = as_merged(
+        [rounding_shift(s, joint, heights)[j.source] for s, j in zip(sights, joined, strict=True)]
     )
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
     plan = plan_outline(joint, joined, outlines, merged, heights, fields)

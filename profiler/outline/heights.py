@@ -284,7 +284,9 @@ def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> Edge
     share, words = 0.5, "assumed half way up the side"
     if sides.lower is sides.upper:
         share, words = 0.8, "assumed a little below the rim"
-    z, u = share * rim, max(_BUTTON_STRAYS * rim, 4.0)
+    # an arched back's edge does not lie on the bench
+    foot = 0.0 if sides.lower is sides.upper else float(sides.lower.at(np.array([0.0]))[0])
+    z, u = foot + share * (rim - foot), max(_BUTTON_STRAYS * rim, 4.0)
     if seen is not None and abs(seen.by_height) > 1e-3:
         length, u_length = _BUTTON_LENGTH
         by_length = (length - seen.level) / seen.by_height

@@ -27,6 +27,9 @@ _CELL = 0.5
 _NECK_FRACTION = 0.42
 #: shapes narrower than twice this stick out of a headstock or body: tuners, strap button, mm
 _STICKS_OUT_RADIUS = 8.5
+#: a head may be parted by a waist no narrower than twice this, mm: a pegbox; what lies on the axis,
+#: so near, is no tuner, mm
+_WAIST_RADIUS, _ON_AXIS_MM = 4.5, 4.0
 _LEAST_NECK_MM = 60.0
 #: a straight run of this part of the longest is a long one; and the least that is one, mm
 _LONG_RUN, _LEAST_RUN_MM = 0.6, 25
@@ -201,7 +204,21 @@ def _without_protrusions(points: Array) -> tuple[NDArray[np.uint8], Array]:
     if count < 2:
         return image, low
     main = int(np.argmax(stats[1:, cv2.CC_STAT_AREA])) + 1
-    return np.asarray(labels == main, dtype=np.uint8), low
+    ends = stats[:, cv2.CC_STAT_LEFT] + stats[:, cv2.CC_STAT_WIDTH]
+    axis = np.rint((np.array([-_ON_AXIS_MM, _ON_AXIS_MM]) - low[1]) / _CELL).astype(int)
+    on_axis = np.unique(labels[axis[0] : axis[1], ends[main] :])
+    on_axis = on_axis[on_axis > 0]
+    kept = labels == main
+    if len(on_axis):
+        # a pegbox narrower than its scroll: the head goes on behind a waist of its own
+        far = int(ends[on_axis].max())
+        waist = opened(image, round(_WAIST_RADIUS / _CELL)) > 0
+        waist[:, : max(ends[main] - round(_STICKS_OUT_RADIUS / _CELL), 0)] = False
+        waist[:, far:] = False
+        _, whole = cv2.connectedComponents((kept | waist).astype(np.uint8), connectivity=8)
+        inside = np.unravel_index(int(np.argmax(kept)), kept.shape)
+        kept = whole == whole[inside]
+    return np.asarray(kept, dtype=np.uint8), low
 
 
 def _widths(trunk: tuple[NDArray[np.uint8], Array], count: int) -> Array:

@@ -50,7 +50,7 @@ _BRIGHTEST = 1.45
 _TARGET_SHADE = (0.6, 1.5, 0.15)
 #: what a doubtful cell says of the shade round it, beside a sure one: a grey fretboard is doubtful,
 #: and must not pass for a shadow where lit ground is near; and with less than this nothing is known
-_DOUBTFUL, _LEAST_TRUST = 0.005, 0.001
+_DOUBTFUL, _LEAST_TRUST = 0.02, 0.002
 #: white paper may be so much darker than the tint beside it says, log light
 _PAPER_SHADE = 0.4
 #: linear light below which 8-bit noise makes the hue meaningless

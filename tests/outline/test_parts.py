@@ -8,6 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
+from shapely.geometry import Point, Polygon, box
+from shapely.geometry.polygon import orient
+from shapely.ops import unary_union
 
 from profiler.geometry.curves import evenly_spaced, outward_normals
 from profiler.outline.parts import split
@@ -58,3 +61,25 @@ def test_the_bodys_edge_beside_the_neck_is_the_bodys() -> None:
     neck = (points[:, 0] > 210) & (points[:, 0] < 420)
     assert (labels[beside] == "body").all()
     assert (labels[neck] == "neck").all()
+
+
+def test_a_scroll_behind_a_narrower_pegbox_is_headstock_and_no_tuner() -> None:
+    """Each peg has a shaft of 7 mm and a head of 20 by 14; the pegbox is 15 mm wide behind them."""
+    body = Point(110, 0).buffer(110, quad_segs=64)
+    neck = Polygon([(180, 16), (480, 12), (480, -12), (180, -16)])
+    pegbox = Polygon([(470, 12), (530, 7.5), (575, 7.5), (575, -7.5), (530, -7.5), (470, -12)])
+    pegs = [
+        part
+        for x, side in ((500, 1), (515, -1), (535, 1), (550, -1))
+        for part in (
+            box(x - 3.5, min(0, 25 * side), x + 3.5, max(0, 25 * side)),
+            box(x - 7, min(22 * side, 42 * side), x + 7, max(22 * side, 42 * side)),
+        )
+    ]
+    scroll = Point(580, 0).buffer(14, quad_segs=32)
+    whole = unary_union([body, neck, pegbox, scroll, *pegs])
+    points = evenly_spaced(np.array(orient(whole).exterior.coords)[:-1], 1.0)
+    parts = split(points)
+    x, y = points.T
+    assert (parts.labels[x > 576] == "headstock").all()
+    assert (parts.labels[(np.abs(y) > 24) & (x > 450)] == "tuners").all()

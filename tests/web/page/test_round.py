@@ -115,8 +115,8 @@ def test_from_drop_to_paper(chrome: Browser, bench: str, size: tuple[int, int]) 
         until(page, lambda: finished(page))
         moved = until(page, lambda: changed(figures(page), first))
         sure = {name: number(v)[1] for name, v in first.items() if "±" in v}
-        # where a hand moved the edge its rim is not sought any more, so a stretch beside it that was
-        # carried across may be told as it was traced: the waist from 1.1 to 0.9 mm
+        # where a hand moved the edge its rim is not sought any more, so a stretch beside it that
+        # was carried across may be told as it was traced: the waist from 1.1 to 0.9 mm
         narrower = {n: (first[n], v) for n, v in moved.items() if n in sure}
         narrower = {n: pair for n, pair in narrower.items() if number(pair[1])[1] < sure[n] - 0.251}
         assert not narrower

@@ -101,7 +101,7 @@ def with_lean(
     upper_edge: Array,
     parts: Parts,
     heights: Mapping[str, PartEdges],
-    outer: NDArray[np.bool_] | None = None,
+    outer: NDArray[np.bool_],
 ) -> Array:
     """The outer one of upper and lower edge at each point: what the vertical projection shows.
 
@@ -109,19 +109,20 @@ def with_lean(
         upper_edge: (N, 2) mm, mat frame, closed, anticlockwise, from `lift_points`.
         parts: split of the same points.
         heights: by part.
-        outer: (N,) where the lower edge is the outer one, from `leans_out`, if it is known. Where
-            the two change places a hair of doubt would move a point by all that they are apart,
-            so doubts are carried through with what was found without them.
+        outer: (N,) where the lower edge is the outer one, from `leans_out`. Where the two change
+            places a hair of doubt would move a point by all that they are apart, so doubts are
+            carried through with what was found without them.
     """
     lean = lean_at(upper_edge, parts, heights)
-    if outer is None:
-        outer = leans_out(upper_edge, lean)
     both: Array = upper_edge + np.where(outer[:, None], lean, 0.0)
     return both
 
 
-def leans_out(upper_edge: Array, lean: Array) -> NDArray[np.bool_]:
-    """(N,) where the lower edge, which stands aside by lean (N, 2) mm, is the outer one."""
+def leans_out(
+    upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges]
+) -> NDArray[np.bool_]:
+    """(N,) where the lower edge is the outer one; arguments as of `with_lean`."""
+    lean = lean_at(upper_edge, parts, heights)
     if not lean.any():
         return np.zeros(len(lean), dtype=bool)
     return np.asarray((outward_normals(upper_edge, 5.0) * lean).sum(axis=1) > 0)

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_U_MM, with_lean
+from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.parts import Parts
+from profiler.outline.sight import Sight
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import ROUNDED_MM
@@ -101,16 +102,14 @@ def hidden_bulge(
     return out / 2, Field("what bulges out below the rim", out / np.sqrt(12))
 
 
-def lean_doubt(upper_edge: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
-    """(N, 2) mm, one standard uncertainty: how far a leaning side may not stand out as reckoned.
+def lean_doubt(upper_edge: Array, leant: Array) -> Field:
+    """How far a leaning side may not stand out as reckoned.
 
     Args:
         upper_edge: (N, 2) mm, mat frame, from `lift_points`.
-        parts: split of the same points.
-        heights: by part.
+        leant: (N, 2) mm, the same from `with_lean`.
     """
-    doubt: Array = _LEAN_SHARE * (with_lean(upper_edge, parts, heights) - upper_edge)
-    return doubt
+    return Field("how the sides lean", _LEAN_SHARE * (leant - upper_edge))
 
 
 def edge_radius_u(parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
@@ -120,6 +119,28 @@ def edge_radius_u(parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
     if body.lower is not body.upper and body.upper.at(np.array([parts.join / 2]))[0] < _SLAB_MM:
         u[parts.members("body")] = _SLAB_RADIUS_U_MM
     return u
+
+
+def rounding_doubt(
+    sight: Sight,
+    camera: Camera,
+    heights: Mapping[str, PartEdges],
+    upper_edge: Array,
+    directions: Array | None = None,
+) -> Array:
+    """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points.
+
+    Args:
+        sight: of the photo.
+        camera: its own.
+        heights: by part.
+        upper_edge: (N, 2) mm, mat frame, from `Sight.upper_edge` with these.
+        directions: as there.
+    """
+    # a radius of a mm more moves each edge in proportion
+    by_mm = sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + 1.0) - upper_edge
+    moved: Array = edge_radius_u(sight.parts, heights)[:, None] * by_mm
+    return moved
 
 
 def displacement_fields(

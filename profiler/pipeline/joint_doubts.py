@@ -1,4 +1,4 @@
-"""How each photo's outline would move with what is not known: scene, heights, rounding."""
+"""How each photo's outline would move with what is not known: scene and heights."""
 
 from __future__ import annotations
 
@@ -8,10 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_MM
 from profiler.outline.rise import Rises
-from profiler.outline.sight import Sight
-from profiler.outline.spread import edge_radius_u, scene_steps
+from profiler.outline.spread import scene_steps
 from profiler.outline.triangulate import Through, Triangulation, curves_of, rises_in
 from profiler.pipeline.joint import Joint
 from profiler.scene.perturb import moved_scene
@@ -63,13 +61,3 @@ def _height_words(rises: Rises, vector: Array) -> str:
     if piece.side == "lower":
         return f"the thickness of the {piece.part}"
     return f"the height of the {piece.part}"
-
-
-def rounding_shift(sight: Sight, joint: Joint, heights: Heights) -> Array:
-    """(N, 2) mm: how a rounding larger by its uncertainty would move one photo's points."""
-    camera = joint.scene.cameras[sight.index]
-    # a radius of a mm more moves each edge in proportion
-    larger = sight.upper_edge(camera, heights, radius=EDGE_RADIUS_MM + 1.0)
-    by_mm = larger - sight.upper_edge(camera, heights)
-    shift: Array = edge_radius_u(sight.parts, heights)[:, None] * by_mm
-    return shift

@@ -17,14 +17,13 @@ from profiler.outline.agreement import agreement
 from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards, typed_height
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
-from profiler.outline.rims import lean_at
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, hidden_bulge, lean_doubt, rounded_u
+from profiler.outline.spread import Field, hidden_bulge, lean_doubt, rounded_u, rounding_doubt
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import Triangulation, curves_of, seen_through
 from profiler.outline.witness import with_witness
 from profiler.pipeline.joint import Joint, solved_heights
-from profiler.pipeline.joint_doubts import displacements, rounding_shift
+from profiler.pipeline.joint_doubts import displacements
 from profiler.pipeline.joint_local import with_local_heights
 from profiler.pipeline.joint_outlines import own_outline, with_crossings
 from profiler.pipeline.joint_plan import plan_outline
@@ -191,13 +190,15 @@ def _measured(
     scene, sights = joint.scene, joint.sights
     through = seen_through(sights, scene)
     level = curves_of(sights, scene, heights, through)
-    leant = [with_lean(c, s.parts, heights) for s, c in zip(sights, level, strict=True)]
+    outer = [leans_out(c, s.parts, heights) for s, c in zip(sights, level, strict=True)]
+    leant = [
+        with_lean(c, s.parts, heights, out) for s, c, out in zip(sights, level, outer, strict=True)
+    ]
     laid = [
         with_crossings(lay_together(plan, s.rim, s.parts.labels))
         for s, plan in zip(sights, leant, strict=True)
     ]
     joined = [one for one, _ in laid]
-    outer = [leans_out(c, lean_at(c, s.parts, heights)) for s, c in zip(sights, level, strict=True)]
 
     def lift(other: Scene, use: Heights) -> list[Array]:
         curves = curves_of(sights, other, use, through)
@@ -237,13 +238,18 @@ def _measured(
         return moved
 
     fields = [Field(source, as_merged(shift)) for source, shift, _ in shifts]
-    leaning = [
-        lean_doubt(curve, s.parts, heights)[j.source]
-        for s, j, curve in zip(sights, joined, level, strict=True)
-    ]
-    fields.append(Field("how the sides lean", as_merged(leaning)))
+    leaning = [lean_doubt(curve, side) for curve, side in zip(level, leant, strict=True)]
+    fields.append(
+        Field(
+            leaning[0].source,
+            as_merged([f.shift[j.source] for f, j in zip(leaning, joined, strict=True)]),
+        )
+    )
     rounder = as_merged(
-        [rounding_shift(s, joint, heights)[j.source] for s, j in zip(sights, joined, strict=True)]
+        [
+            rounding_doubt(s, scene.cameras[s.index], heights, curve)[j.source]
+            for s, j, curve in zip(sights, joined, level, strict=True)
+        ]
     )
     fields.append(roundness(merged.points, rounder, rounded_u(scene.cameras)))
     plan = plan_outline(joint, joined, outlines, merged, heights, fields)

@@ -22,18 +22,18 @@ from profiler.outline.heights import (
     place_cards,
     typed_height,
 )
-from profiler.outline.lift import EDGE_RADIUS_MM, leans_out, with_lean
+from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
-from profiler.outline.rims import LOWER, lean_at
+from profiler.outline.rims import LOWER
 from profiler.outline.sight import Sight
 from profiler.outline.spread import (
     Field,
     displacement_fields,
-    edge_radius_u,
     hidden_bulge,
     lean_doubt,
     rounded_u,
+    rounding_doubt,
 )
 from profiler.outline.together import lay_together
 from profiler.pipeline.memory import Memory
@@ -217,8 +217,9 @@ def measured_alone(
     camera = scene.cameras[sight.index]
     directions = camera.lens.unproject(edge.pixels)
     upper_edge = sight.upper_edge(camera, heights, directions)
-    outer = leans_out(upper_edge, lean_at(upper_edge, parts, heights))
-    joined = lay_together(with_lean(upper_edge, parts, heights, outer), rim, parts.labels)
+    outer = leans_out(upper_edge, parts, heights)
+    leant = with_lean(upper_edge, parts, heights, outer)
+    joined = lay_together(leant, rim, parts.labels)
 
     def lift(other: Scene, given: Mapping[str, PartEdges] | None) -> Array:
         use = given
@@ -240,14 +241,12 @@ def measured_alone(
         return with_lean(moved, parts, use, outer)[joined.source]
 
     fields = displacement_fields(scene, lift, heights)
-    # a radius of a mm more moves each edge in proportion
-    rounder = sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + 1.0) - upper_edge
-    rounder *= edge_radius_u(parts, heights)[:, None]
+    rounder = rounding_doubt(sight, camera, heights, upper_edge, directions)
     base = rounded_u([camera])
     fields.append(roundness(joined.points, rounder[joined.source], base))
     if not ignore_heights:
-        leant = lean_doubt(upper_edge, parts, heights)[joined.source]
-        fields.append(Field("how the sides lean", leant))
+        leaning = lean_doubt(upper_edge, leant)
+        fields.append(Field(leaning.source, leaning.shift[joined.source]))
     labels = parts.labels[joined.source]
     bulge, doubt = hidden_bulge(joined.points, replace(parts, labels=labels), heights)
     fields.append(doubt)

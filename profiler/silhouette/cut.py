@@ -290,6 +290,9 @@ def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image
     least squares near each cell.
     """
     told = np.zeros(wrong.shape, dtype=np.float32)
+    black = plan.black > _SOME_BLACK
+    if not black.any():
+        return told
     x, y = own.mean(axis=2), shown.mean(axis=2)
     most, least = _PATTERN_SEEN
     # a dark edge beside a print is no pattern of it: each side is asked by itself
@@ -306,7 +309,7 @@ def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image
         spread = mean_xx - mean_x * mean_x
         slope = (mean_xy - mean_x * mean_y) / np.maximum(spread, 1e-6)
         missing = np.clip((most - slope) / (most - least), 0.0, 1.0)
-        asked = side & (spread > _PATTERN_SPREAD**2) & (plan.black > _SOME_BLACK)
+        asked = side & (spread > _PATTERN_SPREAD**2) & black
         asked &= mean_y < mean_x - _SHADE_SLACK
         told = np.where(asked, missing, told)
     return told.astype(np.float32)

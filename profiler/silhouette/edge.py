@@ -256,12 +256,21 @@ def _vertex(slope: Array, peak: NDArray[np.intp], t: Array) -> Array:
     """(N,) mm from the profiles' middle to the top of the parabola through each peak."""
     rows = np.arange(len(slope))
     peak = np.clip(peak, 1, slope.shape[1] - 2)
-    a, b, c = (slope[rows, peak + d] for d in (-1, 0, 1))
-    bend = a - 2 * b + c
-    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1, bend), 0.0)
+    shift = parabola_top(*(slope[rows, peak + d] for d in (-1, 0, 1)))
     half = len(t) // 2
-    offsets: Array = (peak - half + np.clip(shift, -0.5, 0.5)) * t[half + 1]
+    offsets: Array = (peak - half + shift) * t[half + 1]
     return offsets
+
+
+def parabola_top(before: Array, at: Array, behind: Array) -> Array:
+    """(N,) where the parabola through three neighbours has its top, from the middle one, no nearer
+    to another."""
+    bend = before - 2 * at + behind
+    shift = np.where(
+        np.abs(bend) > 1e-12, 0.5 * (before - behind) / np.where(bend == 0, 1, bend), 0.0
+    )
+    top: Array = np.clip(shift, -0.5, 0.5)
+    return top
 
 
 def _clear_peaks(steep: Array, least: float, share: float = _OUTERMOST_SHARE) -> NDArray[np.bool_]:

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from profiler.silhouette.edge import parabola_top
 from profiler.silhouette.level import Level
 
 Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 #: an end is sought so far inside and outside the silhouette's edge, mm: the silhouette fills in
 #: what is narrower than a needle or two
@@ -42,15 +42,6 @@ def rough_ends(level: Level, up: bool) -> Array:
     at = np.argmax(strength, axis=0)
     row = window[at, columns]
     found = (last >= 0) & (strength[at, columns] > _LEAST_STEP)
-    fine = _refined(slope, row, columns)
+    fine = row + parabola_top(*(slope[row + d, columns] for d in (-1, 0, 1)))
     v = level.corner[1] + (fine if up else height - 1 - fine) * level.cell
     return np.where(found, v, np.nan)
-
-
-def _refined(slope: Array, row: Index, column: Index) -> Array:
-    """Rows of peaks with the vertex of the parabola through each and its neighbours."""
-    a, b, c = (slope[row + d, column] for d in (-1, 0, 1))
-    bend = a - 2 * b + c
-    shift = np.where(np.abs(bend) > 1e-12, 0.5 * (a - c) / np.where(bend == 0, 1.0, bend), 0.0)
-    refined: Array = row + np.clip(shift, -0.5, 0.5)
-    return refined

@@ -73,7 +73,6 @@ def trace_tips(
     rows = [_best_chain([_choice(c[:, k]) for k in range(c.shape[1])], cell) for c in costs]
     length = _length(costs, rows, cell)
     alone = rows
-    told = [np.isfinite(r) for r in rows]
     if length is not None:
         both = costs[0] + _mirrored(costs[1], length)
         both -= both.min(axis=0)
@@ -134,9 +133,7 @@ def _one_of_two(
     for (x, sx), (y, sy) in (((a, sa), (b, sb)), ((b, sb), (a, sa))):
         other, so = length - y, np.hypot(sy, apart)
         wx, wo = 1 / np.maximum(sx, 1e-3) ** 2, 1 / np.maximum(so, 1e-3) ** 2
-        mean = (np.where(wx > 0, wx * np.nan_to_num(x), 0.0)) + np.where(
-            wo > 0, wo * np.nan_to_num(other), 0.0
-        )
+        mean = wx * np.nan_to_num(x) + wo * np.nan_to_num(other)
         whole = wx + wo
         with np.errstate(all="ignore"):
             value = np.where(whole > 0, mean / whole, np.nan)

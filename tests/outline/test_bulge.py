@@ -8,7 +8,7 @@ from shapely import Polygon
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.lift import with_lean
+from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.parts import Parts
 from profiler.outline.spread import edge_radius_u, hidden_bulge, lean_doubt
 
@@ -45,8 +45,8 @@ def test_a_wall_that_stands_on_a_back_of_its_own_has_none() -> None:
 def test_a_side_that_leans_may_stand_upright_and_a_slab_s_edge_may_be_round() -> None:
     bench = EdgeHeight(0.0, 0.0, 0.0, 0.3, 0.0, "made up", True)
     tapered = heights(-0.03, bench)
-    leant = with_lean(ROUND, PARTS, tapered) - ROUND
-    doubt = lean_doubt(ROUND, PARTS, tapered)
+    whole = with_lean(ROUND, PARTS, tapered, leans_out(ROUND, PARTS, tapered))
+    leant, doubt = whole - ROUND, lean_doubt(ROUND, whole).shift
     # at the tail the back's edge stands out by slope times height; the neck's end shows the face's
     assert leant[0, 0] == pytest.approx(-0.03 * 85.0)
     assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.4)

@@ -7,7 +7,7 @@ there is the studio.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -63,10 +63,12 @@ def paint(
     scale: tuple[float, float] = (1.0, 1.0),
     seed: int = 1,
     lying: Mapping[int, Lie | None] | None = None,
+    order: Sequence[int] = (),
 ) -> NDArray[np.uint8]:
     """(H, W, 3) BGR: the mat, the slabs and the cards (index, mat_from_card).
 
     lying: index of a sheet to where it lies instead of its drawn place; None where it is missing.
+    order: in which the sheets are laid, the topmost last; nothing for the usual one.
     """
     lying = lying or {}
     lens = camera.lens
@@ -106,7 +108,7 @@ def paint(
             for rect, ink in cluster.ink():
                 fill(corners(rect), WHITE if ink is Ink.WHITE else BLACK)
 
-    for index in reversed(range(design.count)):
+    for index in order or reversed(range(design.count)):
         drawn = on(Pose(np.eye(3), np.array([*design.origin(index), 0.0])))
         lie = lying.get(index, drawn)
         if lie is not None:

@@ -101,12 +101,8 @@ def view_of(scene: Scene, orientation: int, outline_pixels: Array, photo: int = 
     """
     camera = scene.cameras[photo]
     full = replace(camera.lens, k1=0.0, k2=0.0, p1=0.0, p2=0.0, k3=0.0)
-    corners = [
-        placed.to_mat(np.array([(0, 0), (w, 0), (w, h), (0, h)], dtype=np.float64))
-        for placed in scene.sheets
-        for w, h in [(placed.panel.width, placed.panel.height)]
-    ]
-    on_mat = full.project(camera.camera_from_mat.apply(np.vstack(corners)))
+    corners = np.vstack([placed.corners for placed in scene.sheets])
+    on_mat = full.project(camera.camera_from_mat.apply(corners))
     on_instrument = full.project(camera.lens.unproject(outline_pixels))
     shown = np.vstack([on_mat, on_instrument])
     last = np.array([full.width, full.height]) - 1.0

@@ -24,6 +24,7 @@ from profiler.silhouette.hand import cut_areas
 from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, departure, find_silhouette
 from profiler.silhouette.rings import rings_of
+from profiler.silhouette.stacking import as_stacked
 from profiler.silhouette.strokes import CutOut, Stroke
 
 Array = NDArray[np.float64]
@@ -185,7 +186,7 @@ def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, 
             f"{photo}: too little bare mat is seen round the targets to know its colour."
             " Show more of the mat round the instrument."
         )
-    return plan, lighting
+    return as_stacked(plan, lighting, scene.lying), lighting
 
 
 def places_of(mask: NDArray[np.bool_], plan: Plan, camera: Camera) -> Places:

@@ -25,6 +25,7 @@ from profiler.pipeline.section import Place, Typed, sized
 from profiler.scene.record import PrintScale, Scene
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import find_silhouette
+from profiler.silhouette.stacking import as_stacked
 
 Progress = Callable[[str, float], None]
 
@@ -199,6 +200,7 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
             f"{photo.name}: too little bare mat is seen round the targets to know its colour. Show"
             f" more of the mat round the {what}."
         )
+    plan = as_stacked(plan, lighting, scene.lying)
     silhouette = find_silhouette(
         plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene)
     )

@@ -47,6 +47,12 @@ class PlacedPanel:
         flat = local * np.array([self.scale.x, self.scale.y])
         return self.mat_from_panel.apply(np.column_stack([flat, np.zeros(len(flat))]))
 
+    @property
+    def corners(self) -> Array:
+        """(4, 3) mat mm: of its paper, anticlockwise from the lower left one."""
+        w, h = self.panel.width, self.panel.height
+        return self.to_mat(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
+
 
 @dataclass(frozen=True)
 class OddSheet:

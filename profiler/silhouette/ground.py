@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 Image = NDArray[np.float32]
 #: rectangles of ink, (K, 4, 2) mm in the mat frame, and the ink of each
 Inked = tuple[Array, list[Ink]]
+#: a box of a plan's cells; which of its cells (h, w) show another sheet than is usual there, and
+#: what is printed on that one (h, w)
+Relaid = tuple[tuple[slice, slice], NDArray[np.bool_], NDArray[np.uint8]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
@@ -91,9 +94,7 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
         camera: solved.
         sheets: solved; only what they cover is laid flat.
     """
-    corners = np.concatenate(
-        [s.to_mat(_corners(Rect(0, 0, s.panel.width, s.panel.height))) for s in sheets]
-    )[:, :2]
+    corners = np.concatenate([s.corners for s in sheets])[:, :2]
     low, high = corners.min(axis=0), corners.max(axis=0)
     # photo pixels per mm in the middle of the mat
     middle = np.append((low + high) / 2, 0.0)
@@ -110,7 +111,7 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
     with ThreadPoolExecutor(max_workers=1) as beside:
         resampled = beside.submit(_resampled, photo, camera, low, cell, (rows, columns), half)
         targets = inked(sheets)
-        printed = _printed(sheets, targets, low, cell, (rows, columns))
+        printed = printed_bits(sheets, targets, low, cell, (rows, columns))
         white, black = coverage(targets, low, cell, (rows, columns))
         light, seen = resampled.result()
     return Plan(light, printed, white, black, seen, low, cell)
@@ -180,6 +181,14 @@ def _placed(sheet: PlacedPanel, rects: Sequence[Rect]) -> Array:
     return sheet.to_mat(local)[:, :2].reshape(-1, 4, 2)
 
 
+def draw_sheet(layer: NDArray[np.uint8], sheet: PlacedPanel, low: Array, cell: float) -> None:
+    """Draw a sheet's paper, tint and scale as bits onto a layer whose first cell lies at `low`."""
+    panel = sheet.panel
+    paper = Rect(0, 0, panel.width, panel.height)
+    areas = _placed(sheet, (paper, panel.tinted, panel.plain))
+    _fill(layer, areas, low, cell, (WHITE, TINT | WHITE | STRIP, TINT))
+
+
 def inked(sheets: Sequence[PlacedPanel]) -> Inked:
     """(K, 4, 2) mm, mat frame: every rectangle of the targets, in the order of printing; inks."""
     inks = [[pair for c in sheet.panel.clusters for pair in c.ink()] for sheet in sheets]
@@ -206,22 +215,23 @@ def coverage(
     return (counts & 15) * each, (counts >> 4) * each
 
 
-def _printed(
+def printed_bits(
     sheets: Sequence[PlacedPanel],
     targets: Inked,
     low: Array,
     cell: float,
     shape: tuple[int, int],
+    relaid: Sequence[Relaid] = (),
 ) -> NDArray[np.uint8]:
+    """`Plan.printed` of sheets that lie in their usual order, apart from where they do not."""
     slack = max(1, round(_INK_SLACK_MM / cell))
     kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
     printed = np.zeros(shape, dtype=np.uint8)
     # the last sheet first: each lies on top of its right and its upper neighbour
     for sheet in reversed(sheets):
-        panel = sheet.panel
-        paper = Rect(0, 0, panel.width, panel.height)
-        areas = _placed(sheet, (paper, panel.tinted, panel.plain))
-        _fill(printed, areas, low, cell, (WHITE, TINT | WHITE | STRIP, TINT))
+        draw_sheet(printed, sheet, low, cell)
+    for box, there, bits in relaid:
+        printed[box][there] = bits[there]
     on_mat = printed > 0
     _allow_ends(printed, [s for s in sheets if not s.points], low, cell)
     for ink in (TINT, WHITE, STRIP):

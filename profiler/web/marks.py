@@ -60,9 +60,7 @@ def _lines_of(
         return Lines(_rings(view, finding.places), True)
     for sheet in (*scene.cards, *scene.sheets):
         if sheet.panel.name == finding.where:
-            w, h = sheet.panel.width, sheet.panel.height
-            corners = sheet.to_mat(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
-            return Lines([_points(view.from_mat(corners))], True)
+            return Lines([_points(view.from_mat(sheet.corners))], True)
     if finding.where not in PARTS:
         return None
     z = {h.part: h.height.value or 0.0 for h in measurement.heights}.get(finding.where, 0.0)

@@ -84,12 +84,10 @@ def _edge(
 
 
 def _panel(view: View, placed: PlacedPanel) -> dict[str, Any]:
-    w, h = placed.panel.width, placed.panel.height
-    corners = placed.to_mat(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
     return {
         "name": placed.panel.name,
-        "corners": _points(view.from_mat(corners)),
-        "z": round(float(corners[:, 2].mean()), 2),
+        "corners": _points(view.from_mat(placed.corners)),
+        "z": round(float(placed.corners[:, 2].mean()), 2),
     }
 
 

@@ -1,0 +1,41 @@
+"""Sheets laid in another order than that of their numbers: the border that shows is paper."""
+
+from __future__ import annotations
+
+import pytest
+from shapely.geometry import box
+
+from profiler.paper import paper_named
+from profiler.silhouette.ground import WHITE
+from profiler.silhouette.stacking import as_stacked
+from profiler.target.mat import MatDesign, design_mat
+from tests.silhouette.flat import flat, laid, seen
+
+BROWN, PAPER = (60, 90, 140), (247, 248, 248)
+
+
+def _mat() -> MatDesign:
+    """Two by two or more, seams between them."""
+    design = design_mat(paper_named("A4"), 560, 400)
+    assert design.columns > 1 and design.rows > 1
+    return design
+
+
+@pytest.mark.parametrize("order", [range(99), (1, 0, 3, 2, 5, 4, 7, 6)])
+def test_a_border_on_top_of_its_neighbour_is_no_part_of_what_lies_across_it(
+    order: range | tuple[int, ...],
+) -> None:
+    design = _mat()
+    plate = box(180, 120, 380, 280)
+    found, cell = seen(design, [flat(plate, BROWN)], [i for i in order if i < design.count])
+    assert found.symmetric_difference(plate).area / plate.length < cell
+
+
+def test_a_white_thing_on_a_seam_does_not_pass_for_a_border_that_shows() -> None:
+    """Paper's own white, just where the lower sheet's border would show if it were on top."""
+    design = _mat()
+    pitch = design.pitch[0]
+    peg = box(pitch + 0.2, 150, pitch + 5.8, 215)
+    plan, lighting, scene = laid(design, [flat(box(200, 120, 400, 160), BROWN), flat(peg, PAPER)])
+    printed = as_stacked(plan, lighting, scene.lying).printed
+    assert not ((printed & ~plan.printed) & WHITE).any()

@@ -14,6 +14,7 @@ from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
+from profiler.pipeline.faint import FAINT
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
@@ -41,7 +42,7 @@ Progress = Callable[[str, float], None]
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
 #: what makes a result that was written one not to be relied on
-NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN)
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour

@@ -36,6 +36,7 @@ from profiler.outline.spread import (
     rounding_doubt,
 )
 from profiler.outline.together import lay_together
+from profiler.pipeline.faint import doubted, faint_finding, faint_parts
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
 from profiler.pipeline.seeing import see_edge
@@ -176,10 +177,14 @@ def see(
 
         seen = rims_of(pixels, scene, index, edge, parts_of, *lifting)
     rims = seen.rimmed
+    edge = rims.edge
+    if faint := faint_parts(plan, edge, rims.parts):
+        findings.append(faint_finding(photo, faint))
+        edge = doubted(edge, rims.parts, faint)
     return Sight(
         photo,
         index,
-        rims.edge,
+        edge,
         rims.parts,
         rims.told,
         rims.sure,

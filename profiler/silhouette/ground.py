@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import reduce
+from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -24,6 +25,7 @@ from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
+Value = TypeVar("Value", bound=np.generic)
 #: rectangles of ink, (K, 4, 2) mm in the mat frame, and the ink of each
 Inked = tuple[Array, list[Ink]]
 #: a box of a plan's cells; which of its cells (h, w) show another sheet than is usual there, and
@@ -79,10 +81,10 @@ class Plan:
         mapped: Array = (points - self.origin) / self.cell
         return mapped
 
-    def at(self, layer: NDArray[np.uint8], points: Array) -> NDArray[np.uint8]:
-        """What a layer (H, W) of this plan holds at points (..., 2) mm, mat frame: (...)."""
+    def at(self, layer: NDArray[Value], points: Array) -> NDArray[Value]:
+        """What a layer (H, W, …) of this plan holds at points (..., 2) mm, mat frame: (..., …)."""
         cells = np.rint(self.to_cells(points)).astype(int)
-        h, w = layer.shape
+        h, w = layer.shape[:2]
         return np.asarray(layer[np.clip(cells[..., 1], 0, h - 1), np.clip(cells[..., 0], 0, w - 1)])
 
 

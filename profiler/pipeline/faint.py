@@ -1,0 +1,60 @@
+"""Parts whose edge is hardly told from the mat: their numbers get a wide doubt, and a word."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from profiler.findings import Finding, Level
+from profiler.outline.parts import Parts
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.faint import faintly_seen
+from profiler.silhouette.ground import Plan
+
+#: for who has to know it again
+FAINT = 306
+#: small and bright ones mirror the mat without being lost
+_PARTS = ("body", "neck", "headstock")
+#: a part with this share of its edge faint may have lost a piece, and has this doubt, mm standard:
+#: a guess between rendered ones
+_MOSTLY, _LOST_U_MM = 0.12, 3.0
+
+
+def faint_parts(plan: Plan, edge: Edge, parts: Parts) -> tuple[str, ...]:
+    """Parts whose colour is so near the ground's that their edge may be lost.
+
+    Args:
+        plan: the photo laid flat.
+        edge: N points.
+        parts: split of them.
+    """
+    faint = faintly_seen(plan, edge)
+    if edge.drawn is not None:
+        faint &= ~edge.drawn
+    return tuple(
+        part for part in _PARTS if len(mine := parts.members(part)) and faint[mine].mean() > _MOSTLY
+    )
+
+
+def doubted(edge: Edge, parts: Parts, faint: Sequence[str]) -> Edge:
+    """The edge with that doubt on the faint parts' points, apart from those that a hand drew."""
+    lost = np.isin(parts.labels, faint)
+    if edge.drawn is not None:
+        lost &= ~edge.drawn
+    return replace(edge, sigma=np.where(lost, np.hypot(edge.sigma, _LOST_U_MM), edge.sigma))
+
+
+def faint_finding(photo: str, faint: Sequence[str]) -> Finding:
+    """What a person is told of them."""
+    names = " and ".join(faint)
+    return Finding(
+        306,
+        Level.DOUBT,
+        f"{photo}: the {names} {'is' if len(faint) == 1 else 'are'} nearly of the mat's colour, so"
+        " the edge there may be lost, and its ± is wide. Look at the overlay picture; print the"
+        " mat in another tint ('profiler mat --tint'), or draw the edge on the page"
+        " ('profiler serve').",
+        photo,
+    )

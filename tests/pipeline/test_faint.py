@@ -1,0 +1,64 @@
+"""A part of nearly the mat's own colour: its edge may be anywhere, and the result says so."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry import LinearRing, box
+
+from profiler.geometry.frames import Frame2D
+from profiler.outline.parts import Parts
+from profiler.paper import paper_named
+from profiler.pipeline.faint import doubted, faint_finding, faint_parts
+from profiler.pipeline.measure import NOT_TO_BE_RELIED_ON
+from profiler.silhouette.edge import Edge
+from profiler.silhouette.faint import faintly_seen
+from profiler.silhouette.ground import Plan
+from profiler.target.mat import design_mat
+from tests.painter import TINT
+from tests.silhouette.flat import flat, laid
+
+BROWN = (60, 90, 140)
+#: 3 % darker than the tint, and as much warmer: a tenth in log light at the most
+PALE = tuple(round(v * k) for v, k in zip(TINT, (0.92, 0.97, 0.99), strict=True))
+X = (190.0, 280.0, 370.0)
+
+
+def _seen() -> tuple[Plan, Edge, Parts]:
+    """A plate, its left half brown and its right half pale, its edge where it is."""
+    halves = [box(X[0], 150, X[1], 250), box(X[1], 150, X[2], 250)]
+    plan, _, _ = laid(
+        design_mat(paper_named("A2"), 560, 400), [flat(halves[0], BROWN), flat(halves[1], PALE)]
+    )
+    ring = LinearRing(box(X[0], 150, X[2], 250).exterior)
+    on_mat = np.array([ring.interpolate(s).coords[0] for s in np.arange(0, ring.length, 0.5)])
+    if not ring.is_ccw:
+        on_mat = on_mat[::-1]
+    ones = np.ones(len(on_mat))
+    edge = Edge(on_mat, on_mat, ones > 0, 0.1 * ones)
+    right = on_mat[:, 0] > X[1]
+    labels = np.where(right, "neck", "body").astype("<U9")
+    parts = Parts(Frame2D(0.0, (X[0], 200.0)), 180.0, 90.0, 170.0, labels, 50.0 * np.ones(181))
+    return plan, edge, parts
+
+
+def test_the_pale_half_is_faint_and_only_its_numbers_are_doubted() -> None:
+    plan, edge, parts = _seen()
+    faint = faintly_seen(plan, edge)
+    # prints and the plate's own corners differ from both
+    right = edge.on_mat[:, 0] > X[1] + 5
+    assert faint[right].mean() > 0.5
+    assert faint[edge.on_mat[:, 0] < X[1] - 5].mean() < 0.02
+    found = faint_parts(plan, edge, parts)
+    assert found == ("neck",)
+    sigma = doubted(edge, parts, found).sigma
+    assert (sigma[parts.members("neck")] > 2.9).all()
+    assert np.array_equal(sigma[parts.members("body")], edge.sigma[parts.members("body")])
+    finding = faint_finding("top-9.jpg", found)
+    assert finding.code in NOT_TO_BE_RELIED_ON and finding.message.startswith("top-9.jpg: the neck")
+
+
+def test_what_a_hand_drew_is_not_doubted_again() -> None:
+    _, edge, parts = _seen()
+    drawn = np.ones(len(edge.on_mat), dtype=bool)
+    by_hand = Edge(edge.pixels, edge.on_mat, edge.measured, edge.sigma, drawn)
+    assert np.array_equal(doubted(by_hand, parts, ("neck",)).sigma, edge.sigma)

@@ -48,6 +48,9 @@ _REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
 #: mm; where the strip is looked at, as shares of its breadth
 _SOMETHING_ELSE, _APART_MM = 4.0, 1.0
 _BETWEEN = -np.array([0.3, 0.5, 0.7])
+#: of the same hue, and a gloss, if its log light differs by less and by more than this; guesses
+#: between rendered ones
+_SAME_HUE, _GLOSS = 0.3, 0.2
 #: depths of a look that are its outermost and its innermost
 _OUTERMOST, _INNERMOST = 3, 5
 #: a stretch that differs less from what was there is left alone, mm
@@ -240,11 +243,18 @@ def _parted(
     within = look_inward(photo, camera, at, normals, DEPTHS_MM)
     between = look_inward(photo, camera, at, normals * outside[:, None], _BETWEEN).mean(axis=1)
     # just inside, and further in: a highlight or a purfling lies in the face
-    for face in (within[:, :_OUTERMOST], within[:, -_INNERMOST:]):
-        unlike = np.abs(between - face.mean(axis=1)).mean(axis=1)
-        if np.median(unlike) <= _SOMETHING_ELSE * rim.spread:
-            return False
-    return True
+    differences = [
+        between - face.mean(axis=1) for face in (within[:, :_OUTERMOST], within[:, -_INNERMOST:])
+    ]
+    if any(np.median(np.abs(d).mean(axis=1)) <= _SOMETHING_ELSE * rim.spread for d in differences):
+        return False
+    # what is of the face's hue and only brighter is the face: its gloss where it is rounded
+    brighter = [d.mean(axis=1) for d in differences]
+    hue = min(
+        float(np.median(np.abs(d - b[:, None]).mean(axis=1)))
+        for d, b in zip(differences, brighter, strict=True)
+    )
+    return hue > _SAME_HUE or min(float(np.median(b)) for b in brighter) < _GLOSS
 
 
 def _found_part(sought: Sought, gap: Gap) -> Indices:

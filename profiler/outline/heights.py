@@ -22,6 +22,10 @@ Array = NDArray[np.float64]
 PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
 #: a top that falls outward by more than this under a card is arched, not flat: rad
 _ARCHED = 0.03
+#: how much lower than the card the rim is, as a share of what a parabola through the slope under the
+#: card makes of it; one that ends in a hollow along the rim, as a raised cosine does, makes 0.42 to
+#: 0.46 (reckoned), and arches are between
+_ARCH_SHARE, _ARCH_SHARE_U = 0.75, 0.25
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0
 
@@ -46,6 +50,9 @@ _TUNERS_BELOW_FACE, _PEGS_BELOW_EDGE = (16.0, 6.0), (8.0, 4.0)
 _BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
 #: a fretboard's face above the soundboard
 _FRETBOARD_OVER_BODY = (6.0, 3.0)
+#: the same over an arched one's rim, where the neck meets it, and its rise per mm: it falls towards
+#: the nut (values from memory)
+_FINGERBOARD_OVER_RIM, _FINGERBOARD_SLOPE = (15.0, 5.0), (-0.07, 0.04)
 _BODY_OF_WIDTH = 0.3
 #: a top that falls more steeply than this, with nothing but its back's edge on the bench, lies on
 #: a round back: flat-backed bodies are not so much shallower at the neck
@@ -258,7 +265,7 @@ def edge_heights(
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
-    neck = _neck(parts, by_part["neck"], body)
+    neck = _neck(parts, by_part["neck"], body, arched=arch > 0)
     neck = _typed("neck", typed, neck, (parts.join + parts.nut) / 2)
     head = _headstock(parts, by_part["headstock"], neck, arched=arch > 0)
     head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
@@ -342,9 +349,9 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
         if abs(card.y) > 12.0 and outward_fall > _ARCHED and half > abs(card.y):
             # z = rim + a (1 - (y / half)²): the fall under the card gives a
             a = outward_fall * half**2 / (2 * abs(card.y))
-            drop = a * (1 - (card.y / half) ** 2)
+            drop = _ARCH_SHARE * a * (1 - (card.y / half) ** 2)
             arch = max(arch, a)
-            u = float(np.hypot(u, 0.35 * drop))
+            u = float(np.hypot(u, _ARCH_SHARE_U / _ARCH_SHARE * drop))
         heights.append((card, card.z - drop, u))
     return _typed("body", typed, _rim_by_cards(parts, heights, arch, middle), middle), arch
 
@@ -387,18 +394,19 @@ def _back(arch: float, typed: Given) -> EdgeHeight:
     return _typed("back", typed, back, 0.0)
 
 
-def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight) -> EdgeHeight:
+def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, arched: bool) -> EdgeHeight:
     """The fretboard's edge, by its cards or a little above the body."""
     middle = (parts.join + parts.nut) / 2
     if not cards:
-        over, u = _FRETBOARD_OVER_BODY
+        over, u = _FINGERBOARD_OVER_RIM if arched else _FRETBOARD_OVER_BODY
+        slope, u_slope = _FINGERBOARD_SLOPE if arched else (0.0, 0.02)
         z = float(body.at(np.array([parts.join]))[0]) + over
         return EdgeHeight(
             parts.join,
             z,
-            0.0,
+            slope,
             float(np.hypot(body.u, u)),
-            0.02,
+            u_slope,
             "assumed a little above the body",
             False,
         )

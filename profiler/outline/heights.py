@@ -22,9 +22,9 @@ Array = NDArray[np.float64]
 PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
 #: a top that falls outward by more than this under a card is arched, not flat: rad
 _ARCHED = 0.03
-#: how much lower than the card the rim is, as a share of what a parabola through the slope under the
-#: card makes of it; one that ends in a hollow along the rim, as a raised cosine does, makes 0.42 to
-#: 0.46 (reckoned), and arches are between
+#: how much lower than the card the rim is, as a share of what a parabola through the slope under
+#: the card makes of it; an arch that ends in a hollow along the rim, as a raised cosine does, makes
+#: 0.42 to 0.46 (reckoned), and most are between
 _ARCH_SHARE, _ARCH_SHARE_U = 0.75, 0.25
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0

@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
+from scipy.ndimage import binary_opening, maximum_filter1d, minimum_filter1d
 from shapely import Polygon, contains_xy, intersection_all, union_all
 
 from profiler.scene.record import PlacedPanel
@@ -38,8 +38,8 @@ _NEITHER = 0.2
 #: this share of the cells in which the two orders differ must speak for the unusual one; what lies
 #: on a seam covers some of them, or makes them all alike
 _PLAINLY = 0.75
-#: stretches across which the order changes
-_CHANGING = 5
+#: stretches that must do so in a row: a white knob is shorter; and those across which it changes
+_LEAST_RUN, _CHANGING = 4, 5
 _LEAST_OVERLAP_MM2 = 4.0
 
 
@@ -84,14 +84,15 @@ def _turned(
     for_other = differ & np.where(below == WHITE, paper, tint)
     stretch = there.along(_STRETCH_MM)
     asked, yes = (np.bincount(stretch[c], minlength=stretch.max() + 1) for c in (differ, for_other))
-    turned = (yes > _PLAINLY * asked) & (asked > 0)
-    # where the order changes either sheet may be on top; and tint that is seen is ground, whatever
-    # is printed on the sheet that usually is
+    turned = binary_opening((yes > _PLAINLY * asked) & (asked > 0), np.ones(_LEAST_RUN))
+    if not turned.any():
+        return
+    # where the order changes either sheet may be on top; and on such a seam tint that is seen is
+    # ground, whatever is printed on the sheet that usually is
     changing = maximum_filter1d(turned, _CHANGING) != minimum_filter1d(turned, _CHANGING)
     either = changing[stretch] | (differ & (above == WHITE) & tint)
     shown = there.cells & (turned[stretch] | either)
-    if shown.any():
-        yield there.box, shown, np.where(either, above | below, below).astype(np.uint8)
+    yield there.box, shown, np.where(either, above | below, below).astype(np.uint8)
 
 
 def _any_of(plan: Plan, overlap: Polygon, sheets: Sequence[PlacedPanel]) -> Iterator[Relaid]:

@@ -35,7 +35,11 @@ def test_a_white_thing_on_a_seam_does_not_pass_for_a_border_that_shows() -> None
     """Paper's own white, just where the lower sheet's border would show if it were on top."""
     design = _mat()
     pitch = design.pitch[0]
-    peg = box(pitch + 0.2, 150, pitch + 5.8, 215)
-    plan, lighting, scene = laid(design, [flat(box(200, 120, 400, 160), BROWN), flat(peg, PAPER)])
-    printed = as_stacked(plan, lighting, scene.lying).printed
-    assert not ((printed & ~plan.printed) & WHITE).any()
+    thin = box(pitch + 0.2, 150, pitch + 5.8, 215)
+    # and a knob that hides the whole of what tells them apart, on the seam and beside it
+    knob = box(pitch + 0.2, 300, pitch + 11.8, 318)
+    for white in (thin, knob):
+        slabs = [flat(box(200, 120, 400, 160), BROWN), flat(white, PAPER)]
+        plan, lighting, scene = laid(design, slabs)
+        printed = as_stacked(plan, lighting, scene.lying).printed
+        assert not ((printed & ~plan.printed) & WHITE).any()

@@ -135,7 +135,9 @@ def border_anew(
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         return box, mine, laid
 
-    for box, mine, laid in on_cores(anew, range(1, len(stats))):
+    # the largest first: begun last, it would keep one core waiting
+    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable") + 1
+    for box, mine, laid in on_cores(anew, order.tolist()):
         settled[box] = np.where(mine, laid, settled[box])
     return settled
 
@@ -293,7 +295,7 @@ def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image
     black = plan.black > _SOME_BLACK
     if not black.any():
         return told
-    x, y = own.mean(axis=2), shown.mean(axis=2)
+    x, y = _mean(own), _mean(shown)
     most, least = _PATTERN_SEEN
     # a dark edge beside a print is no pattern of it: each side is asked by itself
     for side in (wrong, ~wrong):
@@ -341,6 +343,12 @@ def _expected(plan: Plan, lighting: Lighting, share: Image) -> tuple[Image, Imag
     darkest = np.asarray(cv2.erode(least, cross), dtype=np.float32)
     darkest[ditch] = 0.0
     return darkest, np.asarray(cv2.dilate(most, cross), dtype=np.float32)
+
+
+def _mean(layer: Image) -> Image:
+    """(H, W) of (H, W, 3): plane by plane it takes a tenth of the time."""
+    blue, green, red = (layer[..., channel] for channel in range(3))
+    return np.asarray((blue + green + red) / 3, dtype=np.float32)
 
 
 def _largest(difference: Image) -> Image:

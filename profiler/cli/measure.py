@@ -189,16 +189,17 @@ def measure(
         progress("drawing the overlay", 0.92)
         from concurrent.futures import ThreadPoolExecutor
 
+        from profiler.cores import on_cores
         from profiler.pipeline.report import report_files  # loaded by now
 
-        # the pictures are OpenCV's work for the most part: the record is put into words meanwhile
+        # the pictures are OpenCV's work for the most part: the record is written meanwhile
         with ThreadPoolExecutor(max_workers=1) as beside:
             report = beside.submit(report_files, job, wishes.notes, units.value, inch_step)
             kept = _carried(output, job.record)
-            record = record_bytes(kept)
-            files = {**report.result(), MEASUREMENT_NAME: record}
-        for file_name, data in files.items():
-            folder.write(file_name, data)
+            folder.write(MEASUREMENT_NAME, record_bytes(kept))
+            files = report.result()
+        # a disk takes its time to say that all is on it: both are asked at once
+        on_cores(lambda file: folder.write(*file), files.items())
     for finding in job.result.standing_against:
         say_error(finding.message)
     _tell(job, units, inch_step)
@@ -207,7 +208,7 @@ def measure(
             "\nSections and headstock of the measurement before were kept: their stations count"
             " from the tail. Take them again if the instrument was altered."
         )
-    typer.echo(f"\nWritten to {output}: {', '.join(sorted(files))}")
+    typer.echo(f"\nWritten to {output}: {', '.join(sorted([*files, MEASUREMENT_NAME]))}")
     stale = sorted(path.name for path in output.glob("template.*"))
     if stale:
         typer.echo(

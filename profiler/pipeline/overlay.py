@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
 import cv2
@@ -61,9 +62,12 @@ def draw_overlay(
     """
     view = view_of(scene, orientation, outline_pixels)
     wording = wording or Wording()
-    easel = Easel(view.picture(pixels), WASH)
-    seen = instrument_on(view, measurement, outline_pixels)
-    marks = marks_on(view, scene)
+    # the picture is OpenCV's work: where things fall in it is reckoned meanwhile
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        picture = beside.submit(view.picture, pixels)
+        seen = instrument_on(view, measurement, outline_pixels)
+        marks = marks_on(view, scene)
+        easel = Easel(picture.result(), WASH)
     size = max(14, round(easel.width * LETTERING))
     enlarged = _enlargement(marks)
     _draw_marks(easel, marks, enlarged)

@@ -27,7 +27,7 @@ from profiler.outline.rims import choose_rims, surely_upper, upper_rim_if_lower
 from profiler.outline.splice import Rimmed
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
-from profiler.silhouette.rim import lower_rim_told
+from profiler.silhouette.rim import look_inside, lower_rim_told
 
 Array = NDArray[np.float64]
 
@@ -86,13 +86,14 @@ def rims_of(
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, flat))
         return Seen(Rimmed(edge, parts, told, sure, rim), edge.on_mat, None)
     button: ButtonSeen | None = None
+    inside = look_inside(pixels, camera, edge)
     for _ in range(_ROUNDS):
         heights = edge_heights(
             parts, place_cards(scene, parts.frame, card_thickness), typed, button
         )
         places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
         sure = surely_upper(edge.on_mat, camera, parts, heights)
-        told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels)
+        told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels, inside)
         rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])

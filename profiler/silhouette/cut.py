@@ -12,6 +12,7 @@ tint, in the light that the ground beside it shows: pockets of shadow are no ins
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import cv2
@@ -101,16 +102,20 @@ def border_anew(
     into = cv2.distanceTransform(firm, cv2.DIST_L2, 5) * plan.cell
     near = (out < _OUTWARD_MM) & (into < _INWARD_MM)
     far = printed & plan.seen & (out > 0) & (out < _OUT_OF_REACH_MM)
-    near |= _overlooked(plan, lighting, local, far)
+    # none of the three asks the others, and one takes as long as the other two
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        winding_at = beside.submit(winding, firm > 0, plan.cell)
+        nearby = beside.submit(_ground_nearby, plan, lighting, local, out)
+        near |= _overlooked(plan, lighting, local, far)
+        winds = winding_at.result() & (out < _OUTWARD_MM) & (into < _POCKET_MM)
+        shade, known = nearby.result()
     widen = np.ones((5, 5), np.uint8)
-    winds = winding(firm > 0, plan.cell) & (out < _OUTWARD_MM) & (into < _POCKET_MM)
     open_cells = (cv2.dilate((printed & near).astype(np.uint8), widen) > 0) & near & plan.seen
     if like is not None and like.any():
         away = cv2.distanceTransform((~like).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
         winds &= away > _POCKET_MM
     open_cells |= winds & plan.seen
     open_cells &= plan.printed > 0
-    shade, known = _ground_nearby(plan, lighting, local, out)
     settled = wrong.copy()
     # cells look at their neighbours, and print within reach of each other is settled together
     _, groups, stats, _ = cv2.connectedComponentsWithStats(
@@ -135,7 +140,9 @@ def border_anew(
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         return box, mine, laid
 
-    for box, mine, laid in on_cores(anew, range(1, len(stats))):
+    # the largest first: begun last, it would keep one core waiting
+    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable") + 1
+    for box, mine, laid in on_cores(anew, order.tolist()):
         settled[box] = np.where(mine, laid, settled[box])
     return settled
 
@@ -293,7 +300,7 @@ def _pattern_missing(shown: Image, own: Image, plan: Plan, wrong: Mask) -> Image
     black = plan.black > _SOME_BLACK
     if not black.any():
         return told
-    x, y = own.mean(axis=2), shown.mean(axis=2)
+    x, y = _mean(own), _mean(shown)
     most, least = _PATTERN_SEEN
     # a dark edge beside a print is no pattern of it: each side is asked by itself
     for side in (wrong, ~wrong):
@@ -341,6 +348,12 @@ def _expected(plan: Plan, lighting: Lighting, share: Image) -> tuple[Image, Imag
     darkest = np.asarray(cv2.erode(least, cross), dtype=np.float32)
     darkest[ditch] = 0.0
     return darkest, np.asarray(cv2.dilate(most, cross), dtype=np.float32)
+
+
+def _mean(layer: Image) -> Image:
+    """(H, W) of (H, W, 3): plane by plane it takes a tenth of the time."""
+    blue, green, red = (layer[..., channel] for channel in range(3))
+    return np.asarray((blue + green + red) / 3, dtype=np.float32)
 
 
 def _largest(difference: Image) -> Image:

@@ -46,6 +46,17 @@ _LEAST_DIFFERENCE = 0.12
 _SURE = 0.85
 
 
+def _depths() -> Array:
+    """(D,) mm inside the rim at which the look is taken."""
+    return np.arange(_FROM_MM, _TO_MM, _STEP_MM)
+
+
+def look_inside(photo: NDArray[np.uint8], camera: Camera, edge: Edge) -> Array:
+    """(N, D, 3) log light inside the silhouette: it stays as it is however the rims are told."""
+    normals = outward_normals(edge.on_mat, 2.5)
+    return look_inward(photo, camera, edge.on_mat, normals, _depths())
+
+
 def lower_rim_told(
     photo: NDArray[np.uint8],
     camera: Camera,
@@ -53,6 +64,7 @@ def lower_rim_told(
     places: Array,
     sure: NDArray[np.bool_],
     labels: NDArray[np.str_],
+    inside_seen: Array | None = None,
 ) -> Array:
     """How clearly the silhouette is the lower rim.
 
@@ -64,6 +76,7 @@ def lower_rim_told(
             is the lower one.
         sure: (N,) where the silhouette is the upper rim without doubt.
         labels: (N,) part of each point; parts look different.
+        inside_seen: what `look_inside` gives, where it is known.
 
     Returns:
         (N,) 0 for surely the upper rim, 1 for surely the lower one, 0.5 for not told.
@@ -71,12 +84,12 @@ def lower_rim_told(
     told = np.full(len(sure), 0.5)
     normals = outward_normals(edge.on_mat, 2.5)
     inside = -((places - edge.on_mat) * normals).sum(axis=1)
-    depth = np.arange(_FROM_MM, _TO_MM, _STEP_MM)
+    depth = _depths()
     # so far outside a rim something else is seen
     outside = round((_FROM_MM + _OUTSIDE_MM[1]) / _STEP_MM)
     thick = outside - round((_FROM_MM + _OUTSIDE_MM[0]) / _STEP_MM) + 1
     reach = np.arange(_FROM_MM - _SLACK_MM - outside * _STEP_MM, _TO_MM + _SLACK_MM, _STEP_MM)
-    here = look_inward(photo, camera, edge.on_mat, normals, depth)
+    here = look_inside(photo, camera, edge) if inside_seen is None else inside_seen
 
     def tell_part(part: str) -> None:
         known = np.flatnonzero(sure & edge.measured & (labels == part))

@@ -29,3 +29,15 @@ def test_a_photo_is_opened_before_the_late_rooms_load() -> None:
 def test_the_late_rooms_are_where_the_weight_is() -> None:
     assert loaded_by("profiler.pipeline.shape") >= {"scipy", "skimage"}
     assert loaded_by("profiler.pipeline.report") >= {"reportlab"}
+
+
+def test_what_nobody_asks_for_is_not_loaded_and_is_there_when_asked_for() -> None:
+    begin = (
+        "import sys; from profiler.pipeline.ahead import load_ahead; load_ahead('scipy.ndimage')"
+    )
+    wait = "import numpy, threading; [t.join() for t in threading.enumerate()[1:]]"
+    loaded = "print(*({'numpy.f2py.crackfortran', 'unittest'} & set(sys.modules)))"
+    asked = "numpy.testing.assert_equal(1, 1); numpy.f2py.main"
+    ask = f"{begin}; {wait}; {loaded}; {asked}"
+    done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
+    assert not done.stdout.strip()

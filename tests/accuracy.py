@@ -15,7 +15,7 @@ import json
 import shutil
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from profiler.pipeline.job import JobWishes, run_job
 from tests import gauge_accuracy
 from tests.alignment import outline_error
 from tests.docs.readme import write_between
+from tests.ruled import ruled
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 ROWS = {
@@ -34,6 +35,8 @@ ROWS = {
     "heights ignored": frozenset({"heights"}),
     "lens ignored": frozenset({"lens"}),
 }
+#: the row in which tuners and strap button are typed as a rule reads them, on samples of our own
+RULED = "cards and a rule"
 #: the row in which all photos of a folder are measured as one job
 ALL = "all photos"
 #: our stations and the truth's word for each
@@ -67,7 +70,10 @@ def photos() -> list[Path]:
 
 
 def measured_row(
-    photo: Path, ignore: frozenset[str] = frozenset(), others: Sequence[Path] = ()
+    photo: Path,
+    ignore: frozenset[str] = frozenset(),
+    others: Sequence[Path] = (),
+    typed: Mapping[str, float] | None = None,
 ) -> Row:
     """Measure one photo, or several together, away from the truth, then compare.
 
@@ -75,6 +81,7 @@ def measured_row(
         photo: the first.
         ignore: corrections that are left out.
         others: measured together with it, from the same folder.
+        typed: heights that a person gives, part to mm.
 
     Raises:
         ProfilerError: the photo was refused.
@@ -84,7 +91,9 @@ def measured_row(
         for path in photo.parent.iterdir():
             if path.name in names or path.name in ("mat.json", "cards.json", "lens.json"):
                 shutil.copy(path, folder)
-        wishes = JobWishes(tuple(Path(folder) / name for name in names), ignore=ignore)
+        heights = {part: (z, None) for part, z in (typed or {}).items()}
+        paths = tuple(Path(folder) / name for name in names)
+        wishes = JobWishes(paths, heights=heights, ignore=ignore)
         measurement = run_job(wishes).measurement
     truth = json.loads((photo.parent / "truth.json").read_text())
     error = outline_error(measurement.outline, np.array(truth["outline"]))
@@ -132,11 +141,14 @@ def main(arguments: list[str]) -> int:
         lines.append(line)
         print(line, flush=True)
 
-    rows = {ALL} if "--together" in arguments else {ALL, *ROWS}
+    rows = {ALL} if "--together" in arguments else {ALL, RULED, *ROWS}
     tell("| " + " | ".join(name.replace("_", " ") for name in head) + " |")
     tell("|---" * len(head) + "|")
     refused = 0
-    jobs = [(photo, name, ignore, ()) for photo in chosen for name, ignore in ROWS.items()]
+    jobs: list[tuple[Path, str, frozenset[str], tuple[Path, ...]]] = []
+    for photo in chosen:
+        jobs += [(photo, name, ignore, ()) for name, ignore in ROWS.items()]
+        jobs.insert(len(jobs) - len(ROWS) + 1, (photo, RULED, frozenset(), ()))
     for folder in dict.fromkeys(photo.parent for photo in chosen):
         first, *others = [photo for photo in chosen if photo.parent == folder]
         if others:
@@ -144,7 +156,8 @@ def main(arguments: list[str]) -> int:
     for photo, name, ignore, others in sorted(jobs, key=lambda job: job[0].parent):
         if name in rows:
             try:
-                row = measured_row(photo, ignore, others)
+                typed = ruled(photo.parent.name) if name == RULED else None
+                row = measured_row(photo, ignore, others, typed)
             except ProfilerError as error:
                 refused += 1
                 tell(f"| {photo.parent.name}/{photo.name} | {name} | refused: {error} |")

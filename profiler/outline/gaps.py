@@ -72,6 +72,21 @@ def gaps_of(trusted: Indices, mine: NDArray[np.bool_], beside_others: bool) -> l
     return out
 
 
+def beside_drawn(gap: Gap, drawn: NDArray[np.bool_]) -> list[Gap]:
+    """What a hand's own points (N,) leave of a gap at its ends: there its line stays."""
+    drawn_here = drawn[gap.between]
+    if not drawn_here.any():
+        return [gap]
+    lead, trail = int(np.argmax(drawn_here)), int(np.argmax(drawn_here[::-1]))
+    left = []
+    if gap.begins and lead > _LEAST_OPEN:
+        left.append(Gap(gap.first, int(gap.between[lead]), gap.between[:lead], True, False))
+    if gap.ends and trail > _LEAST_OPEN:
+        k = len(gap.between) - trail
+        left.append(Gap(int(gap.between[k - 1]), gap.last, gap.between[k:], False, True))
+    return left
+
+
 def ways_across(plan: Array, trusted: Indices, gap: Gap) -> list[Array]:
     """How the plan may go on in a gap: smoothly, and as what was seen there when it is smoothed.
 

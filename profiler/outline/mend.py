@@ -19,7 +19,7 @@ from shapely import LineString, distance, points
 from profiler.cores import on_cores
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
-from profiler.outline.gaps import Gap, gaps_of, ways_across
+from profiler.outline.gaps import Gap, beside_drawn, gaps_of, ways_across
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.rims import LOWER, UPPER
@@ -80,12 +80,13 @@ def mended(
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     good = _good(seen)
     rims = [_learnt(photo, camera, seen, good, part) for part in _FOUND_SHARE]
+    drawn = np.zeros(len(plan), dtype=bool) if seen.edge.drawn is None else seen.edge.drawn
     asked = [
-        (rim, gap)
+        (rim, left)
         for rim in rims
         if rim is not None
         for gap in gaps_of(rim.trusted, seen.parts.labels == rim.part, rim.part == "body")
-        if seen.edge.drawn is None or not seen.edge.drawn[gap.between].any()
+        for left in beside_drawn(gap, drawn)
     ]
 
     def best_across(rim: _Rim, gap: Gap) -> Stretch | None:

@@ -42,6 +42,7 @@ class Slab:
         lean: how far its sides go along x for each mm up. Sides are square to the face they carry,
             and lean where the instrument does not lie level (common practice, no source).
         edge: radius that its upper and lower edges are rounded to.
+        edge_u95: mm, of that.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs at both edges.
         bulge: how its sides go where they were read; such a slab does not lean besides.
         straight: its sides were looked at and go straight from edge to edge.
@@ -54,6 +55,7 @@ class Slab:
     high: HeightLine
     lean: float = 0.0
     edge: float = 0.0
+    edge_u95: float = 0.0
     overhang: float = 0.0
     rim: float = 0.0
     bulge: Bulge | None = None

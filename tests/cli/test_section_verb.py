@@ -135,10 +135,12 @@ def test_headstock(job: Path) -> None:
     assert code == 0 and "not known: no card lay on the headstock" in said, said
     code, said = call("headstock", job, "--tilt", "14±1", "--lowest", "9mm")
     assert code == 6
+    assert "Edges rounded to" in call("headstock", job, "--edge", "0", "--force")[1]
     code, said = call(
-        "headstock", job, "--tilt", "14±1", "--thickness", "1/2in", "--lowest", "9mm", "--force"
-    )
-    assert code == 0 and "14.0 ± 1.0°" in said, said
+        "headstock", job, "--tilt", "14±1", "--thickness", "1/2in", "--lowest", "9mm",
+        "--edge", "1.5±0.3mm", "--force",
+    )  # fmt: skip
+    assert code == 0 and "14.0 ± 1.0°" in said and "1.5 ± 0.3 mm" in said, said
     head = headstock_from_record(json.loads((job / "measurement.json").read_text()))
     assert head is not None and head.thickness.value == pytest.approx(12.7)
     assert head.lowest.value == 9.0 and not head.lowest_wood
@@ -147,5 +149,7 @@ def test_headstock(job: Path) -> None:
         ("--tilt", "80"),
         ("--thickness", "2in 4"),
         ("--thickness", "200mm"),
+        ("--edge", "20mm"),
+        ("--edge", "-1mm"),
     ):
         assert call("headstock", job, *wrong, "--force")[0] == 2

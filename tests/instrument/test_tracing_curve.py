@@ -83,3 +83,13 @@ def test_a_corner_that_was_not_seen_well_does_not_tilt_a_notch() -> None:
     back = seen(turned(dense(edge, closed=True), 65.0), True)
     assert off(back) < 0.4
     assert back.edges == pytest.approx((-21.0, 21.0), abs=0.6)
+
+
+def test_half_a_face_is_no_face() -> None:
+    """A card whose face's edge is seen along one half, and lost beside a print along the other:
+    what is left of the edge must not be taken for flank."""
+    u = profile()
+    wavy = [(-21.0 + 1.5 * k, (1.3 if k % 2 else -1.3) - 1.4) for k in range(14)]
+    lost = np.vstack([u, [(0.0, 0.0)], np.array(wavy)[::-1]])
+    with pytest.raises(NoProfile, match="wider on one side"):
+        seen(turned(dense(lost, closed=True), 35.0), True)

@@ -399,7 +399,11 @@ def _button(
     if not start < wood:
         return None
     profile = ((start, radius), (wood, radius))
-    return Bar("button", middle, z, profile, height.u95_at(0.0), STEM * radius)
+    across = m.outline_u95[(labels == "button") & (m.outline[:, 0] < tail + 20.0)]
+    # seen from above its sizes and place are the outline's, its height is not
+    return Bar(
+        "button", middle, z, profile, float(np.median(across)), STEM * radius, height.u95_at(0.0)
+    )
 
 
 def wood_at(plan: shapely.Polygon, sides: BodySides | None, y: float, z: float) -> float:

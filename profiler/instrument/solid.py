@@ -178,7 +178,8 @@ class Bar:
     Attributes:
         y, z: of its axis.
         profile: (x, radius), x rising, as read.
-        u95: of its sizes and height, mm.
+        u95: of its sizes and place across, mm.
+        u95_height: of the height of its axis, mm; None for as well as its sizes.
         unturned: how much thinner it may be where its turned shape was not read, mm.
     """
 
@@ -188,6 +189,7 @@ class Bar:
     profile: tuple[tuple[float, float], ...]
     u95: float = 1.0
     unturned: float = 0.0
+    u95_height: float | None = None
 
     @property
     def radius(self) -> float:

@@ -194,7 +194,7 @@ def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, A
         return {
             SHAPE: -shape,
             SIZE: -part.u95 / 2 * np.hypot(y, z),
-            HEIGHT: part.u95 * z,
+            HEIGHT: (part.u95 if part.u95_height is None else part.u95_height) * z,
             SIDEWAYS: part.u95 * y,
             LONG: part.u95 * x,
         }

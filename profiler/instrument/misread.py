@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import BSpline
-from scipy.signal import medfilt
+from scipy.ndimage import median_filter
 
 Array = NDArray[np.float64]
 Bad = NDArray[np.bool_]
@@ -99,7 +99,7 @@ def _off_the_bow(at: Array, row: Array, pitch: float, sigma: float) -> tuple[Bad
     if len(known) < 12:
         return bad, np.interp(at, at[known], row[known])
     flexible = _Flexible(at, row, pitch, sigma)
-    calm = medfilt(np.interp(at, at[known], row[known]), 5)
+    calm = median_filter(np.interp(at, at[known], row[known]), 5)
     deepest = int(np.argmin(calm[2:-2])) + 2
     about = range(max(deepest - _RIDGE_WITHIN, 0), min(deepest + _RIDGE_WITHIN, len(at) - 1) + 1)
     bows = [flexible.bow(float(at[k])) for k in about]

@@ -364,3 +364,16 @@ def test_a_page_alone_tells_unit_foam_and_the_button() -> None:
     shown = piece_layers(done.plan, tail, "Curlew", LABELS.show, Lines())["instrument"]
     d = Made().button[0]
     assert max(float(np.ptp(item_shape(i).bounds[::2])) for i in shown) == pytest.approx(d, abs=0.2)
+
+
+def test_an_inch_rule_reads_the_blocks() -> None:
+    """Marks along the side board's edge stand where the rule that is used has its own."""
+    done, _ = made()
+    block = next(p for p in done.plan.pieces if not p.upright)
+    for labels, step in ((LABELS, 10.0), (replace(LABELS, unit="in"), 12.7)):
+        layers = piece_layers(done.plan, block, "Curlew", labels.show, Lines())
+        marks = [i.points[0][0] for i in layers["station"] if isinstance(i, Line)]
+        assert np.diff(sorted(marks)) == pytest.approx(step)
+        assert np.array(marks) / step == pytest.approx(np.rint(np.array(marks) / step))
+        words = " ".join(i.text for i in layers["text"] if isinstance(i, Text))
+        assert ("inches from the tail" in words) == (step > 12)

@@ -12,7 +12,7 @@ from profiler.casework.cradle.pieces import CradlePiece
 from profiler.casework.trace import Show
 from profiler.drawing.extent import item_shape
 from profiler.drawing.model import Drawing, Item, Layer, moved
-from profiler.plates.cradle.outlines import Lines, piece_layers
+from profiler.plates.cradle.outlines import Lines, in_inches, piece_layers
 from profiler.plates.cradle.words import CAUTIONS, STEPS, fact_lines, under_the_body
 from profiler.plates.notes import Block, bars_block
 from profiler.plates.pieces import bullets, paragraph
@@ -44,7 +44,7 @@ def card_of(checked: Checked, piece: CradlePiece, whose: str, show: Show, lines:
     told = fact_lines(piece, show, lines.trace, lines.tool, known)
     if piece.upright:
         told.append(under_the_body(checked.plan.wishes.scheme["body"].lining, show))
-    if not show(25.4).endswith('"'):
+    if not in_inches(show):
         told.append("All lengths on this piece are in mm.")
     for words in told:
         items, low = paragraph(words, x0, low, room, FACT_MM)

@@ -34,7 +34,7 @@ CROSS_UP_MM, CROSS_STEP_MM, CROSS_ARM_MM = 7.0, 10.0, 3.0
 NAME_MM, SMALL_MM = 3.4, 2.4
 #: lettering of what a line is
 TINY_MM = 1.8
-ALONG_STEP_MM = 10
+ALONG_STEP_MM, INCH_MM = 10.0, 25.4
 #: lettering keeps so far from the line that is cut, mm; a button is cut at so many places
 EDGE_MM, BUTTON_CUTS = 1.0, 13
 
@@ -59,6 +59,11 @@ def seen(piece: CradlePiece) -> shapely.Polygon:
     if not piece.upright:
         return piece.shape
     return shapely.transform(piece.shape, lambda p: p * np.array([-1.0, 1.0]))
+
+
+def in_inches(show: Show) -> bool:
+    """Whether lengths are written in inches."""
+    return show(INCH_MM).endswith('"')
 
 
 def registers(plan: CradlePlan) -> float:
@@ -183,19 +188,20 @@ def _block_marks(
     x0, y0, x1, y1 = shape.bounds
     left = y0 > 0  # the instrument's left: its board is the upper edge
     edge, way = (y1, -1.0) if left else (y0, 1.0)
-    step = ALONG_STEP_MM
-    for mark in range(step * int(np.ceil(x0 / step)), int(np.floor(x1)) + 1, step):
-        x = float(mark)
-        long = 3.0 if mark % 50 == 0 else 1.8
+    inches = in_inches(show)
+    step, every, unit = (INCH_MM / 2, 4, INCH_MM) if inches else (ALONG_STEP_MM, 5, 1.0)
+    for mark in range(int(np.ceil(x0 / step)), int(np.floor(x1 / step)) + 1):
+        x = mark * step
+        long = 3.0 if mark % every == 0 else 1.8
         layers["station"].append(Line(((x, edge), (x, edge + way * long)), STATION))
-        if mark % 50 == 0 and x0 + 4 < x < x1 - 4:
+        if mark % every == 0 and x0 + 4 < x < x1 - 4:
             at = edge + way * (long + 0.6) - (SMALL_MM * 0.73 if left else 0.0)
-            layers["text"].append(Text(x, at, str(mark), 2.0, "middle"))
+            layers["text"].append(Text(x, at, f"{x / unit:.0f}", 2.0, "middle"))
     inner = y0 if left else y1
     board = "left" if left else "right"
     told = (
         f"this edge at the {board} side board, tail end at the left;",
-        "numbers count mm from the tail",
+        f"numbers count {'inches' if inches else 'mm'} from the tail",
     )
     rows = []
     for row, words in enumerate(told if left else told[::-1]):

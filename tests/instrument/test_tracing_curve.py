@@ -93,3 +93,17 @@ def test_half_a_face_is_no_face() -> None:
     lost = np.vstack([u, [(0.0, 0.0)], np.array(wavy)[::-1]])
     with pytest.raises(NoProfile, match="wider on one side"):
         seen(turned(dense(lost, closed=True), 35.0), True)
+
+
+@pytest.mark.parametrize("hook", [(1.8, 0.3), (-1.6, -0.2), (1.2, -0.9)])
+@pytest.mark.parametrize("at_start", [True, False])
+def test_a_hook_at_a_lines_end_is_none_of_it(hook: tuple[float, float], at_start: bool) -> None:
+    """A speck of the paper beside the end of a line, or where the pen was set down."""
+    u = profile()
+    end = u[0] if at_start else u[-1]
+    side = -1.0 if at_start else 1.0
+    stub = end + np.array([side * hook[0], hook[1]])
+    whole = np.vstack([stub, u]) if at_start else np.vstack([u, stub])
+    back = seen(turned(dense(whole), 77.0), False)
+    assert off(back) < 0.35
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.3)

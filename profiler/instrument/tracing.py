@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.geometry.curves import evenly_spaced, signed_area
+from profiler.instrument.hooks import without_hooks
 from profiler.instrument.profile import along, resampled
 from profiler.instrument.traced import SeenBack
 
@@ -28,9 +29,6 @@ _ALONG_MM = 2.5
 _NOTCH_MM, _MOUTH_MM, _SIDE_MM = 5.0, 15.0, 12.0
 #: no neck is wider than its face by more than this on a side, mm (common practice, no source)
 _WIDER_MM = 4.0
-#: a hook at the end of an open line is no longer than this, its legs are looked at over this, mm,
-#: and its corner turns by this at least, rad (guesses)
-_HOOK_MM, _LEG_MM, _HOOKED = 3.0, 1.5, 0.9
 #: lips beside a notch lie this near to the line over it, mm
 _LIP_MM = 2.0
 #: a side of a card leaves its line beside a print for no longer and by no more than this, mm
@@ -79,7 +77,7 @@ def back_from_curve(
     Raises:
         NoProfile: see there.
     """
-    path = _of_closed(curve, photo) if closed else _of_open(_without_hooks(curve), photo)
+    path = _of_closed(curve, photo) if closed else _of_open(without_hooks(curve), photo)
     left, right = path[0], path[-1]
     mouth = float(np.hypot(*(right - left)))
     if mouth < _MOUTH_MM:
@@ -114,32 +112,6 @@ def back_from_curve(
         float(np.sqrt(sigma**2 + _HAND_MM**2 + _FACE_MM**2)),
         what,
     )
-
-
-def _without_hooks(curve: Array) -> Array:
-    """An open curve without a short piece at an end that a sharp corner parts from it: a speck of
-    the paper beside the line's end, or where the pen was set down. A back ends without corners."""
-    for _ in range(2):
-        at = along(curve)
-        corners = [
-            (_turn(curve, at, int(k)), int(k))
-            for k in np.flatnonzero((at > _LEG_MM / 3) & (at < _HOOK_MM))
-            if at[k] + _LEG_MM < at[-1] / 4
-        ]
-        sharpest, k = max(corners, default=(0.0, 0))
-        if sharpest > _HOOKED:
-            curve = curve[k:]
-        curve = curve[::-1]
-    return curve
-
-
-def _turn(curve: Array, at: Array, k: int) -> float:
-    """rad: by how much the curve turns at its point k, between its start or a leg and a leg on."""
-    back = int(np.searchsorted(at, max(at[k] - _LEG_MM, 0.0)))
-    on = int(np.searchsorted(at, at[k] + _LEG_MM))
-    before, after = curve[k] - curve[back], curve[on] - curve[k]
-    cross = before[0] * after[1] - before[1] * after[0]
-    return abs(float(np.arctan2(cross, before @ after)))
 
 
 def _of_open(curve: Array, photo: str) -> Array:

@@ -377,3 +377,26 @@ def test_an_inch_rule_reads_the_blocks() -> None:
         assert np.array(marks) / step == pytest.approx(np.rint(np.array(marks) / step))
         words = " ".join(i.text for i in layers["text"] if isinstance(i, Text))
         assert ("inches from the tail" in words) == (step > 12)
+
+
+def test_layouts_for_machines_hold_every_piece() -> None:
+    """Each cut line once, at full size, in the layouts' SVG and in their DXF."""
+    done, files = made()
+    shapes = {n: wanted(done, n) for n in names()}
+    for suffix in ("svg", "dxf"):
+        rings = []
+        for name in (n for n in files if n.startswith("layout-") and n.endswith(suffix)):
+            if suffix == "dxf":
+                document = ezdxf.read(io.StringIO(files[name].decode()))
+                cuts = document.modelspace().query('LWPOLYLINE[layer=="cut"]')
+                rings += [np.array(c.get_points("xy")) for c in cuts]
+            else:
+                svg = svgelements.SVG.parse(io.BytesIO(files[name]), ppi=25.4)
+                group = next(g for g in svg.elements() if getattr(g, "id", None) == "cut")
+                cuts = group.select(lambda e: isinstance(e, svgelements.Shape))
+                rings += [
+                    np.array([(p.x, -p.y) for p in svgelements.Path(c).as_points()]) for c in cuts
+                ]
+        assert len(rings) == len(shapes)
+        for name, shape in shapes.items():
+            assert min(stray(ring, shape) for ring in rings) < TOLERANCE_MM, (suffix, name)

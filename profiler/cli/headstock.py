@@ -30,10 +30,17 @@ def headstock(
         str | None,
         text_option("Lowest point above the bench, tuners' housings included, with a rule."),
     ] = None,
+    edge: Annotated[
+        str | None,
+        text_option(
+            "Radius that the edges of its back are rounded to, with a radius gauge or a drill's"
+            " shank, as 1 or 1±0.3; 0 where they are sharp. Default: not known."
+        ),
+    ] = None,
     units: UnitsOption = Units.MM,
     force: Force = False,
 ) -> None:
-    """Add tilt, thickness and lowest point of the headstock to a job.
+    """Add tilt, thickness, lowest point and rounding of the headstock to a job.
 
     What a card on the headstock showed needs no typing; what neither a card nor you say stays
     unknown, with the reason.
@@ -46,7 +53,8 @@ def headstock(
 
     record = read_record(job)
     measurement = measurement_from_record(record, job)
-    head = headstock_typed(measurement, face_planes(record), units.value, tilt, thickness, lowest)
+    planes = face_planes(record)
+    head = headstock_typed(measurement, planes, units.value, tilt, thickness, lowest, edge)
     if HEADSTOCK in record and not force:
         raise HeadstockTaken
     change_record(job, lambda r: put(r, head, force))
@@ -60,6 +68,7 @@ def headstock(
         "Face at the nut": head.face_height,
         "Wood's lowest point": head.lowest_wood,
         "Lowest of all": head.lowest,
+        "Edges rounded to": head.edge,
     }
     for label, quantity in rows.items():
         words = in_units(quantity, units.value) if quantity else f"not known: {quantity.reason}"

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from profiler.errors import OutlineError, RequestError
+from profiler.instrument.askew import U_BETWEEN, highest_chord
 from profiler.instrument.misread import misread
 from profiler.instrument.traced import SeenBack
 
@@ -17,14 +18,13 @@ Array = NDArray[np.float64]
 TIPS = ("round", "flat", "sharp")
 #: a hollow is at least so deep, and so many needles wide, mm
 _LEAST_HOLLOW_MM, _LEAST_NEEDLES = 3.0, 12
-#: a needle that was moved stands back from those that were not by this, mm
-_MOVED_MM = 0.5
+#: a needle that was moved stands back from those that were not by this at least; by more where
+#: those that lie far out stand so far back, but no more than that, mm
+_MOVED_MM, _MOVED_MOST_MM = 0.5, 2.5
 #: ends of unmoved needles lie within this, mm
 _LEVEL_MM = 0.5
 #: needles nearly touch each other: thickness over pitch
 _THICK = 0.93
-#: the middle between the flanks lies off the face's by this part of the pitch, standard
-_U_MIDDLE = 0.2
 #: ends may rise again by this for all the noise in them, mm
 _WAVER_MM = 0.1
 #: doubt for each needle that the curve was carried across, from the nearest that was seen, mm
@@ -112,7 +112,7 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     base = _unmoved(along)
     back = base - along
     deepest = int(np.nanargmax(back))
-    moved = np.where(np.isnan(back), True, back > max(_MOVED_MM, 6 * tips.sigma))
+    moved = np.where(np.isnan(back), True, back > _moved_by(back, tips.sigma))
     first = deepest
     while first > 0 and moved[first - 1]:
         first -= 1
@@ -161,7 +161,9 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
     right = (float(at[last]) - radius, float(at[beside[1]]) - radius)
     wide = (left[1] - left[0] + right[1] - right[0]) / 2 + gone / 2 * tips.pitch
     half = (sum(right) - sum(left)) / 4
-    middle_u = _middle(curve, (sum(right) + sum(left)) / 4, wide / 2)
+    parted = (sum(right) + sum(left)) / 4
+    # the two flanks just below the edges are known far better
+    middle_u = float(np.clip(highest_chord(curve), parted - wide / 2, parted + wide / 2))
     edges = (middle_u - half, middle_u + half)
     face = float(base) if flush else None
     return SeenBack(
@@ -169,12 +171,13 @@ def back_from_tips(tips: Tips, shape: str, flush: bool, photo: str) -> SeenBack:
         sigma,
         edges,
         wide / float(np.sqrt(12)),
-        wide * _U_MIDDLE,
+        wide * U_BETWEEN,
         face,
         float(np.hypot(max(tips.sigma, _EDGE_MM), 0.15)),
         "the gauge",
         upside_down,
         unseen,
+        (parted, wide),
     )
 
 
@@ -205,6 +208,18 @@ def _unmoved(row: Array) -> float:
     within = np.searchsorted(outer, outer + _LEVEL_MM, side="right") - np.arange(len(outer))
     start = int(np.argmax(within))
     return float(np.median(outer[start : start + int(within[start])]))
+
+
+def _moved_by(back: Array, sigma: float) -> float:
+    """How far a needle stands back that something touched, mm.
+
+    Ends that nothing touched do not all lie on one level: some are read a millimetre off, beside
+    a print. What happens to those far out may happen beside the neck.
+    """
+    n = max(len(back) // 5, 4)
+    outer = np.concatenate([back[:n], back[-n:]])
+    usual = float(np.nanpercentile(outer, 95)) + 3 * sigma if np.isfinite(outer).any() else 0.0
+    return max(_MOVED_MM, 6 * sigma, min(usual, _MOVED_MOST_MM))
 
 
 def _set_off(centres: Array, radius: float, shape: str, noise: float) -> tuple[Array, Array]:
@@ -265,22 +280,6 @@ def _carried(u: Array, known: Array, pitch: float) -> Array:
     away = np.minimum(np.abs(u - known[after]), np.abs(u - known[after - 1])) / pitch
     doubt: Array = np.where(gap > 1.5, _PER_NEEDLE_MM * away, 0.0)
     return doubt
-
-
-def _middle(curve: Array, between: float, within: float) -> float:
-    """u of the face's middle.
-
-    Each edge lies somewhere between a needle that was moved and one that was not, but the two
-    flanks just below it are known far better: the middle of the highest chord between them.
-    """
-    deepest = int(np.argmin(curve[:, 1]))
-    left, right = curve[: deepest + 1][::-1], curve[deepest:]
-    level = min(float(left[:, 1].max()), float(right[:, 1].max()))
-    ends = [
-        float(np.interp(level, np.maximum.accumulate(side[:, 1]), side[:, 0]))
-        for side in (left, right)
-    ]
-    return float(np.clip(sum(ends) / 2, between - within, between + within))
 
 
 def _within_noise(values: Array, noise: float) -> Array:

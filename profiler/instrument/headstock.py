@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,6 +13,10 @@ from profiler.instrument.record import Quantity, missing
 _LAID_DEG = 0.5
 #: what a headstock's thickness can be, degrees of tilt can be (common practice, no source)
 THICKNESSES, MOST_TILT_DEG = (4.0, 60.0), 35.0
+#: and what its edges can be rounded to, mm (common practice, no source)
+MOST_EDGE_MM = 12.0
+
+_EDGE_UNREAD = "no photo from above shows it: hold a radius gauge to the edge and give --edge"
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,7 @@ class Headstock:
         face_height: of its face above the bench at `start`, mm.
         lowest_wood: lowest point of the wood above the bench, mm.
         lowest: of everything, tuners' housings included, mm.
+        edge: radius that the edges of its back are rounded to, mm.
     """
 
     start: float
@@ -55,6 +61,24 @@ class Headstock:
     face_height: Quantity
     lowest_wood: Quantity
     lowest: Quantity
+    edge: Quantity = field(default_factory=lambda: missing(_EDGE_UNREAD))
+
+
+def lower_corner(end: float, tilt_deg: float, thickness: float, edge: float) -> float:
+    """x of the lower corner at the end of a headstock that falls away, mm.
+
+    Its end stands square to its face, so what a photo shows from above as its end is the face's
+    corner, which lies farther out than the back's; less what that one was rounded off.
+    """
+    inward = thickness * math.sin(math.radians(abs(tilt_deg)))
+    return end - inward + rounded_away(edge, tilt_deg)
+
+
+def rounded_away(edge: float, tilt_deg: float) -> float:
+    """How far above the corner that would be there its lowest place lies, mm, where an edge of a
+    tilted headstock is rounded to a radius: an arc that touches both faces of a right angle."""
+    tilt = math.radians(abs(tilt_deg))
+    return edge * (math.sin(tilt) + math.cos(tilt) - 1.0)
 
 
 def headstock_from(
@@ -64,13 +88,14 @@ def headstock_from(
     tilt: Quantity | None,
     thickness: Quantity | None,
     lowest: Quantity | None,
+    edge: Quantity | None = None,
 ) -> Headstock:
     """Put together what was typed and what a card showed; what neither says is missing.
 
     Args:
         start, end: mm, nut and end of the headstock.
         face: of a card that lies on it, None where none did.
-        tilt, thickness, lowest: typed; they go before what a card shows.
+        tilt, thickness, lowest, edge: typed; they go before what a card shows.
     """
     if tilt is None:
         if face is None:
@@ -92,12 +117,13 @@ def headstock_from(
         height = Quantity(face.at(start), face.u95_at(start), mostly=face.source, x=start)
         if thick.value is not None and tilt.value is not None:
             slope = -float(np.tan(np.radians(tilt.value)))
-            ends = [
-                height_at - thick.value / float(np.cos(np.radians(tilt.value)))
-                for height_at in (face.z + slope * (x - face.x) for x in (start, end))
-            ]
-            low = min(ends)
-            where = start if ends[0] < ends[1] else end
+            round_off = (edge.value or 0.0) if edge is not None else 0.0
+            where, off = start, 0.0
+            if tilt.value > 0:
+                where = lower_corner(end, tilt.value, thick.value, round_off)
+                off = rounded_away(round_off, tilt.value)
+            down = thick.value / float(np.cos(np.radians(tilt.value)))
+            low = face.z + slope * (where - face.x) - down + off
             u = float(np.hypot(face.u95_at(where), thick.u95 or 0.0))
             wood = Quantity(low, u, mostly=f"{face.source} and the thickness", x=where)
     return Headstock(
@@ -112,4 +138,5 @@ def headstock_from(
             "a photo from above does not show the tuners' housings: hold a rule between bench and"
             " the lowest of them and give --lowest"
         ),
+        edge or missing(_EDGE_UNREAD),
     )

@@ -7,10 +7,12 @@ bump that comes and goes within a few of them.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import BSpline
-from scipy.signal import medfilt
+from scipy.ndimage import median_filter
 
 Array = NDArray[np.float64]
 Bad = NDArray[np.bool_]
@@ -30,6 +32,8 @@ _OUTERMOST = 0.4
 _NEEDLES_A_KNOT = 3.0
 #: a V's ridge is rounded to about this radius (common practice, no source), mm
 _RIDGE_MM = 3.0
+#: and is sought so many needles to both sides of where it seems to be deepest
+_RIDGE_WITHIN = 4
 #: third differences of the bow are believed to be of this size, mm (a guess)
 _THIRD_MM = 0.3
 #: where a needle stands across the row is known to this part of the pitch, standard
@@ -85,51 +89,82 @@ def _bent_back(at: Array, row: Array, sigma: float) -> Bad:
 
 
 def _off_the_bow(at: Array, row: Array, pitch: float, sigma: float) -> tuple[Bad, Array]:
-    """Ends that lie off the smooth bow through the others (cubic B-splines with a penalty on third
-    differences, Eilers and Marx 1996, its residuals weighted after Tukey).
+    """Ends that lie off the smooth bow through the others, and (K,) mm that bow.
 
-    The bow is laid over the angle under which its middle is seen, for there its ends, as steep as
-    may be, are as smooth as its middle.
+    A V has a ridge near where it is deepest. Where that is no single needle tells, misread as it
+    may be: of the places about there the one is taken whose bow goes with the most ends.
     """
     known = np.flatnonzero(np.isfinite(row))
     bad = np.zeros(len(row), dtype=bool)
     if len(known) < 12:
         return bad, np.interp(at, at[known], row[known])
-    middle, half = (at[0] + at[-1]) / 2, (at[-1] - at[0]) / 2 + pitch / 2
-    angle = np.arcsin(np.clip((at - middle) / half, -1.0, 1.0))
-    count = max(round(len(at) / _NEEDLES_A_KNOT), 6)
-    inner = np.linspace(angle[0], angle[-1], count)
-    step = inner[1] - inner[0]
-    knots = np.concatenate(
-        [inner[0] + step * np.arange(-3, 0), inner, inner[-1] + step * np.arange(1, 4)]
-    )
-    basis = BSpline.design_matrix(np.clip(angle, inner[0], inner[-1] - 1e-9), knots, 3).toarray()
-    third = np.diff(np.eye(basis.shape[1]), n=3, axis=0)
-    # a V has a ridge where it is deepest
-    calm = medfilt(np.interp(at, at[known], row[known]), 5)
-    ridge = at[int(np.argmin(calm[2:-2])) + 2]
-    basis = np.column_stack([basis, np.hypot(at - ridge, _RIDGE_MM) / half])
-    third = np.column_stack([third, np.zeros(len(third))])
-    v = row[known]
-    b = basis[known]
-    slope = np.gradient(np.interp(at, at[known], v), at)[known]
-    weight = np.ones(len(v))
-    usual = max(sigma, 0.05)
-    off = np.zeros(len(v))
-    for turn in range(12):
-        if turn < 3:  # no end is believed more than its neighbours at first
-            spread = np.hypot(usual, _PLACE * pitch * np.abs(slope))
-        lhs = b.T @ ((weight / spread**2)[:, None] * b) + third.T @ third / _THIRD_MM**2
-        coefficients = np.linalg.solve(lhs, b.T @ (weight / spread**2 * v))
-        curve = basis @ coefficients
-        slope = np.gradient(curve, at)[known]
-        off = (v - b @ coefficients) / spread
-        scale = max(1.4826 * float(np.median(np.abs(off))), 0.5)
-        ratio = off / (4.5 * scale)
-        weight = np.where(np.abs(ratio) < 1, (1 - ratio**2) ** 2, 0.0) + 1e-6
-    far = np.abs(off) > np.maximum(_STRAYS * max(scale, 0.7), _STRAYS_MM / spread)
-    # how steep a flank ends nobody knows: to the outermost much is allowed
-    steps = np.abs(np.diff(v))[[0, -1]]
-    far[[0, -1]] &= np.abs(off * spread)[[0, -1]] > _OUTERMOST * steps
-    bad[known[far]] = True
-    return bad, curve
+    flexible = _Flexible(at, row, pitch, sigma)
+    calm = median_filter(np.interp(at, at[known], row[known]), 5)
+    deepest = int(np.argmin(calm[2:-2])) + 2
+    about = range(max(deepest - _RIDGE_WITHIN, 0), min(deepest + _RIDGE_WITHIN, len(at) - 1) + 1)
+    bows = [flexible.bow(float(at[k])) for k in about]
+    best = min(bows, key=lambda bow: bow.against)
+    bad[known[best.far]] = True
+    return bad, best.curve
+
+
+@dataclass(frozen=True)
+class _Bow:
+    """(K,) mm a smooth bow; which known ends lie far off it; what all of them say against it."""
+
+    curve: Array
+    far: Bad
+    against: float
+
+
+class _Flexible:
+    """Smooth bows through ends (cubic B-splines with a penalty on third differences, Eilers and
+    Marx 1996, its residuals weighted after Tukey).
+
+    A bow is laid over the angle under which its middle is seen, for there its ends, as steep as
+    may be, are as smooth as its middle.
+    """
+
+    def __init__(self, at: Array, row: Array, pitch: float, sigma: float) -> None:
+        self.at, self.pitch = at, pitch
+        self.known = np.flatnonzero(np.isfinite(row))
+        self.v = row[self.known]
+        middle, self.half = (at[0] + at[-1]) / 2, (at[-1] - at[0]) / 2 + pitch / 2
+        angle = np.arcsin(np.clip((at - middle) / self.half, -1.0, 1.0))
+        count = max(round(len(at) / _NEEDLES_A_KNOT), 6)
+        inner = np.linspace(angle[0], angle[-1], count)
+        step = inner[1] - inner[0]
+        knots = np.concatenate(
+            [inner[0] + step * np.arange(-3, 0), inner, inner[-1] + step * np.arange(1, 4)]
+        )
+        within = np.clip(angle, inner[0], inner[-1] - 1e-9)
+        self.basis = BSpline.design_matrix(within, knots, 3).toarray()
+        self.third = np.diff(np.eye(self.basis.shape[1]), n=3, axis=0)
+        self.slope = np.gradient(np.interp(at, at[self.known], self.v), at)[self.known]
+        self.usual = max(sigma, 0.05)
+
+    def bow(self, ridge: float) -> _Bow:
+        """The bow with a ridge there, as high as the ends say, or none."""
+        basis = np.column_stack([self.basis, np.hypot(self.at - ridge, _RIDGE_MM) / self.half])
+        third = np.column_stack([self.third, np.zeros(len(self.third))])
+        v, b, slope = self.v, basis[self.known], self.slope
+        weight = np.ones(len(v))
+        for turn in range(12):
+            if turn < 3:  # no end is believed more than its neighbours at first
+                spread = np.hypot(self.usual, _PLACE * self.pitch * np.abs(slope))
+            lhs = b.T @ ((weight / spread**2)[:, None] * b) + third.T @ third / _THIRD_MM**2
+            coefficients = np.linalg.solve(lhs, b.T @ (weight / spread**2 * v))
+            curve = basis @ coefficients
+            slope = np.gradient(curve, self.at)[self.known]
+            off = (v - b @ coefficients) / spread
+            scale = max(1.4826 * float(np.median(np.abs(off))), 0.5)
+            ratio = off / (4.5 * scale)
+            weight = np.where(np.abs(ratio) < 1, (1 - ratio**2) ** 2, 0.0) + 1e-6
+        far = np.abs(off) > np.maximum(_STRAYS * max(scale, 0.7), _STRAYS_MM / spread)
+        # how steep a flank ends nobody knows: to the outermost much is allowed
+        steps = np.abs(np.diff(v))[[0, -1]]
+        far[[0, -1]] &= np.abs(off * spread)[[0, -1]] > _OUTERMOST * steps
+        # of a misread end no more than that it is one
+        against = np.minimum(np.abs(off) / _STRAYS, 1.0) ** 2
+        bent = third @ coefficients / _THIRD_MM
+        return _Bow(curve, far, float(against.sum() + (bent**2).sum() / _STRAYS**2))

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import extent_at
 from profiler.geometry.offset import parts_of
 from profiler.instrument.bulge import Bulge
+from profiler.instrument.headstock import lower_corner, rounded_away
 from profiler.instrument.lofts import HeightLine, loft_of
 from profiler.instrument.record import Measurement
 from profiler.instrument.sections import Section
@@ -28,6 +29,8 @@ HOUSING_MM = 7.0
 HOUSING_ALONG_MM = 14.0
 #: how far a head reaches up from its lowest point where the neck's face is not known (a guess), mm
 CARVED_MM = 25.0
+#: edges that nobody read are rounded to up to this radius (common practice, no source), mm
+UNREAD_EDGE_MM = 1.0
 #: a strap button's stem is up to so much thinner than its flange, as a share of its radius (common
 #: practice, no source)
 STEM = 0.55
@@ -47,7 +50,8 @@ class HeadShape:
         u95: mm, of its underside.
         tuners: height of the middle of the tuner buttons; None where they are left to guess.
         housings: how far the tuners' gears stand out behind it.
-        edge: radius that its edges are rounded to.
+        edge: radius that its edges are rounded to; None where nobody read it.
+        edge_u95: mm, of that.
         carved: a scroll, or any head of which only the lowest point is known: it then stands for
             all that hangs between that and the neck's face.
     """
@@ -58,7 +62,8 @@ class HeadShape:
     u95: float = 1.0
     tuners: float | None = None
     housings: float = HOUSING_MM
-    edge: float = 0.0
+    edge: float | None = None
+    edge_u95: float = 0.0
     carved: bool = False
 
 
@@ -295,15 +300,24 @@ def _head_parts(
     x1 = float(whole.bounds[2])
     rise = math.tan(math.radians(head.tilt_deg))
     thick = head.thickness / math.cos(math.radians(head.tilt_deg))
-    at_tip = head.lowest if rise >= 0 else head.lowest + rise * (nut - x1)
-    ends = [(nut, at_tip + rise * (x1 - nut)), (x1, at_tip)]
-    low = HeightLine(tuple((x, z, head.u95) for x, z in ends))
-    high = HeightLine(tuple((x, z + thick, head.u95) for x, z in ends))
+    edge = head.edge or 0.0
+    if rise >= 0:
+        # the corner that its edge was rounded off hangs lower than any wood that a rule meets
+        at = lower_corner(x1, head.tilt_deg, head.thickness, edge)
+        lowest = head.lowest - rounded_away(edge, head.tilt_deg)
+    else:
+        at, lowest = nut, head.lowest
+    ends = [(x, lowest - rise * (x - at)) for x in (nut, x1)]
+    edge_u95 = UNREAD_EDGE_MM if head.edge is None else head.edge_u95
+    u95 = math.hypot(head.u95, rounded_away(edge_u95, head.tilt_deg))
+    low = HeightLine(tuple((x, z, u95) for x, z in ends))
+    high = HeightLine(tuple((x, z + thick, u95) for x, z in ends))
     region = shapely.box(nut, -1e4, 1e5, 1e4)
     plan = parts_of(plain.intersection(region))
     if not plan:
         return []
-    parts: list[Part] = [replace(leaning("headstock", plain, region, low, high), edge=head.edge)]
+    block = leaning("headstock", plain, region, low, high)
+    parts: list[Part] = [replace(block, edge=edge, edge_u95=edge_u95)]
     tuners = [p for p in parts_of(whole.difference(plain).intersection(region)) if p.area > 4.0]
     if not tuners:
         return parts
@@ -385,7 +399,11 @@ def _button(
     if not start < wood:
         return None
     profile = ((start, radius), (wood, radius))
-    return Bar("button", middle, z, profile, height.u95_at(0.0), STEM * radius)
+    across = m.outline_u95[(labels == "button") & (m.outline[:, 0] < tail + 20.0)]
+    # seen from above its sizes and place are the outline's, its height is not
+    return Bar(
+        "button", middle, z, profile, float(np.median(across)), STEM * radius, height.u95_at(0.0)
+    )
 
 
 def wood_at(plan: shapely.Polygon, sides: BodySides | None, y: float, z: float) -> float:

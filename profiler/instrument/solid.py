@@ -9,12 +9,14 @@ measured: `missing` says why a part is not there.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from profiler.findings import Finding
 from profiler.instrument.bulge import Bulge
@@ -42,6 +44,7 @@ class Slab:
         lean: how far its sides go along x for each mm up. Sides are square to the face they carry,
             and lean where the instrument does not lie level (common practice, no source).
         edge: radius that its upper and lower edges are rounded to.
+        edge_u95: mm, of that.
         overhang, rim: how far plates of thickness `rim` stand out over the ribs at both edges.
         bulge: how its sides go where they were read; such a slab does not lean besides.
         straight: its sides were looked at and go straight from edge to edge.
@@ -54,6 +57,7 @@ class Slab:
     high: HeightLine
     lean: float = 0.0
     edge: float = 0.0
+    edge_u95: float = 0.0
     overhang: float = 0.0
     rim: float = 0.0
     bulge: Bulge | None = None
@@ -173,8 +177,9 @@ class Bar:
 
     Attributes:
         y, z: of its axis.
-        profile: (x, radius), x rising; between them it is straight.
-        u95: of its sizes and height, mm.
+        profile: (x, radius), x rising, as read.
+        u95: of its sizes and place across, mm.
+        u95_height: of the height of its axis, mm; None for as well as its sizes.
         unturned: how much thinner it may be where its turned shape was not read, mm.
     """
 
@@ -184,6 +189,7 @@ class Bar:
     profile: tuple[tuple[float, float], ...]
     u95: float = 1.0
     unturned: float = 0.0
+    u95_height: float | None = None
 
     @property
     def radius(self) -> float:
@@ -201,9 +207,24 @@ class Bar:
         differ = np.abs(radii[i + 1] - radii[i])
         return np.asarray(4 * share * (1 - share) * differ / 2)
 
+    @cached_property
+    def line(self) -> Array:
+        """(N, 2) x and radius, x rising. What is turned is round where it swells and where it
+        narrows: between three readings and more it runs smoothly, and never beyond them (monotone
+        cubics, Fritsch and Butland 1984)."""
+        read = np.array(self.profile)
+        steps = np.flatnonzero(np.diff(read[:, 0]) <= 1e-9) + 1
+        runs = []
+        for run in np.split(read, steps):
+            if len(run) > 2:
+                x = np.union1d(run[:, 0], np.linspace(run[0, 0], run[-1, 0], 8 * len(run)))
+                run = np.column_stack([x, PchipInterpolator(*run.T)(x)])
+            runs.append(run)
+        return np.vstack(runs)
+
     def slice_at(self, x: float) -> Shape:
         """A disc; empty before and behind it."""
-        xs, radii = np.array(self.profile).T
+        xs, radii = self.line.T
         if not xs[0] <= x <= xs[-1]:
             return shapely.Polygon()
         radius = float(np.interp(x, xs, radii))
@@ -213,9 +234,8 @@ class Bar:
         """(N,) mm from (N, 3) points, 0 inside."""
         x, y, z = points.T
         # half of the cut along its axis
-        half = shapely.Polygon(
-            [(self.profile[0][0], 0.0), *self.profile, (self.profile[-1][0], 0.0)]
-        )
+        line = self.line
+        half = shapely.Polygon([(line[0, 0], 0.0), *line, (line[-1, 0], 0.0)])
         aside = np.hypot(y - self.y, z - self.z)
         return np.asarray(shapely.distance(shapely.points(x, aside), half))
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.findings import Finding, Level
+from profiler.instrument.askew import face_middle
 from profiler.instrument.profile import back_radius, resampled
 from profiler.instrument.record import Quantity, missing
 from profiler.instrument.sections import Section
@@ -40,6 +41,8 @@ class SeenBack:
         u_face: mm, standard uncertainty of that.
         what: showed it, in words, as 'the gauge'.
         unseen: part of the curve that was carried across.
+        between: u between the needles that touched the neck's sides and those that did not, and
+            by how much the two stand apart, mm; None where the edges themselves were seen.
         upside_down: the photo's row had to be turned by half a turn to have the face on top.
     """
 
@@ -53,6 +56,7 @@ class SeenBack:
     what: str
     upside_down: bool = False
     unseen: float = 0.0
+    between: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -97,15 +101,17 @@ def section_from_back(seen: SeenBack, known: Known, findings: tuple[Finding, ...
             f"{known.detail}: the profile seen there is {format_mm(wide)} wide; a neck has"
             f" {WIDTHS[0]:.0f} to {WIDTHS[1]:.0f} mm. Is that the right photo?"
         )
-    centre = (seen.edges[0] + seen.edges[1]) / 2
     low = float(seen.curve[:, 1].min())
     tall = float(np.max(seen.curve[[0, -1], 1])) - low
     depth, face = _depth(seen, known, low, tall, remarks)
+    centre, u_middle = (seen.edges[0] + seen.edges[1]) / 2, seen.u_middle
+    if seen.between is not None and depth:
+        centre, u_middle = face_middle(seen.curve, face, *seen.between)
     points = seen.curve - np.array([centre, face])
     points, sigma = _squared_off(points, seen.sigma, wide / 2)
     u_level = (depth.u95 or 0.0) / _K95
     # the face's half width, and where its middle is
-    u_side = float(np.hypot((width.u95 or 0.0) / _K95 / 2, seen.u_middle))
+    u_side = float(np.hypot((width.u95 or 0.0) / _K95 / 2, u_middle))
     normal = _normals(points)
     total = np.sqrt(
         sigma**2

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.geometry.curves import evenly_spaced, signed_area
+from profiler.instrument.hooks import without_hooks
 from profiler.instrument.profile import along, resampled
 from profiler.instrument.traced import SeenBack
 
@@ -26,6 +27,8 @@ _ON_FACE_MM = 0.6
 _ALONG_MM = 2.5
 #: a notch is at least so deep and so wide, a straight side so long, mm
 _NOTCH_MM, _MOUTH_MM, _SIDE_MM = 5.0, 15.0, 12.0
+#: no neck is wider than its face by more than this on a side, mm (common practice, no source)
+_WIDER_MM = 4.0
 #: lips beside a notch lie this near to the line over it, mm
 _LIP_MM = 2.0
 #: a side of a card leaves its line beside a print for no longer and by no more than this, mm
@@ -74,7 +77,7 @@ def back_from_curve(
     Raises:
         NoProfile: see there.
     """
-    path = _of_closed(curve, photo) if closed else _of_open(curve, photo)
+    path = _of_closed(curve, photo) if closed else _of_open(without_hooks(curve), photo)
     left, right = path[0], path[-1]
     mouth = float(np.hypot(*(right - left)))
     if mouth < _MOUTH_MM:
@@ -87,6 +90,13 @@ def back_from_curve(
         local = local if local[0, 0] < local[-1, 0] else local[::-1]
     if local[:, 1].min() > -_NOTCH_MM:
         raise NoProfile(photo, "it is all but straight")
+    over = float(np.abs(local[:, 0]).max()) - mouth / 2
+    if over > _WIDER_MM:
+        raise NoProfile(
+            photo,
+            f"it is {over:.0f} mm wider on one side than the straight line that would be its face;"
+            " where a print lies under the face's edge, lay it beside the print",
+        )
     local, _ = resampled(local, np.zeros(len(local)))
     spread = np.sqrt(
         sigma**2 + _HAND_MM**2 + (scale_u * np.hypot(*(local - local.mean(axis=0)).T)) ** 2

@@ -188,6 +188,7 @@ def headstock_record(head: Headstock) -> Record:
         "face_height": quantity_record(head.face_height),
         "lowest_wood": quantity_record(head.lowest_wood),
         "lowest": quantity_record(head.lowest),
+        "edge": quantity_record(head.edge),
     }
 
 
@@ -245,7 +246,7 @@ def _section(row: Record) -> Section:
 
 
 def _headstock(row: Record) -> Headstock:
-    return Headstock(
+    found = Headstock(
         _real(row["start"], "headstock"),
         _real(row["end"], "headstock"),
         *(
@@ -253,6 +254,7 @@ def _headstock(row: Record) -> Headstock:
             for k in ("tilt_deg", "thickness", "face_height", "lowest_wood", "lowest")
         ),
     )
+    return replace(found, edge=_quantity(row["edge"])) if "edge" in row else found
 
 
 def _quantity(row: Record, least: float = 0.0) -> Quantity:

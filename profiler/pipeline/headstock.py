@@ -6,7 +6,13 @@ import re
 from collections.abc import Sequence
 
 from profiler.errors import RequestError
-from profiler.instrument.headstock import MOST_TILT_DEG, THICKNESSES, FacePlane, Headstock
+from profiler.instrument.headstock import (
+    MOST_EDGE_MM,
+    MOST_TILT_DEG,
+    THICKNESSES,
+    FacePlane,
+    Headstock,
+)
 from profiler.instrument.record import Measurement
 from profiler.pipeline.section import headstock_of
 from profiler.units import optional_measured
@@ -19,6 +25,7 @@ def headstock_typed(
     tilt: str | None = None,
     thickness: str | None = None,
     lowest: str | None = None,
+    edge: str | None = None,
 ) -> Headstock:
     """The headstock from texts as 14±1, 12.5mm and 9mm; None for what nobody typed.
 
@@ -34,7 +41,22 @@ def headstock_typed(
             f" {THICKNESSES[1]:.0f} mm thick. Is the unit right?"
         )
     low = optional_measured(lowest, units, "--lowest")
-    return headstock_of(measurement, planes, angle, thick, low)
+    return headstock_of(measurement, planes, angle, thick, low, _edge(edge, units))
+
+
+def _edge(text: str | None, units: str) -> tuple[float, float | None] | None:
+    """A radius with or without its uncertainty.
+
+    Raises:
+        RequestError: no number, or one that no headstock's edge is rounded to.
+    """
+    radius = optional_measured(text, units, "--edge")
+    if radius is not None and not 0 <= radius[0] <= MOST_EDGE_MM:
+        raise RequestError(
+            f"--edge {text} cannot be: it is the radius that the edges are rounded to, at most"
+            f" {MOST_EDGE_MM:.0f} mm. Is the unit right?"
+        )
+    return radius
 
 
 def _degrees(text: str | None) -> tuple[float, float | None] | None:

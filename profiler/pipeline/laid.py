@@ -28,6 +28,7 @@ class Laid:
     scene: solved.
     plan, lighting, silhouette: of what lies there.
     card_thickness: mm.
+    parted: white seams part it: where it crosses them its own edge is not seen.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Laid:
     lighting: Lighting
     silhouette: Silhouette
     card_thickness: float
+    parted: bool = False
 
 
 def hidden_by_cards(scene: Scene) -> list[Array]:

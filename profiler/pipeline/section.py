@@ -222,6 +222,7 @@ def headstock_of(
     tilt_deg: tuple[float, float | None] | None = None,
     thickness: Typed | None = None,
     lowest: Typed | None = None,
+    edge: Typed | None = None,
 ) -> Headstock:
     """What is known of the headstock besides its outline.
 
@@ -244,6 +245,7 @@ def headstock_of(
         tilt,
         None if thickness is None else _typed(thickness, "the typed thickness"),
         None if lowest is None else _typed(lowest, "the typed height"),
+        None if edge is None else _typed(edge, "the typed radius"),
     )
 
 

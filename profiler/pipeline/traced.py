@@ -25,6 +25,7 @@ from profiler.pipeline.section import Place, Typed, sized
 from profiler.scene.record import PrintScale, Scene
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import find_silhouette
+from profiler.silhouette.parted import across_seams, second_thing
 from profiler.silhouette.stacking import as_stacked
 
 Progress = Callable[[str, float], None]
@@ -201,13 +202,16 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
             f" more of the mat round the {what}."
         )
     plan = as_stacked(plan, lighting, scene.lying)
-    silhouette = find_silhouette(
-        plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene)
-    )
-    if silhouette is None or silhouette.mask.sum() * plan.cell**2 < _LEAST_MM2:
+    found = find_silhouette(plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene))
+    if found is None or found.mask.sum() * plan.cell**2 < _LEAST_MM2:
         raise NothingLies(photo.name, what)
-    if silhouette.others and silhouette.others[0] > _SECOND_MM2:
-        raise TwoThings(photo.name, what, silhouette.others[0])
+    silhouette = across_seams(found, plan, _LEAST_MM2 / 2)
+    second = second_thing(silhouette, plan, _SECOND_MM2)
+    if second is not None:
+        raise TwoThings(photo.name, what, second)
     if len(silhouette.touches_edge):
         raise OverTheEdge(photo.name, what, silhouette.leaves_photo)
-    return Laid(photo.name, photo.pixels, scene, plan, lighting, silhouette, cards.thickness)
+    parted = silhouette is not found
+    return Laid(
+        photo.name, photo.pixels, scene, plan, lighting, silhouette, cards.thickness, parted
+    )

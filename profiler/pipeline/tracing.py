@@ -35,11 +35,22 @@ class TwoLines(OutlineError):
         )
 
 
+class OverASeam(OutlineError):
+    """A pale card over a white seam."""
+
+    def __init__(self, photo: str) -> None:
+        self.photo = photo
+        super().__init__(
+            f"{photo}: no line is drawn there, and where the card crosses the mat's white seams its"
+            " edge is not seen. Lay it wholly inside one sheet."
+        )
+
+
 def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
     """Follow the line that is drawn on the paper, or else the edge of the card.
 
     Raises:
-        TwoLines, NoProfile: see there.
+        TwoLines, OverASeam, NoProfile: see there.
     """
     camera = laid.scene.cameras[0]
     level = lay_level(laid.pixels, camera, laid.plan, laid.silhouette.mask, 0.0, _HEIGHT, _CELL_MM)
@@ -59,6 +70,8 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
             laid.name,
         )
         words = f"a drawn line, {line.width:.1f} mm wide; its middle was taken"
+    elif laid.parted:
+        raise OverASeam(laid.name)
     else:
         divisor = print_divisor(laid.scene.lying, laid.lighting, laid.plan)
         edge = trace_edge(laid.pixels, camera, laid.plan, laid.silhouette, divisor)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
@@ -195,16 +196,22 @@ def _shade(shade: Array, away: Array, cell: float) -> Array:
     upper = np.arange(shade.shape[0])[:, None] > shade.shape[0] / 2
     for end in (upper, ~upper):
         found = np.full((len(bins), count), np.nan)
+        known = end & np.isfinite(shade)
         for b in range(len(bins)):
-            here = np.where((which == b) & end & np.isfinite(shade), shade, np.nan)
-            filled = np.isfinite(here).any(axis=0)
+            chosen = (which == b) & known
+            rows = np.flatnonzero(chosen.any(axis=1))
+            if not len(rows):
+                continue
+            part = slice(int(rows[0]), int(rows[-1]) + 1)
+            here = np.where(chosen[part], shade[part], np.nan)
+            filled = chosen[part].any(axis=0)
             found[b, filled] = np.nanmedian(here[:, filled], axis=0)
         smooth = np.full_like(found, usual)
-        for k in range(count):
-            near = found[:, max(k - _NEIGHBOURS, 0) : k + _NEIGHBOURS + 1]
-            enough = np.isfinite(near).sum(axis=1) >= 3
-            if enough.any():
-                smooth[enough, k] = np.nanmedian(near[enough], axis=1)
+        aside = np.pad(found, ((0, 0), (_NEIGHBOURS, _NEIGHBOURS)), constant_values=np.nan)
+        near = sliding_window_view(aside, 2 * _NEIGHBOURS + 1, axis=1)
+        enough = np.isfinite(near).sum(axis=2) >= 3
+        if enough.any():
+            smooth[enough] = np.nanmedian(near[enough], axis=1)
         smooth = gaussian_filter1d(smooth, 1.0, axis=0, mode="nearest")
         # the shade begins where the needle does
         values = np.take_along_axis(smooth, which, axis=0)

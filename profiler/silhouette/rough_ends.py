@@ -33,15 +33,20 @@ def rough_ends(level: Level, up: bool) -> Array:
     height = len(mask)
     last = np.where(mask.any(axis=0), height - 1 - np.argmax(mask[::-1], axis=0), -1)
     soft = gaussian_filter1d(light, _BLUR_MM / level.cell, axis=0, order=1, mode="nearest")
-    slope = np.linalg.norm(soft, axis=2).astype(np.float64) / level.cell
     offsets = np.arange(-round(_INWARD / level.cell), round(_OUTWARD / level.cell) + 1)
     window = np.clip(last[None, :] + offsets[:, None], 2, height - 3)
     columns = np.arange(mask.shape[1])
     printed = ink[window, columns] & (offsets > 1)[:, None]
-    strength = np.where(printed, 0.0, slope[window, columns])
+
+    def slope(rows: NDArray[np.intp]) -> Array:
+        return np.asarray(
+            np.linalg.norm(soft[rows, columns], axis=-1).astype(np.float64) / level.cell
+        )
+
+    strength = np.where(printed, 0.0, slope(window))
     at = np.argmax(strength, axis=0)
     row = window[at, columns]
     found = (last >= 0) & (strength[at, columns] > _LEAST_STEP)
-    fine = row + parabola_top(*(slope[row + d, columns] for d in (-1, 0, 1)))
+    fine = row + parabola_top(*(slope(row + d) for d in (-1, 0, 1)))
     v = level.corner[1] + (fine if up else height - 1 - fine) * level.cell
     return np.where(found, v, np.nan)

@@ -8,6 +8,8 @@ from pathlib import Path
 import ezdxf
 import numpy as np
 import pytest
+import shapely
+import svgelements
 from typer.testing import CliRunner
 
 from profiler.cli.main import app
@@ -18,6 +20,7 @@ from profiler.jobs.results import (
     record_bytes,
     sections_from_record,
 )
+from tests.drawing.reading import pdf_pages
 from tests.made_up import made_up
 from tests.painted_necks import gauge, photographed, profile
 
@@ -79,6 +82,19 @@ def test_a_photo_of_another_session(job: Path, tmp_path: Path) -> None:
     assert section.depth.value == 20.0 and section.detail == "photo.png"
 
 
+def _svg_curve(path: Path) -> np.ndarray:
+    svg = svgelements.SVG.parse(str(path), ppi=25.4)
+    group = next(g for g in svg.elements() if getattr(g, "id", None) == "section")
+    shapes = group.select(lambda e: isinstance(e, svgelements.Shape))
+    rings = [np.array([(p.x, -p.y) for p in svgelements.Path(s).as_points()]) for s in shapes]
+    return max(rings, key=len)
+
+
+def _pdf_curve(path: Path) -> np.ndarray:
+    (page,) = pdf_pages(path.read_bytes())
+    return max((p.points for p in page.paths if p.stroked), key=len)
+
+
 def test_the_sheet_is_at_full_size(job: Path) -> None:
     assert (
         call("section", job, "--at", "400", "--shape", "D", "--depth", "22", "--name", "A 1")[0]
@@ -99,6 +115,10 @@ def test_the_sheet_is_at_full_size(job: Path) -> None:
     points = sections_from_record(record)[0].points
     assert np.ptp(curve[:, 1]) == pytest.approx(np.ptp(points[:, 1]), abs=0.02)
     assert np.ptp(curve[:, 0]) == pytest.approx(np.ptp(points[:, 0]), abs=0.02)
+    true = shapely.LineString(points - points.min(axis=0))
+    for read in (curve, _svg_curve(job / "section-a-1.svg"), _pdf_curve(job / "section-a-1.pdf")):
+        found = shapely.LineString(read - read.min(axis=0))
+        assert shapely.hausdorff_distance(found, true, densify=0.05) < 0.02
     code, said = call("section", job, "--sheet", "A 1")
     assert code == 6 and "--force" in said
 
@@ -135,10 +155,12 @@ def test_headstock(job: Path) -> None:
     assert code == 0 and "not known: no card lay on the headstock" in said, said
     code, said = call("headstock", job, "--tilt", "14±1", "--lowest", "9mm")
     assert code == 6
+    assert "Edges rounded to" in call("headstock", job, "--edge", "0", "--force")[1]
     code, said = call(
-        "headstock", job, "--tilt", "14±1", "--thickness", "1/2in", "--lowest", "9mm", "--force"
-    )
-    assert code == 0 and "14.0 ± 1.0°" in said, said
+        "headstock", job, "--tilt", "14±1", "--thickness", "1/2in", "--lowest", "9mm",
+        "--edge", "1.5±0.3mm", "--force",
+    )  # fmt: skip
+    assert code == 0 and "14.0 ± 1.0°" in said and "1.5 ± 0.3 mm" in said, said
     head = headstock_from_record(json.loads((job / "measurement.json").read_text()))
     assert head is not None and head.thickness.value == pytest.approx(12.7)
     assert head.lowest.value == 9.0 and not head.lowest_wood
@@ -147,5 +169,7 @@ def test_headstock(job: Path) -> None:
         ("--tilt", "80"),
         ("--thickness", "2in 4"),
         ("--thickness", "200mm"),
+        ("--edge", "20mm"),
+        ("--edge", "-1mm"),
     ):
         assert call("headstock", job, *wrong, "--force")[0] == 2

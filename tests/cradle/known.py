@@ -185,8 +185,7 @@ def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
     tilt = float(np.degrees(np.arctan(-slope[0])))
     x = float(back[:, 0].mean())
     thick = float(np.polyval(over, x) - np.polyval(slope, x)) * np.cos(np.radians(tilt))
-    tip = float(head.points[:, 0].max())
-    lowest = float(np.polyval(slope, tip))
+    lowest = float(head.points[:, 2].min())  # where a rule from the bench meets it
     tuner = [
         p.points[:, 2] for p in body.parts if p.name == "button" and p.points[:, 0].min() > 100
     ]
@@ -195,8 +194,9 @@ def head_of(body: Body, rng: np.random.Generator | None) -> HeadShape | None:
         lowest += rng.normal(0.0, 0.25)
         tilt += rng.normal(0.0, 0.1)
         thick += rng.normal(0.0, 0.1)
-    # the studio rounds the edges of its headstocks to 1 mm
-    return HeadShape(lowest, tilt, float(thick), 0.5, middle, edge=1.0 if rng is None else 0.0)
+    # the studio rounds the edges of its headstocks to 1 mm; gauges go by quarters of a mm
+    edge, edge_u95 = (1.0, 0.0) if rng is None else (1.0 + rng.uniform(-0.125, 0.125), 0.5)
+    return HeadShape(lowest, tilt, float(thick), 0.5, middle, edge=float(edge), edge_u95=edge_u95)
 
 
 def button_of(body: Body, rng: np.random.Generator | None) -> ButtonShape | None:

@@ -78,10 +78,16 @@ class Made:
         if self.carved and self.nut < x < self.tip:
             return self.carved_slice(x)
         if self.nut < x < self.tip:
-            rise = np.tan(np.radians(self.tilt))
-            z = self.lowest + abs(rise) * (self.tip - x if self.tilt >= 0 else x - self.nut)
-            up = self.thick / np.cos(np.radians(self.tilt))
-            return shapely.box(-self.head, z, self.head, z + up)
+            tilt = np.radians(self.tilt)
+            rise, up = np.tan(tilt), self.thick / np.cos(tilt)
+            if self.tilt < 0:
+                z = self.lowest - rise * (x - self.nut)
+                return shapely.box(-self.head, z, self.head, z + up)
+            # its end is square to its face, whose corner is the outline's
+            corner = self.tip - self.thick * np.sin(tilt)
+            z = self.lowest + rise * (corner - x)
+            low = z if x <= corner else self.lowest + (x - corner) / rise
+            return shapely.box(-self.head, low, self.head, z + up)
         if -self.button[1] <= x <= 0.0:
             return shapely.Point(0.0, self.button[2]).buffer(self.button[0] / 2, quad_segs=32)
         return shapely.Polygon()

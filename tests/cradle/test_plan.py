@@ -19,8 +19,8 @@ from profiler.casework.wishes import Room
 from profiler.errors import RequestError
 from profiler.instrument.lofts import HeightLine
 from profiler.instrument.record import missing
-from profiler.instrument.shaping import STEM, build_solid
-from profiler.instrument.solid import Neck
+from profiler.instrument.shaping import STEM, BodySides, build_solid
+from profiler.instrument.solid import Bar, Neck
 from tests.cradle.made import Made
 
 
@@ -281,3 +281,24 @@ def test_a_height_line_is_straight_between_and_unsure_beyond() -> None:
     alone = HeightLine(((100.0, 50.0, 0.3),))
     assert alone.at(400.0)[0] == 50.0
     assert alone.u95_at(200.0) == pytest.approx(np.hypot(0.3, 10.0))
+
+
+def test_a_button_that_a_photo_saw_is_unsure_in_height_alone() -> None:
+    """From above its size and place across are the outline's, its height anybody's guess."""
+    made = Made()
+    solid = build_solid(
+        made.measurement(0.3),
+        sides=BodySides(HeightLine(((100.0, 0.0, 0.5),)), HeightLine(((100.0, 52.0, 0.5),))),
+        button_height=(28.0, 15.0),
+    )
+    bar = solid.part("button")
+    assert isinstance(bar, Bar) and bar.u95 == pytest.approx(0.3) and bar.u95_height == 15.0
+    wishes = CradleWishes()
+    berth = berth_from_room(solid.plan, Room(), tail=tail_room(solid, wishes))
+    done = checked(
+        plan_cradle(solid, berth, wishes),
+        made.measurement().outline,
+        np.full(len(made.measurement().outline), 0.3),
+    )
+    (unsure,) = [f for f in done.findings if f.code == 823]
+    assert "the button's height" in unsure.message and "39/64 in)" in unsure.message

@@ -18,10 +18,12 @@ import svgelements
 from profiler.casework.cradle.berth import berth_from_room
 from profiler.casework.cradle.boards import tail_room
 from profiler.casework.cradle.check import Checked
+from profiler.casework.cradle.pieces import CradlePiece
+from profiler.casework.cradle.plan import CradlePlan, plan_cradle
 from profiler.casework.cradle.wishes import CradleWishes
 from profiler.casework.wishes import Room
 from profiler.drawing.extent import item_shape, text_box
-from profiler.drawing.model import Text
+from profiler.drawing.model import Line, Text
 from profiler.drawing.tiling import Correction
 from profiler.jobs.cradleplan import schema
 from profiler.paper import PAPERS
@@ -326,3 +328,75 @@ def test_words_keep_clear_of_the_line_for_tracing() -> None:
         line = shapely.union_all([item_shape(i) for i in layers["trace"]])
         name = [t for t in layers["text"] if isinstance(t, Text) and t.bold]
         assert name and not any(text_box(t).intersects(line) for t in name), piece.name
+
+
+@pytest.mark.parametrize("name", names())
+def test_lettering_on_the_wood_keeps_off_the_line_that_is_cut(name: str) -> None:
+    narrow = Made(width=220.0)  # its crosses stand close to the boards' ends
+    solid, wishes = narrow.solid(), CradleWishes()
+    berth = berth_from_room(solid.plan, Room(), tail=tail_room(solid, wishes))
+    for plan in (made()[0].plan, plan_cradle(solid, berth, wishes)):
+        piece = next(p for p in plan.pieces if p.name == name)
+        _keeps_off(plan, piece)
+
+
+def _keeps_off(plan: CradlePlan, piece: CradlePiece) -> None:
+    layers = piece_layers(plan, piece, "Curlew", LABELS.show, Lines())
+    (cut,) = layers["cut"]
+    assert isinstance(cut, Line)
+    line = shapely.LinearRing(np.array(cut.points))
+    for item in (i for i in layers["text"] if isinstance(i, Text)):
+        assert not text_box(item).intersects(line), item.text
+
+
+def test_a_page_alone_tells_unit_foam_and_the_button() -> None:
+    """Who has nothing but a piece's page reads what its numbers count in and count on, and sees
+    what the slot is for."""
+    done, _ = made()
+    for piece in done.plan.pieces:
+        card = card_of(done, piece, "Curlew", LABELS.show, Lines())
+        words = " ".join(
+            i.text for layer in card.layers for i in layer.items if isinstance(i, Text)
+        )
+        assert "All lengths on this piece are in mm" in words
+        assert ("under the body" in words) == piece.upright
+    tail = next(p for p in done.plan.pieces if p.key == "tail")
+    shown = piece_layers(done.plan, tail, "Curlew", LABELS.show, Lines())["instrument"]
+    d = Made().button[0]
+    assert max(float(np.ptp(item_shape(i).bounds[::2])) for i in shown) == pytest.approx(d, abs=0.2)
+
+
+def test_an_inch_rule_reads_the_blocks() -> None:
+    """Marks along the side board's edge stand where the rule that is used has its own."""
+    done, _ = made()
+    block = next(p for p in done.plan.pieces if not p.upright)
+    for labels, step in ((LABELS, 10.0), (replace(LABELS, unit="in"), 12.7)):
+        layers = piece_layers(done.plan, block, "Curlew", labels.show, Lines())
+        marks = [i.points[0][0] for i in layers["station"] if isinstance(i, Line)]
+        assert np.diff(sorted(marks)) == pytest.approx(step)
+        assert np.array(marks) / step == pytest.approx(np.rint(np.array(marks) / step))
+        words = " ".join(i.text for i in layers["text"] if isinstance(i, Text))
+        assert ("inches from the tail" in words) == (step > 12)
+
+
+def test_layouts_for_machines_hold_every_piece() -> None:
+    """Each cut line once, at full size, in the layouts' SVG and in their DXF."""
+    done, files = made()
+    shapes = {n: wanted(done, n) for n in names()}
+    for suffix in ("svg", "dxf"):
+        rings = []
+        for name in (n for n in files if n.startswith("layout-") and n.endswith(suffix)):
+            if suffix == "dxf":
+                document = ezdxf.read(io.StringIO(files[name].decode()))
+                cuts = document.modelspace().query('LWPOLYLINE[layer=="cut"]')
+                rings += [np.array(c.get_points("xy")) for c in cuts]
+            else:
+                svg = svgelements.SVG.parse(io.BytesIO(files[name]), ppi=25.4)
+                group = next(g for g in svg.elements() if getattr(g, "id", None) == "cut")
+                cuts = group.select(lambda e: isinstance(e, svgelements.Shape))
+                rings += [
+                    np.array([(p.x, -p.y) for p in svgelements.Path(c).as_points()]) for c in cuts
+                ]
+        assert len(rings) == len(shapes)
+        for name, shape in shapes.items():
+            assert min(stray(ring, shape) for ring in rings) < TOLERANCE_MM, (suffix, name)

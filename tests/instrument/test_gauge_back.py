@@ -130,3 +130,16 @@ def test_seen_from_the_other_end_it_is_mirrored() -> None:
 
     tail = section_from_back(back, replace(known(Quantity(DEPTH, 0.2)), from_head=False), ())
     assert np.allclose(tail.points, (head.points * (-1, 1))[::-1], atol=1e-6)
+
+
+def test_ends_beside_the_neck_that_are_read_off_widen_it_not() -> None:
+    """Beside a print some needles that nothing touched seem to end a millimetre further in."""
+    plain = tips()
+    ends = plain.upper.copy()
+    beside = np.abs(plain.at) > HALF + 0.5
+    out = np.flatnonzero(beside)
+    next_to_it = out[np.argsort(np.abs(plain.at[out]))[:2]]
+    ends[np.union1d(out[::5], next_to_it)] -= 1.3
+    off = Tips(plain.at, ends, ends - 80.0, 1.0, 0.02, 0.15, 0.001)
+    back = back_from_tips(off, "round", False, "g")
+    assert back.edges[1] - back.edges[0] == pytest.approx(2 * HALF, abs=1.0)

@@ -83,3 +83,27 @@ def test_a_corner_that_was_not_seen_well_does_not_tilt_a_notch() -> None:
     back = seen(turned(dense(edge, closed=True), 65.0), True)
     assert off(back) < 0.4
     assert back.edges == pytest.approx((-21.0, 21.0), abs=0.6)
+
+
+def test_half_a_face_is_no_face() -> None:
+    """A card whose face's edge is seen along one half, and lost beside a print along the other:
+    what is left of the edge must not be taken for flank."""
+    u = profile()
+    wavy = [(-21.0 + 1.5 * k, (1.3 if k % 2 else -1.3) - 1.4) for k in range(14)]
+    lost = np.vstack([u, [(0.0, 0.0)], np.array(wavy)[::-1]])
+    with pytest.raises(NoProfile, match="wider on one side"):
+        seen(turned(dense(lost, closed=True), 35.0), True)
+
+
+@pytest.mark.parametrize("hook", [(1.8, 0.3), (-1.6, -0.2), (1.2, -0.9)])
+@pytest.mark.parametrize("at_start", [True, False])
+def test_a_hook_at_a_lines_end_is_none_of_it(hook: tuple[float, float], at_start: bool) -> None:
+    """A speck of the paper beside the end of a line, or where the pen was set down."""
+    u = profile()
+    end = u[0] if at_start else u[-1]
+    side = -1.0 if at_start else 1.0
+    stub = end + np.array([side * hook[0], hook[1]])
+    whole = np.vstack([stub, u]) if at_start else np.vstack([u, stub])
+    back = seen(turned(dense(whole), 77.0), False)
+    assert off(back) < 0.35
+    assert back.edges == pytest.approx((-21.0, 21.0), abs=0.3)

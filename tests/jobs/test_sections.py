@@ -55,7 +55,7 @@ def test_there_and_back() -> None:
     whole = with_section(with_section(record(), section("b", 450.0)), section("a", 300.0))
     head = headstock_from(
         520.0, 630.0, FacePlane(580.0, 40.0, -0.25, 1.2, 0.02, "card 5"), None,
-        Quantity(12.5, 0.3), None,
+        Quantity(12.5, 0.3), None, Quantity(1.0, 0.3),
     )  # fmt: skip
     whole = json.loads(record_bytes(with_headstock(whole, head)))
     jsonschema.validate(whole, schema())
@@ -72,10 +72,12 @@ def test_there_and_back() -> None:
             assert mine == theirs, field.name
     read = headstock_from_record(whole)
     assert read is not None and read.tilt.value == pytest.approx(14.036, abs=1e-3)
-    assert read.lowest_wood.value == pytest.approx(
-        40 - 0.25 * 50 - 12.5 / np.cos(np.arctan(0.25)), abs=1e-3
-    )
+    assert read.lowest_wood.value == pytest.approx(head.lowest_wood.value, abs=1e-4)
+    assert read.edge.value == 1.0 and read.edge.u95 == 0.3
     assert not read.lowest and "--lowest" in read.lowest.reason
+    del whole["headstock"]["edge"]  # as it was written before there was one
+    older = headstock_from_record(whole)
+    assert older is not None and not older.edge and "--edge" in older.edge.reason
     # what reads measurements only is not disturbed
     measurement_from_record(whole)
     assert sections_from_record(record()) == () and headstock_from_record(record()) is None

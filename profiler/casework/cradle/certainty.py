@@ -26,9 +26,8 @@ SIDE_U95, STRAIGHT_U95 = 0.8, 0.2
 #: and lean for each mm up, where only one height of its upper edge is known: backs taper by so much
 #: along x, 95 % (a guess, no source)
 LEAN_U95 = 0.05
-#: what rounding its edges takes off a headstock's corners, 95 %: edges rounded to 1 mm and √2 − 1
-#: of that (common practice, no source)
-ROUNDED_U95 = 0.41
+#: rounding its edges takes so much of their radius off a headstock's corners
+ROUNDED = float(np.sqrt(2)) - 1
 #: a piece promises its gaps where they are known this well, 95 %, mm
 PROMISE_MM = 0.4
 
@@ -41,7 +40,7 @@ HEIGHT, LONG, SIDEWAYS = (
     "the button's length",
     "where the button sits across",
 )
-EDGES = "how its edges are rounded"
+EDGES, EDGES_READ = "how its edges are rounded", "the radius of its edges"
 SECTION, NECK, HEAD, BODY = (
     "the neck's section",
     "the neck's height",
@@ -65,7 +64,9 @@ READINGS = {
     SIDEWAYS: "no reading: the slot is wide enough for it",
     SECTION: "take the neck's section with a contour gauge ('profiler section')",
     NECK: "read from the bench up to the neck's underside at the rest (--neck-height 47±0.2mm)",
-    EDGES: "no reading: it only makes the gap at the corners larger",
+    EDGES: "hold a radius gauge to the edges of the headstock's back ('profiler headstock --edge')",
+    EDGES_READ: "read the radius of the headstock's edges more closely ('profiler headstock --edge"
+    " 1±0.2mm')",
     HEAD: "read from the bench up to the headstock's lowest point ('profiler headstock --lowest')",
     BODY: "read the height of the body's lower edge (--side)",
 }
@@ -193,7 +194,7 @@ def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, A
         return {
             SHAPE: -shape,
             SIZE: -part.u95 / 2 * np.hypot(y, z),
-            HEIGHT: part.u95 * z,
+            HEIGHT: (part.u95 if part.u95_height is None else part.u95_height) * z,
             SIDEWAYS: part.u95 * y,
             LONG: part.u95 * x,
         }
@@ -201,8 +202,10 @@ def _of(part: Part, points: Array, towards: Array, across: Array) -> dict[str, A
     found = {OUTLINE: -across, HEAD if head else BODY: part.low.u95_at(at) * z}
     level = np.hypot(x, y)
     if head:
-        if part.edge == 0.0 and not part.hull:  # only makes the gap at its corners larger
-            found[EDGES] = -ROUNDED_U95 * 2 * level * np.abs(z)
+        if part.edge_u95 and not part.hull:
+            # sharp as it is taken to be where nobody read it, a corner can only be rounder
+            name = EDGES_READ if part.edge else EDGES
+            found[name] = -ROUNDED * part.edge_u95 * 2 * level * np.abs(z)
         return found
     if part.bulge is not None:
         inward = [part.bulge.u95_at(float(p[0]), float(p[2])) for p in points]

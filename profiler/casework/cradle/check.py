@@ -19,6 +19,7 @@ from profiler.casework.cradle.chance import Chance, chance_of
 from profiler.casework.cradle.fit import Fit, PieceFit, check_fit
 from profiler.casework.cradle.pieces import CradlePiece
 from profiler.casework.cradle.plan import CradlePlan
+from profiler.casework.words import both
 from profiler.findings import Finding, Level
 
 Array = NDArray[np.float64]
@@ -80,7 +81,7 @@ def _unsure(known: dict[str, Certainty]) -> Finding | None:
         return None
     by: dict[str, list[str]] = {}
     for name, c in unsure.items():
-        by.setdefault(c.mostly, []).append(f"{name} ± {c.worst:.1f} mm")
+        by.setdefault(c.mostly, []).append(f"{name} ± {both(c.worst)}")
     told = []
     for mostly, pieces in by.items():
         reading = READINGS.get(mostly, "")
@@ -103,7 +104,7 @@ def _remark(fit: PieceFit, chance: Chance) -> Finding | None:
         822,
         Level.DOUBT if chance.presses > VERY_LIKELY else Level.CAUTION,
         f"The {fit.piece.name} presses hard in {100 * chance.presses:.0f} of 100 cases, by what is"
-        f" uncertain (gap ± {chance.u95:.1f} mm{mostly}): cut it in scrap first and lay the"
+        f" uncertain (gap ± {both(chance.u95)}{mostly}): cut it in scrap first and lay the"
         " instrument in with the lining.",
         fit.piece.name,
     )

@@ -153,6 +153,8 @@ def head_shape(head: Headstock | None, typed: Typed) -> HeadShape | None:
         low.u95 or TYPED_U95,
         typed.length("tuner_height"),
         typed.length_or("housing", HOUSING_MM),
+        head.edge.value,
+        head.edge.u95 or 0.0,
     )
 
 

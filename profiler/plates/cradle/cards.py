@@ -12,8 +12,8 @@ from profiler.casework.cradle.pieces import CradlePiece
 from profiler.casework.trace import Show
 from profiler.drawing.extent import item_shape
 from profiler.drawing.model import Drawing, Item, Layer, moved
-from profiler.plates.cradle.outlines import Lines, piece_layers
-from profiler.plates.cradle.words import CAUTIONS, STEPS, fact_lines
+from profiler.plates.cradle.outlines import Lines, in_inches, piece_layers
+from profiler.plates.cradle.words import CAUTIONS, STEPS, fact_lines, under_the_body
 from profiler.plates.notes import Block, bars_block
 from profiler.plates.pieces import bullets, paragraph
 
@@ -41,7 +41,12 @@ def card_of(checked: Checked, piece: CradlePiece, whose: str, show: Show, lines:
     room = max(x1 - x0, NARROWEST_MM)
     known = checked.known.get(piece.name)
     facts, low = paragraph(piece.name.capitalize(), x0, y0 - 1.5, room, 1.25 * FACT_MM, bold=True)
-    for words in fact_lines(piece, show, lines.trace, lines.tool, known):
+    told = fact_lines(piece, show, lines.trace, lines.tool, known)
+    if piece.upright:
+        told.append(under_the_body(checked.plan.wishes.scheme["body"].lining, show))
+    if not in_inches(show):
+        told.append("All lengths on this piece are in mm.")
+    for words in told:
         items, low = paragraph(words, x0, low, room, FACT_MM)
         facts += items
     layers["notes"] = facts

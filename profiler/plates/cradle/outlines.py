@@ -6,7 +6,7 @@ left, the floor below. Of a block that lies flat: as seen from above, the tail a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,10 +14,12 @@ import shapely
 from profiler.casework.cradle.pieces import CradlePiece
 from profiler.casework.cradle.plan import CradlePlan
 from profiler.casework.trace import Show
+from profiler.drawing.extent import text_box
 from profiler.drawing.lettering import shortened, width_of
 from profiler.drawing.marks import cross
 from profiler.drawing.model import Item, Line, Point, Stroke, Text
 from profiler.geometry.offset import grown, parts_of
+from profiler.instrument.solid import Shape, Solid
 from profiler.plates.notes import CENTRELINE, CUT, INSTRUMENT, STATION
 from profiler.plates.offset import as_points
 
@@ -32,7 +34,9 @@ CROSS_UP_MM, CROSS_STEP_MM, CROSS_ARM_MM = 7.0, 10.0, 3.0
 NAME_MM, SMALL_MM = 3.4, 2.4
 #: lettering of what a line is
 TINY_MM = 1.8
-ALONG_STEP_MM = 10
+ALONG_STEP_MM, INCH_MM = 10.0, 25.4
+#: lettering keeps so far from the line that is cut, mm; a button is cut at so many places
+EDGE_MM, BUTTON_CUTS = 1.0, 13
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,11 @@ def seen(piece: CradlePiece) -> shapely.Polygon:
     if not piece.upright:
         return piece.shape
     return shapely.transform(piece.shape, lambda p: p * np.array([-1.0, 1.0]))
+
+
+def in_inches(show: Show) -> bool:
+    """Whether lengths are written in inches."""
+    return show(INCH_MM).endswith('"')
 
 
 def registers(plan: CradlePlan) -> float:
@@ -105,12 +114,23 @@ def _ring(shape: shapely.Polygon) -> tuple[Point, ...]:
     return as_points(points[::-1] if not ring.is_ccw else points)
 
 
+def at_rest(solid: Solid, piece: CradlePiece, lift: float) -> Shape:
+    """y, z of what the piece's notch takes: cut at its middle, a strap button where it is widest
+    within the piece."""
+    shape = solid.slice_at(piece.middle, lift)
+    if piece.slot is None:
+        return shape
+    button = solid.named("button")
+    seen = [button.slice_at(float(x), lift) for x in np.linspace(*piece.span, BUTTON_CUTS)]
+    return shapely.union_all([shape, *seen])
+
+
 def _instrument(layers: Layers, plan: CradlePlan, piece: CradlePiece) -> None:
     """The instrument's own section at rest, thin, and what it is."""
     what = {"neck": "neck at rest", "headstock": "headstock at rest", "tail": "button at rest"}
     names = {"neck": ("neck",), "headstock": ("headstock", "tuners"), "tail": ("button",)}
     solid = plan.solid.named(*names[piece.key])
-    for part in parts_of(solid.slice_at(piece.middle, plan.lift.mm)):
+    for part in parts_of(at_rest(solid, piece, plan.lift.mm)):
         mirrored = shapely.transform(part, lambda p: p * np.array([-1.0, 1.0]))
         layers.setdefault("instrument", []).append(Line(_ring(mirrored), INSTRUMENT, closed=True))
         a, low, b, high = mirrored.bounds
@@ -137,7 +157,9 @@ def _board_marks(
     for x in (-side, side) if side else ():
         layers["station"] += cross((x, CROSS_UP_MM), CROSS_ARM_MM)
         words = f"{show(side)} from centreline"
-        layers["text"].append(Text(x, 1.2, words, TINY_MM, "middle"))
+        half = width_of(words, TINY_MM) / 2 + EDGE_MM
+        middle = min(max(x, x0 + half), x1 - half)  # not over the line that is cut
+        layers["text"].append(Text(middle, 1.2, words, TINY_MM, "middle"))
     if x1 > 40.0:
         floor = "in the floor" if y0 < -1e-6 else "this edge on the floor"
         layers["text"].append(Text(6.0, y0 + 0.9, floor, TINY_MM))
@@ -166,30 +188,44 @@ def _block_marks(
     x0, y0, x1, y1 = shape.bounds
     left = y0 > 0  # the instrument's left: its board is the upper edge
     edge, way = (y1, -1.0) if left else (y0, 1.0)
-    step = ALONG_STEP_MM
-    for mark in range(step * int(np.ceil(x0 / step)), int(np.floor(x1)) + 1, step):
-        x = float(mark)
-        long = 3.0 if mark % 50 == 0 else 1.8
+    inches = in_inches(show)
+    step, every, unit = (INCH_MM / 2, 4, INCH_MM) if inches else (ALONG_STEP_MM, 5, 1.0)
+    for mark in range(int(np.ceil(x0 / step)), int(np.floor(x1 / step)) + 1):
+        x = mark * step
+        long = 3.0 if mark % every == 0 else 1.8
         layers["station"].append(Line(((x, edge), (x, edge + way * long)), STATION))
-        if mark % 50 == 0 and x0 + 4 < x < x1 - 4:
+        if mark % every == 0 and x0 + 4 < x < x1 - 4:
             at = edge + way * (long + 0.6) - (SMALL_MM * 0.73 if left else 0.0)
-            layers["text"].append(Text(x, at, str(mark), 2.0, "middle"))
+            layers["text"].append(Text(x, at, f"{x / unit:.0f}", 2.0, "middle"))
     inner = y0 if left else y1
     board = "left" if left else "right"
     told = (
-        f"this edge at the {board} side board, tail end here;",
-        "numbers count mm from the tail",
+        f"this edge at the {board} side board, tail end at the left;",
+        f"numbers count {'inches' if inches else 'mm'} from the tail",
     )
+    rows = []
     for row, words in enumerate(told if left else told[::-1]):
         at = (
             edge
             + way * (_clear_of(trace, 8.4, 2 * 2.2) + 2.2 * row)
             + (0.0 if left else -TINY_MM * 0.73)
         )
-        layers["text"].append(Text(x0 + _clear_of(trace), at, words, TINY_MM))
+        rows.append(Text(x0 + _clear_of(trace), at, words, TINY_MM))
+    layers["text"] += _where_there_is_wood(rows, shape)
     words = f"centreline {show(abs(inner))} from this edge"
     at = inner - SMALL_MM - 1.0 if left else inner + 1.0
     layers["text"].append(Text(x0, at, words, 2.0))
+
+
+def _where_there_is_wood(rows: list[Text], shape: shapely.Polygon) -> list[Text]:
+    """Lines of words moved along to the first place where they keep off the line that is cut; as
+    they are where there is none."""
+    inside = shape.buffer(-EDGE_MM)
+    for by in np.arange(0.0, shape.bounds[2] - shape.bounds[0], 1.0):
+        placed = [replace(t, x=t.x + float(by)) for t in rows]
+        if all(inside.contains(text_box(t)) for t in placed):
+            return placed
+    return rows
 
 
 def _clear_of(trace: float, wanted: float = 1.5, long: float = 20.0) -> float:

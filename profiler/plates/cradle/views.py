@@ -11,7 +11,7 @@ from profiler.drawing.model import Anchor, Area, Point
 from profiler.geometry.offset import grown, parts_of
 from profiler.plates.case.pencil import CHAIN, DASHED, FINE, HEAVY, PLAIN, SMALL_MM, Pencil, View
 from profiler.plates.case.views import WOOD
-from profiler.plates.cradle.outlines import seen
+from profiler.plates.cradle.outlines import at_rest, seen
 
 FELT, BODY, RED, BLUE = "#b9c7a8", "#c9d8ea", "#c03030", "#205090"
 #: words of neighbouring stations stay this far apart, on paper
@@ -44,7 +44,7 @@ def section_view(checked: Checked, piece: CradlePiece) -> View:
         if lining.thickness:
             _fill(p, "lining", felt, FELT, FINE)
         _fill(p, "wood", wood, WOOD, PLAIN)
-        shape = plan.solid.slice_at(piece.middle, plan.lift.mm)
+        shape = at_rest(plan.solid, piece, plan.lift.mm)
         mirrored = shapely.transform(shape, lambda q: q * np.array([-1.0, 1.0]))
         for part in parts_of(mirrored):
             p.add("fill-instrument", Area((tuple(_points(part.exterior)),), BODY))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from profiler.casework.cradle.certainty import Certainty
 from profiler.casework.cradle.check import Checked
-from profiler.casework.cradle.linings import Contact
+from profiler.casework.cradle.linings import Contact, Lining
 from profiler.casework.cradle.pieces import CradlePiece
 from profiler.casework.trace import Show
 
@@ -41,6 +41,14 @@ def lining_words(contact: Contact, show: Show) -> str:
         else f"{lining.kind} {show(lining.thickness)}, gives {100 * lining.give:.0f} %"
     )
     return words + (f", clearance {show(contact.clearance)}" if contact.clearance else "")
+
+
+def under_the_body(lining: Lining, show: Show) -> str:
+    """What all heights count on."""
+    return (
+        f"Heights count on {show(lining.thickness)} of {lining.kind} under the body,"
+        f" {show(lining.loaded)} of it left under the instrument's weight."
+    )
 
 
 def stock_words(piece: CradlePiece, show: Show) -> str:

@@ -122,7 +122,7 @@ class ShapeRoutes:
         _measured(desk.place)
         state = await asyncio.to_thread(desk.place.state)
         units = _units(fields, state.units)
-        texts = {n: text_in(fields, n) for n in ("tilt", "thickness", "lowest")}
+        texts = {n: text_in(fields, n) for n in ("tilt", "thickness", "lowest", "edge")}
 
         def change(record: Record) -> Record:
             head = headstock_typed(
@@ -229,6 +229,7 @@ def _shape(place: JobPlace) -> dict[str, Any]:
             "thickness": quantity(head.thickness, step),
             "lowest_wood": quantity(head.lowest_wood, step),
             "lowest": quantity(head.lowest, step),
+            "edge": quantity(head.edge, step),
         },
         "neck": _span(measurement_from_record(record)),
         "shapes": list(SHAPES),

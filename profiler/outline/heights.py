@@ -265,12 +265,14 @@ def edge_heights(
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
-    neck = _neck(parts, by_part["neck"], body, arched=arch > 0)
+    sides = _sides(body, arch, typed)
+    # on a round back the whole instrument tips, and neck and head with it
+    tip = body.slope if sides.lower is sides.upper else 0.0
+    neck = _neck(parts, by_part["neck"], body, tip, arched=arch > 0)
     neck = _typed("neck", typed, neck, (parts.join + parts.nut) / 2)
-    head = _headstock(parts, by_part["headstock"], neck, arched=arch > 0)
+    head = _headstock(parts, by_part["headstock"], neck, tip, arched=arch > 0)
     head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
     middle = body.at(np.array([0.0]))[0]
-    sides = _sides(body, arch, typed)
     along = (parts.nut + parts.length) / 2 if parts.tuners_middle is None else parts.tuners_middle
     if arch > 0 and not by_part["headstock"]:
         tuners = _below(head, _PEGS_BELOW_EDGE, "pegs")
@@ -394,7 +396,9 @@ def _back(arch: float, typed: Given) -> EdgeHeight:
     return _typed("back", typed, back, 0.0)
 
 
-def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, arched: bool) -> EdgeHeight:
+def _neck(
+    parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, tip: float, arched: bool
+) -> EdgeHeight:
     """The fretboard's edge, by its cards or a little above the body."""
     middle = (parts.join + parts.nut) / 2
     if not cards:
@@ -404,7 +408,7 @@ def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, arched: bo
         return EdgeHeight(
             parts.join,
             z,
-            slope,
+            slope + tip,
             float(np.hypot(body.u, u)),
             u_slope,
             "assumed a little above the body",
@@ -412,7 +416,7 @@ def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, arched: bo
         )
     over, u = _CARD_OVER_FRETBOARD
     line = _Line(middle)
-    line.believe_slope(0.0, 0.02)  # a fretboard lies nearly level
+    line.believe_slope(tip, 0.02)  # a fretboard lies nearly level
     for card in cards:
         line.see(card, card.z, 0.3, 0.01)
     z, slope, pivot, u_line, u_slope = line.solved()
@@ -421,7 +425,7 @@ def _neck(parts: Parts, cards: Sequence[CardPlace], body: EdgeHeight, arched: bo
 
 
 def _headstock(
-    parts: Parts, cards: Sequence[CardPlace], neck: EdgeHeight, arched: bool
+    parts: Parts, cards: Sequence[CardPlace], neck: EdgeHeight, tip: float, arched: bool
 ) -> EdgeHeight:
     """The headstock's face, by its cards or tilted as usual."""
     at_nut = float(neck.at(np.array([parts.nut]))[0])
@@ -431,14 +435,14 @@ def _headstock(
         return EdgeHeight(
             parts.nut,
             at_nut - below,
-            slope,
+            slope + tip,
             float(np.hypot(neck.u, u)),
             u_slope,
             "assumed tilted a little",
             False,
         )
     line = _Line(parts.nut)
-    line.believe_slope(-0.12, 0.15)
+    line.believe_slope(tip - 0.12, 0.15)
     if neck.known:
         below, u = _FACE_BELOW_FRETBOARD
         line.believe_height(at_nut - below, float(np.hypot(neck.u, u)))

@@ -18,6 +18,7 @@ from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, UPPER, edge_z_at, lean_at
+from profiler.outline.turned import seen_wider
 
 Array = NDArray[np.float64]
 
@@ -79,6 +80,8 @@ def lift_points(
         edged[parts.members(part)] = True
     edged &= rim == UPPER
     widen = np.where(edged, radius * _hidden_by_rounding(slope), 0.0)
+    turned = parts.members("tuners")
+    widen[turned] = -seen_wider(slope[turned])
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
     upper_edge: Array = plan - leant + widen[:, None] * normals
     return upper_edge

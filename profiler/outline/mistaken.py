@@ -9,7 +9,7 @@ a quantity with two values). So it is where photos contradict each other and one
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,9 @@ Array = NDArray[np.float64]
 
 #: a rim told by its look is told wrongly this often at least; guesses, no source
 _LEAST_MISTAKEN = 0.05
+#: how well two photos' edges agree where both are rightly taken, beyond what each says of itself,
+#: mm; and how likely, by mm, one lies anywhere for another reason: guesses, no source
+_ALIKE_MM, _ASTRAY = 0.2, 0.02
 #: where one rim ends and another begins nothing is told, so many points on either side
 _CHANGE_POINTS = 3
 #: where parts meet, which is which is known to so many points (about mm), standard
@@ -47,7 +50,7 @@ def mistaken_edge(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]
         camera: its camera.
         heights: by part.
     """
-    return np.hypot(_rim(sight, camera, heights), _part(sight, camera, heights))
+    return np.hypot(rim_taken(sight, camera, heights).u, part_taken(sight, camera, heights))
 
 
 def outvoted(merged: Merged, outlines: Sequence[OwnOutline]) -> Array:
@@ -73,25 +76,87 @@ def outvoted(merged: Merged, outlines: Sequence[OwnOutline]) -> Array:
     return np.sqrt(variance)
 
 
-def _rim(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+@dataclass(frozen=True)
+class RimTaken:
+    """Which rim one photo's edge was taken for, N points.
+
+    Attributes:
+        wrong: (N,) how likely it is the other one.
+        way: (N,) mm outwards, from where it was put to where the other rim would put it.
+    """
+
+    wrong: Array
+    way: Array
+
+    @property
+    def u(self) -> Array:
+        """(N,) mm, standard uncertainty across the outline."""
+        return np.sqrt(self.wrong * (1 - self.wrong)) * np.abs(self.way)
+
+    def at(self, points: NDArray[np.intp]) -> RimTaken:
+        return RimTaken(self.wrong[points], self.way[points])
+
+
+def confirmed(
+    taken: Sequence[RimTaken], apart: Array, own: Array, blind: NDArray[np.bool_]
+) -> list[RimTaken]:
+    """What photos that see the same place leave of each other's doubts.
+
+    Where photos come together as they were taken, and would not if one were taken otherwise, that
+    is evidence (Bayes' rule, point by point): the doubt becomes smaller; and larger where they
+    would come together only otherwise.
+
+    Args:
+        taken: of each of K photos, M points of the merged outline.
+        apart: (K, M) mm, how far each photo's edge lies outside the merged outline.
+        own: (K, M) mm, what each photo's edge is uncertain by.
+        blind: (K, K, M) whether what one shows there is hidden from the other.
+    """
+    told = []
+    for k, mine in enumerate(taken):
+        odds = mine.wrong / (1 - mine.wrong)
+        for j, other in enumerate(taken):
+            if j == k:
+                continue
+            sigma = np.hypot(np.hypot(own[k], own[j]), _ALIKE_MM)
+            step = apart[k] - apart[j]
+            ratio = _likely(step + mine.way, other, sigma) / _likely(step, other, sigma)
+            odds = odds * np.where(blind[k, j] | blind[j, k], 1.0, ratio)
+        # they may agree because both were misled by one thing, a wall that mirrors the mat
+        least = _WRONG_TOGETHER * mine.wrong
+        told.append(RimTaken(np.maximum(odds / (1 + odds), least), mine.way))
+    return told
+
+
+def _likely(step: Array, other: RimTaken, sigma: Array) -> Array:
+    """(M,) how likely another photo's edge is so far away, up to a factor; never impossible."""
+    as_taken, otherwise = (
+        np.exp(-0.5 * (away / sigma) ** 2) / sigma for away in (step, step - other.way)
+    )
+    likely: Array = (1 - other.wrong) * as_taken + other.wrong * otherwise + _ASTRAY
+    return likely
+
+
+def rim_taken(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> RimTaken:
+    """Which rim each point of a photo's edge was taken for; arguments as of `mistaken_edge`."""
     count = len(sight.rim)
     upper, lower = (
         lift_points(sight.edge.pixels, camera, np.full(count, level), sight.parts, heights)
         for level in (UPPER, LOWER)
     )
     apart = ((upper - lower) * outward_normals(sight.edge.on_mat, 3.0)).sum(axis=1)
+    way = np.where(sight.rim >= 0.5, -apart, apart)
     mistaken = np.where(sight.rim >= 0.5, sight.told, 1 - sight.told)
     labels = sight.parts.labels
     change = (sight.rim != np.roll(sight.rim, 1)) & (labels == np.roll(labels, 1))
     change &= ~(sight.sure & np.roll(sight.sure, 1))
     near = maximum_filter1d(change.astype(np.uint8), 2 * _CHANGE_POINTS + 1, mode="wrap") > 0
     mistaken = np.where(near, 0.5, np.clip(mistaken, _LEAST_MISTAKEN, 0.5))
-    mistaken = np.where(sight.sure & ~near, 0.0, mistaken)
-    variance: Array = mistaken * (1 - mistaken) * apart**2
-    return np.sqrt(variance)
+    return RimTaken(np.where(sight.sure & ~near, 0.0, mistaken), way)
 
 
-def _part(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+def part_taken(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -> Array:
+    """(N,) mm, standard uncertainty across from which part each point belongs to."""
     labels = sight.parts.labels
     count = len(labels)
     starts = np.flatnonzero(labels != np.roll(labels, 1))

@@ -316,15 +316,15 @@ def _many(matches: Matches) -> Array:
     return many
 
 
-def rises_in(found: Triangulation, curves_at: Callable[[Array], Sequence[Array]]) -> Array:
+def rises_in(found: Triangulation, curves: Sequence[Array]) -> Array:
     """(Q,) mm: the rises that would have been found in a scene moved a little.
 
     Args:
         found: in the scene as solved.
-        curves_at: the lifted edges for rises (Q,) in the moved scene, believed heights following.
+        curves: the edges lifted to `found.rise` in the moved scene, believed heights following.
     """
     m = found.matches
-    change = m.apart(m.along(curves_at(found.rise)), m.weight) - found.apart
+    change = m.apart(m.along(curves), m.weight) - found.apart
     moved: Array = found.rise - found.gain @ change
     return moved
 

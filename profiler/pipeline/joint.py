@@ -16,6 +16,7 @@ from profiler.outline.spread import scene_steps
 from profiler.outline.triangulate import (
     REACH_MM,
     Responses,
+    Through,
     Triangulation,
     curves_of,
     find_matches,
@@ -27,6 +28,9 @@ from profiler.scene.record import Scene
 
 Array = NDArray[np.float64]
 Heights = Mapping[str, PartEdges]
+
+#: what a step moves by less than this part of its standard uncertainty stays where it is
+_STAYS = 1e-5
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,34 @@ class Joint:
         return edge_heights(parts, lying, self.typed, button)
 
 
+def moves_alone(scene: Scene, step: Array) -> int | None:
+    """The camera that a step moves, if all else stays; its place among the scene's.
+
+    Given sheets, cards and lens, no photo's place says anything of another's.
+    """
+    size = np.sqrt(np.maximum(np.diag(scene.covariance), 0.0))
+    moved = np.flatnonzero(np.abs(step) > _STAYS * size)
+    names = {" ".join(scene.parameters[at].split()[:2]) for at in moved}
+    if len(names) != 1 or not (name := names.pop()).startswith("photo "):
+        return None
+    return int(name.split()[1]) - 1
+
+
+def curves_alone(
+    sights: Sequence[Sight],
+    moved: Scene,
+    heights: Heights,
+    through: Sequence[Through],
+    level: Sequence[Array],
+    alone: int,
+) -> list[Array]:
+    """`curves_of` in a scene of which one camera was moved; `level` is what it was before."""
+    return [
+        curves_of([s], moved, heights, [t])[0] if s.index == alone else still
+        for s, t, still in zip(sights, through, level, strict=True)
+    ]
+
+
 def solved_heights(joint: Joint) -> Triangulation:
     """The heights at which the photos' edges come together."""
     scene, sights = joint.scene, joint.sights
@@ -77,12 +109,15 @@ def solved_heights(joint: Joint) -> Triangulation:
     def less(curves: Sequence[Array]) -> list[Array]:
         return [a - b for a, b in zip(curves, level, strict=True)]
 
+    def stepped(step: Array) -> list[Array]:
+        moved, alone = moved_scene(scene, step), moves_alone(scene, step)
+        if alone is None:
+            return curves_of(sights, moved, joint.believed(moved), through)
+        return curves_alone(sights, moved, believed, through, level, alone)
+
     responses = Responses(
         [less(curves_at(one)) for one in np.eye(rises.count)],
-        [
-            less(curves_of(sights, moved, joint.believed(moved), through))
-            for moved in (moved_scene(scene, step) for _, step in scene_steps(scene))
-        ]
+        [less(stepped(step)) for _, step in scene_steps(scene)]
         + [less(curves_of(sights, scene, believed, through, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
     )
     rise = np.zeros(rises.count)

@@ -11,7 +11,7 @@ from profiler.outline.heights import PartEdges
 from profiler.outline.rise import Rises
 from profiler.outline.spread import scene_steps
 from profiler.outline.triangulate import Through, Triangulation, curves_of, rises_in
-from profiler.pipeline.joint import Joint
+from profiler.pipeline.joint import Joint, curves_alone, moves_alone
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import Scene
 
@@ -28,27 +28,31 @@ def displacements(
     """Source, displacement of each photo's outline, and whether it is a height's."""
     scene, rises = joint.scene, found.rises
     believed = joint.believed(scene)
-    nominal = lift(scene, rises.on(believed, found.rise, found.doubt))
+    raised = rises.on(believed, found.rise, found.doubt)
+    nominal = lift(scene, raised)
 
     def less(curves: Sequence[Array]) -> list[Array]:
         return [a - b for a, b in zip(curves, nominal, strict=True)]
 
+    still = curves_of(joint.sights, scene, raised, through)
     shifts: list[tuple[str, list[Array], bool]] = []
     for source, step in scene_steps(scene):
         moved = moved_scene(scene, step)
-        base = joint.believed(moved)
-
-        def curves_at(rise: Array, base: Heights = base, moved: Scene = moved) -> list[Array]:
-            return curves_of(joint.sights, moved, rises.on(base, rise, found.doubt), through)
-
-        rise = rises_in(found, curves_at)
+        alone = moves_alone(scene, step)
+        base = joint.believed(moved) if alone is None else believed
+        if alone is None:
+            there = rises.on(base, found.rise, found.doubt)
+            curves = curves_of(joint.sights, moved, there, through)
+        else:
+            curves = curves_alone(joint.sights, moved, raised, through, still, alone)
+        rise = rises_in(found, curves)
         shifts.append((source, less(lift(moved, rises.on(base, rise, found.doubt))), False))
     values, vectors = np.linalg.eigh(found.covariance)
     for value, vector in zip(values, vectors.T, strict=True):
         if value < 1e-4:
             continue
-        raised = rises.on(believed, found.rise + vector * np.sqrt(value), found.doubt)
-        shifts.append((_height_words(rises, vector), less(lift(scene, raised)), True))
+        higher = rises.on(believed, found.rise + vector * np.sqrt(value), found.doubt)
+        shifts.append((_height_words(rises, vector), less(lift(scene, higher)), True))
     return shifts
 
 

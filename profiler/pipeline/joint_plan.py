@@ -12,7 +12,7 @@ from profiler.instrument.assemble import PlanOutline
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import Lifted
 from profiler.outline.merge import Merged, OwnOutline
-from profiler.outline.mistaken import mistaken_edge, outvoted
+from profiler.outline.mistaken import confirmed, outvoted, part_taken, rim_taken
 from profiler.outline.rims import LOWER
 from profiler.outline.spread import Field
 from profiler.pipeline.joint import Joint
@@ -59,9 +59,14 @@ def plan_outline(
     lower = of_foremost([(s.rim == LOWER)[j.source] for s, j in pairs])
     carried = of_all([j.bridged | ~s.edge.measured[j.source] for s, j in pairs])
     own = of_all([np.hypot(s.edge.sigma[j.source], EDGE_MM) for s, j in pairs])
-    mistaken = of_all(
-        [mistaken_edge(s, scene.cameras[s.index], heights)[j.source] for s, j in pairs]
-    )
+    taken = [
+        rim_taken(s, scene.cameras[s.index], heights).at(j.source[at])
+        for (s, j), at in zip(pairs, merged.source, strict=True)
+    ]
+    blind = np.array([o.blind[at].T for o, at in zip(outlines, merged.source, strict=True)])
+    rim = np.array([t.u for t in confirmed(taken, merged.apart, own, blind)])
+    part = of_all([part_taken(s, scene.cameras[s.index], heights)[j.source] for s, j in pairs])
+    mistaken = np.hypot(rim, part)
     # what the photos' own errors leave of themselves, and how far apart they are found to be
     mean = np.sqrt((merged.share**2 * own**2).sum(axis=0))
     spread = np.sqrt((merged.share * merged.apart**2).sum(axis=0))

@@ -54,3 +54,16 @@ def test_an_arched_body_may_tip_further_than_a_flat_one() -> None:
 
     # tied to level as a flat body is, it came to -0.016
     assert slope(0.12) < 0.6 * -7 / 180
+
+
+@pytest.mark.parametrize(("fall", "tips"), [(-0.08, True), (-0.03, False)])
+def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool) -> None:
+    """Cards on the body alone. A tapered body with a flat back says nothing of its neck."""
+    cards = [_card(x, 85 + fall * x, fall) for x in (60.0, 240.0)]
+    heights = edge_heights(PARTS, cards, {})
+    assert (heights["body"].lower is heights["body"].upper) == tips
+    tip = heights["body"].upper.slope if tips else 0.0
+    assert heights["neck"].upper.slope == pytest.approx(tip)
+    # a head is tilted back from the fretboard, not from the bench
+    assert heights["headstock"].upper.slope - tip == pytest.approx(-0.12)
+    assert not tips or tip < -0.06

@@ -11,7 +11,7 @@ from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.mistaken import mistaken_edge
+from profiler.outline.mistaken import RimTaken, confirmed, mistaken_edge
 from profiler.outline.parts import Parts
 from profiler.outline.sight import Sight
 from profiler.silhouette.edge import Edge
@@ -94,3 +94,35 @@ def test_a_neck_goes_over_into_its_headstock() -> None:
     assert not mistaken_edge(sight(0.0, 1.0, True, parts="over"), CAMERA, tilted).any()
     other = replace(sight(0.0, 1.0, True, parts="two"))
     assert mistaken_edge(other, CAMERA, tilted).any()
+
+
+def taken(wrong: float, way: float) -> RimTaken:
+    return RimTaken(np.array([wrong]), np.array([way]))
+
+
+def told(*photos: RimTaken, apart: float, blind: bool = False) -> list[RimTaken]:
+    """Of two photos that were found so far apart, mm."""
+    hidden = np.full((2, 2, 1), blind)
+    return confirmed(photos, np.array([[0.0], [apart]]), np.full((2, 1), 0.15), hidden)
+
+
+def test_photos_that_come_together_are_less_in_doubt_and_others_are_not() -> None:
+    unsure, sure = taken(0.5, 3.0), taken(0.0, 3.0)
+    together, other = told(unsure, sure, apart=0.1)
+    assert together.u < 0.8 * unsure.u
+    # the other photo may be misled by the same thing
+    assert together.wrong > 0.1
+    assert other.wrong == 0.0
+    # only the other rim would bring them together
+    assert told(unsure, sure, apart=3.1)[0].wrong > 0.9
+    # somewhere else altogether, or hidden: nothing is told
+    assert told(unsure, sure, apart=-9.0)[0].wrong == pytest.approx(0.5, abs=0.1)
+    assert told(unsure, sure, apart=0.1, blind=True)[0].wrong == pytest.approx(0.5)
+
+
+def test_two_photos_that_are_as_unsure_do_not_make_each_other_sure() -> None:
+    # the way is the same: together they are right, or together wrong
+    unsure = taken(0.5, 3.0)
+    first, second = told(unsure, unsure, apart=0.0)
+    assert first.wrong == pytest.approx(second.wrong)
+    assert first.wrong > 0.4

@@ -19,8 +19,11 @@ from profiler.geometry.frames import Frame2D
 from profiler.jobs.photo import Photo
 from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
+from profiler.outline.spread import scene_steps
 from profiler.paper import PAPERS
+from profiler.pipeline.joint import moves_alone
 from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
+from profiler.scene.perturb import moved_scene
 from profiler.scene.record import LensPrior, PrintScale
 from profiler.target.mat import design_mat
 from tests.alignment import outline_error
@@ -95,6 +98,26 @@ def test_more_photos_are_no_worse() -> None:
     assert together.p95 < 0.9
     assert together.mean < min(e.mean for e in alone)
     assert together.p95 < min(e.p95 for e in alone)
+
+
+def test_where_one_photo_was_taken_says_nothing_of_the_others() -> None:
+    """Their sights are not lifted again for it: with all photos that would grow as the square."""
+    scene = all_three().scene
+    on_instrument = np.array([[100.0, 200.0, 70.0], [500.0, 250.0, 40.0]])
+    alone = {"where the camera was": 0}
+    for source, step in scene_steps(scene):
+        own = moves_alone(scene, step)
+        if own is None:
+            continue
+        alone[source] = alone.get(source, 0) + 1
+        moved = moved_scene(scene, step)
+        for k, (camera, before) in enumerate(zip(moved.cameras, scene.cameras, strict=True)):
+            away = camera.project(on_instrument) - before.project(on_instrument)
+            assert (np.abs(away).max() > 1e-4) == (k == own)
+        for card, still in zip(moved.cards, scene.cards, strict=True):
+            corner = np.zeros((1, 2))
+            assert np.allclose(card.to_mat(corner), still.to_mat(corner), atol=1e-6)
+    assert alone["where the camera was"] == 6 * 3
 
 
 def test_photos_that_agree_are_not_accused() -> None:

@@ -13,8 +13,6 @@ from profiler.silhouette.edge import Edge
 from profiler.silhouette.faint import faintly_seen
 from profiler.silhouette.ground import Plan
 
-#: for who has to know it again
-FAINT = 306
 #: small and bright ones mirror the mat without being lost
 _PARTS = ("body", "neck", "headstock")
 #: a part with this share of its edge faint may have lost a piece, and has this doubt, mm standard:

@@ -14,7 +14,6 @@ from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
-from profiler.pipeline.faint import FAINT
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
@@ -24,7 +23,7 @@ from profiler.pipeline.scene import (
     recognise_mat,
     solve_photos,
 )
-from profiler.pipeline.trust import BEYOND, BROKEN, RESIDUALS, untrusted
+from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, untrusted
 from profiler.pipeline.unseen import unseen
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke

@@ -447,6 +447,7 @@ export interface Shape {
     thickness: Quantity;
     lowest_wood: Quantity;
     lowest: Quantity;
+    edge: Quantity;
   } | null;
   neck: Pair | null;
   shapes: string[];

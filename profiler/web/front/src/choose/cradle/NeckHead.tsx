@@ -153,12 +153,17 @@ function Headstock({ job, shape, units }: { job: Job; shape: Shape; units: Units
             <dt>Lowest of all</dt>
             <dd>{quantityText(known.lowest, units)}</dd>
           </div>
+          <div>
+            <dt>Edges' radius</dt>
+            <dd>{quantityText(known.edge, units)}</dd>
+          </div>
         </dl>
       )}
       <div class="fields">
         {field("tilt", "Tilt, degrees", "From the nut down to its end: 14, or 14±1. What a card on it showed, where nothing is typed.")}
         {field("thickness", "Thickness of the wood", "12.5, or 12.5±0.3.")}
         {field("lowest", "Lowest point above the bench", "With a rule, tuners' housings included.")}
+        {field("edge", "Radius of its edges at the back", "How far they are rounded: 1, or 3±1.")}
       </div>
       {wrong && wrong.message && (
         <p class="wrong-box" role="alert">

@@ -37,6 +37,9 @@ _FOUND_SHARE = {"body": 0.6, "headstock": 0.85}
 _AS_GOOD_AS_WHOLE = 0.95
 #: told so clearly that the silhouette is trusted to be the lower rim
 _TOLD = 0.85
+#: a stretch is not sought anew where so much of it is shown for what it is, strange as it looks: a
+#: lamp's gloss on a rounded edge is no reason to look for the rim further in
+_MOSTLY_SHOWN = 0.5
 #: shorter runs of good points are chance
 _GOOD_RUN = 7
 #: as unlike its neighbours as this, in times the usual: not the rim; and the least that is usual,
@@ -50,7 +53,7 @@ _SOMETHING_ELSE, _APART_MM = 4.0, 1.0
 _BETWEEN = -np.array([0.3, 0.5, 0.7])
 #: of the same hue, and a gloss, if its log light differs by less and by more than this; guesses
 #: between rendered ones
-_SAME_HUE, _GLOSS = 0.3, 0.2
+_SAME_HUE, _GLOSS = 0.3, 0.1
 #: depths of a look that are its outermost and its innermost
 _OUTERMOST, _INNERMOST = 3, 5
 #: a stretch that differs less from what was there is left alone, mm
@@ -81,12 +84,14 @@ def mended(
     good = _good(seen)
     rims = [_learnt(photo, camera, seen, good, part) for part in _FOUND_SHARE]
     drawn = np.zeros(len(plan), dtype=bool) if seen.edge.drawn is None else seen.edge.drawn
+    shown = _shown(seen)
     asked = [
         (rim, left)
         for rim in rims
         if rim is not None
         for gap in gaps_of(rim.trusted, seen.parts.labels == rim.part, rim.part == "body")
         for left in beside_drawn(gap, drawn)
+        if shown[left.between].mean() < _MOSTLY_SHOWN
     ]
 
     def best_across(rim: _Rim, gap: Gap) -> Stretch | None:
@@ -132,12 +137,17 @@ class _Rim:
         return before if gap.begins else behind, behind if gap.ends else before
 
 
+def _shown(seen: Rimmed) -> NDArray[np.bool_]:
+    """(N,) where the silhouette was measured beside bare tint and can be nothing but the upper rim:
+    the wall faces away."""
+    shown = seen.edge.measured & seen.sure & (seen.rim == UPPER)
+    return shown if seen.edge.plain is None else shown & seen.edge.plain
+
+
 def _good(seen: Rimmed) -> NDArray[np.bool_]:
     edge = seen.edge
-    upper, lower = seen.sure & (seen.rim == UPPER), (seen.rim == LOWER) & (seen.told > _TOLD)
-    good = edge.measured & (upper | lower)
-    if edge.plain is not None:
-        good &= edge.plain
+    lower = edge.measured & (seen.rim == LOWER) & (seen.told > _TOLD)
+    good = _shown(seen) | (lower if edge.plain is None else lower & edge.plain)
     if edge.drawn is not None:
         good &= ~edge.drawn
     return _without_short_runs(good)

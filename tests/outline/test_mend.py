@@ -9,6 +9,7 @@ from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, ways_across
+from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
@@ -129,5 +130,38 @@ def test_a_rim_found_inside_what_was_seen_must_part_two_looks() -> None:
     shiny[face] = (40.0, 60.0, 200.0)
     shiny[face & (y > 34.5) & (y < 36.0)] = (170.0, 180.0, 240.0)
     assert not parted(shiny)
+    # rounded wood that catches a little more light, and redder, than the face does
+    lit = photo.copy()
+    lit[face & (y > 35.8)] *= (0.91, 1.13, 1.15)
+    assert not parted(lit)
     # where what was seen lies on the rim there is nothing to part
     assert mend._parted(photo.astype(np.uint8), CAMERA, seen, normals, seen, rim)
+
+
+def test_a_lamps_gloss_on_an_edge_that_is_plainly_shown_moves_no_rim() -> None:
+    """A brown disc 60 mm high, its side facing away all round; a tenth of its rounding mirrors a
+    window. Beyond the gloss the wood goes on for a millimetre before the mat begins."""
+    high = np.zeros((N, 1)) + 60.0
+    on_mat = CAMERA.at_height(CAMERA.project(np.hstack([_circle(), high])), 0.0)[:, :2]
+    reach = float(np.hypot(*on_mat[0]))
+    grid = np.stack(np.meshgrid(np.arange(1600.0), np.arange(1200.0)), axis=-1)
+    x, y = CAMERA.at_height(grid.reshape(-1, 2), 0.0)[:, :2].T.reshape(2, 1200, 1600)
+    away, turn = np.hypot(x, y), np.arctan2(y, x)
+    photo = np.full((1200, 1600, 3), 200.0)
+    photo[away < reach] = (50.0, 75.0, 120.0)
+    photo *= np.exp(0.015 * np.random.default_rng(5).standard_normal(photo.shape))
+    photo[(np.abs(turn - 1.0) < 0.3) & (away > reach - 3.5) & (away < reach - 1.2)] = 245.0
+    level = [EdgeHeight(0.0, z, 0.0, 0.5, 0.0, "typed", True) for z in (60.0, 0.0)]
+    heights = {"body": PartEdges(*level)}
+    labels = np.full(N, "body", dtype="<U9")
+    parts = Parts(Frame2D(0.0, (-RADIUS, 0.0)), 2 * RADIUS, 200.0, 200.0, labels, np.ones(201))
+    everywhere = np.ones(N, dtype=bool)
+    edge = Edge(
+        CAMERA.project(np.column_stack([on_mat, np.zeros(N)])),
+        on_mat,
+        everywhere,
+        np.full(N, 0.1),
+        plain=everywhere,
+    )
+    seen = Rimmed(edge, parts, np.full(N, 0.1), everywhere, np.ones(N))
+    assert mend.mended(photo.astype(np.uint8), CAMERA, seen, heights) is seen

@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import (
     binary_opening,
-    distance_transform_edt,
+    binary_propagation,
     maximum_filter1d,
-    minimum_filter1d,
 )
 from shapely import Polygon, box, get_parts, union_all
 
@@ -33,6 +32,8 @@ _NEITHER = 0.2
 #: this share of the cells in which the two orders differ must speak for the unusual one; what lies
 #: on a seam covers some of them, or makes them all alike
 _PLAINLY = 0.75
+#: and more than for the usual one this share, in the stretches that follow
+_STILL = 0.1
 #: stretches that must do so in a row: a white knob is shorter; and those across which it changes
 _LEAST_RUN, _CHANGING = 4, 5
 _LEAST_OVERLAP_MM2 = 4.0
@@ -80,7 +81,6 @@ def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -
     there = Patch.of(seam, plan.origin, plan.cell, plan.printed.shape)
     if there is None:
         return
-    first, second = pair
     above, below = (there.drawn(plan.stack.sheets[i]) for i in pair)
     paper, tint = _looks_like(plan, lighting, there.box)
     differ = there.cells & plan.seen[there.box] & ((above == WHITE) != (below == WHITE))
@@ -88,26 +88,27 @@ def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -
     start = float(way.min())
     stretch = ((way - start) / _STRETCH_MM).astype(np.intp)
     count = int(stretch.max()) + 1
-    asked = np.bincount(stretch[differ], minlength=count)
-
-    def plainly(on_top: NDArray[np.uint8]) -> Cells:
-        """(count,) the stretches that speak for a sheet, each with its neighbours."""
-        speaks = differ & np.where(on_top == WHITE, paper, tint)
-        share = np.bincount(stretch[speaks], minlength=count)
-        alone = (share > _PLAINLY * asked) & (asked > 0)
-        return np.asarray(binary_opening(alone, np.ones(_LEAST_RUN)))
-
-    turned = plainly(below)
-    if not turned.any():
+    asked, for_second, for_first = (
+        np.bincount(stretch[differ & cells], minlength=count)
+        for cells in (
+            there.cells,
+            np.where(below == WHITE, paper, tint),
+            np.where(above == WHITE, paper, tint),
+        )
+    )
+    plainly = binary_opening(for_second > _PLAINLY * asked, np.ones(_LEAST_RUN))
+    if not plainly.any():
         return
-    # what hides a part of a seam does not turn it: there it is as where it is seen next
-    told = turned | plainly(above)
-    turned = turned[distance_transform_edt(~told, return_distances=False, return_indices=True)[0]]
-    changing = maximum_filter1d(turned, _CHANGING) != minimum_filter1d(turned, _CHANGING)
-    tops = [
-        ((second, first) if other else (first, second)) if either else (second,) if other else ()
-        for other, either in zip(turned, changing, strict=True)
-    ]
+    # what hides a stretch speaks for both or for neither: the rest of it still tells the order
+    least = _STILL * np.maximum(asked, 1)
+    turned = plainly | binary_propagation(plainly, mask=for_second - for_first > least)
+    kept = for_first - for_second > least
+    # it is no other just behind the end of what is seen; where it changes either may be on top
+    near, near_kept = (maximum_filter1d(told, _CHANGING) for told in (turned, kept))
+    tops = []
+    for here, is_second, either in zip(near, near & ~kept, near & near_kept, strict=True):
+        likely = pair[::-1] if is_second else pair
+        tops.append(() if not here else likely if either else likely[:1])
     low, high = np.reshape(seam.bounds, (2, 2))
     for seen, run in groupby(range(count), key=tops.__getitem__):
         steps = list(run)

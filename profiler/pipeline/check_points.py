@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from profiler.errors import Places, ProfilerError
 from profiler.findings import Finding, Level
 from profiler.jobs.exposure import PhotoHopeless
+from profiler.pipeline.ground import TooLittleGround
 from profiler.pipeline.measure import NoColour
 from profiler.pipeline.scene import (
     AnotherMat,
@@ -115,6 +116,8 @@ def _cure(error: ProfilerError) -> tuple[str, str]:
         return "photo", "Take it at zoom 1, with the lens that was calibrated."
     if isinstance(error, ScaleContradicted):
         return "mat", "Read both check bars of the mat again."
+    if isinstance(error, TooLittleGround):
+        return "mat", "Show more of the mat: its colour is not seen."
     if isinstance(error, NoInstrument):
         return "frame", "Lay the instrument on the mat."
     if isinstance(error, TwoObjects):

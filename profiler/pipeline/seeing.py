@@ -14,17 +14,17 @@ from profiler.errors import OutlineError, Places
 from profiler.findings import Finding, Level
 from profiler.optics.camera import Camera
 from profiler.outline.parts import split
+from profiler.pipeline.ground import ground_of
 from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import Edge, trace_edge
-from profiler.silhouette.ground import Lighting, Plan, lay_flat, light_of, uncovered_targets
+from profiler.silhouette.ground import Lighting, Plan, uncovered_targets
 from profiler.silhouette.hand import cut_areas
 from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, departure, find_silhouette
 from profiler.silhouette.rings import rings_of
-from profiler.silhouette.stacking import as_stacked
 from profiler.silhouette.strokes import CutOut, Stroke
 
 Array = NDArray[np.float64]
@@ -111,7 +111,7 @@ def see_edge(
 
     def trace() -> Traced:
         progress("measuring the edge", 0.3)
-        divisor = print_divisor(scene.lying, lighting, plan)
+        divisor = print_divisor(lighting, plan)
         edge = trace_edge(pixels, scene.cameras[0], plan, seen.silhouette, divisor)
         return Traced(edge, seen.findings)
 
@@ -137,7 +137,7 @@ def see_silhouette(
     """
     progress("finding the silhouette", 0.0)
     camera = scene.cameras[0]
-    plan, lighting = memory.recall("ground", causes, lambda: _ground(pixels, photo, scene))
+    plan, lighting = memory.recall("ground", causes, lambda: ground_of(pixels, photo, scene))
 
     def departed() -> NDArray[np.bool_]:
         bare = uncovered_targets(plan, scene)
@@ -176,17 +176,6 @@ class Traced:
     def labels(self) -> NDArray[np.str_]:
         """(N,) part of each point, before anything is corrected or lifted."""
         return split(self.edge.on_mat).labels
-
-
-def _ground(pixels: NDArray[np.uint8], photo: str, scene: Scene) -> tuple[Plan, Lighting]:
-    plan = lay_flat(pixels, scene.cameras[0], scene.lying)
-    lighting = light_of(plan, scene)
-    if lighting is None:
-        raise OutlineError(
-            f"{photo}: too little bare mat is seen round the targets to know its colour."
-            " Show more of the mat round the instrument."
-        )
-    return as_stacked(plan, lighting, scene.lying), lighting
 
 
 def places_of(mask: NDArray[np.bool_], plan: Plan, camera: Camera) -> Places:

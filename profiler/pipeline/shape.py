@@ -166,7 +166,7 @@ def see(
     if strokes:
         findings.append(_by_hand(strokes))
         shown = seen.rimmed
-        divisor = print_divisor(own.lying, lighting, plan)
+        divisor = print_divisor(lighting, plan)
         edge = corrected(shown.edge, strokes, pixels, own.cameras[0], plan, divisor)
         drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 

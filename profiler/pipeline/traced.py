@@ -9,7 +9,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from profiler.errors import OutlineError, SceneError
+from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Quantity
 from profiler.instrument.sections import Section
@@ -17,16 +17,16 @@ from profiler.instrument.traced import Known, section_from_back
 from profiler.jobs.beside import Readings, find_cards, find_mat, read_scale
 from profiler.jobs.exposure import check_exposure, exposure_findings
 from profiler.jobs.photo import Photo, open_photo
+from profiler.pipeline.ground import ground_of
 from profiler.pipeline.job import lens_of
 from profiler.pipeline.laid import Laid, hidden_by_cards
 from profiler.pipeline.measure import NoColour, has_colour
 from profiler.pipeline.scene import AnotherMat, look, recognise_mat, solve_photos
 from profiler.pipeline.section import Place, Typed, sized
 from profiler.scene.record import PrintScale, Scene
-from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
+from profiler.silhouette.ground import uncovered_targets
 from profiler.silhouette.mask import find_silhouette
 from profiler.silhouette.parted import across_seams, second_thing
-from profiler.silhouette.stacking import as_stacked
 
 Progress = Callable[[str, float], None]
 
@@ -194,14 +194,7 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
             )
         )
     scene: Scene = solve_photos([view], design, prior, scale, cards.scale)
-    plan = lay_flat(photo.pixels, scene.cameras[0], scene.lying)
-    lighting = light_of(plan, scene)
-    if lighting is None:
-        raise SceneError(
-            f"{photo.name}: too little bare mat is seen round the targets to know its colour. Show"
-            f" more of the mat round the {what}."
-        )
-    plan = as_stacked(plan, lighting, scene.lying)
+    plan, lighting = ground_of(photo.pixels, photo.name, scene, what)
     found = find_silhouette(plan, lighting, hidden_by_cards(scene), uncovered_targets(plan, scene))
     if found is None or found.mask.sum() * plan.cell**2 < _LEAST_MM2:
         raise NothingLies(photo.name, what)

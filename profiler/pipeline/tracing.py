@@ -73,7 +73,7 @@ def traced_back(laid: Laid) -> tuple[SeenBack, list[Finding]]:
     elif laid.parted:
         raise OverASeam(laid.name)
     else:
-        divisor = print_divisor(laid.scene.lying, laid.lighting, laid.plan)
+        divisor = print_divisor(laid.lighting, laid.plan)
         edge = trace_edge(laid.pixels, camera, laid.plan, laid.silhouette, divisor)
         back = back_from_curve(
             edge.on_mat,

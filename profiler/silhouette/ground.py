@@ -10,17 +10,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import reduce
 from typing import TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely import contains_xy
 
 from profiler.optics.camera import Camera
 from profiler.optics.light import to_linear
 from profiler.scene.record import PlacedPanel, Scene
+from profiler.silhouette.stack import Area, Stack
 from profiler.target.panel import Cluster, Ink, Rect
 
 Array = NDArray[np.float64]
@@ -28,9 +30,6 @@ Image = NDArray[np.float32]
 Value = TypeVar("Value", bound=np.generic)
 #: rectangles of ink, (K, 4, 2) mm in the mat frame, and the ink of each
 Inked = tuple[Array, list[Ink]]
-#: a box of a plan's cells; which of its cells (h, w) show another sheet than is usual there, and
-#: what is printed on that one (h, w)
-Relaid = tuple[tuple[slice, slice], NDArray[np.bool_], NDArray[np.uint8]]
 
 #: bits of `Plan.printed`; 0 is 'no mat here'
 TINT, WHITE, TARGET, STRIP = 1, 2, 4, 8
@@ -60,6 +59,7 @@ class Plan:
         origin: (2,) mm, mat frame, of the centre of cell (0, 0); row 0 is the lowest y.
         cell: mm.
         blur: cells, sigma of the photo's own blur.
+        stack: the sheets of which `printed` tells.
     """
 
     light: Image
@@ -70,6 +70,7 @@ class Plan:
     origin: Array
     cell: float
     blur: float = 0.6
+    stack: Stack = field(default_factory=Stack)
 
     def to_mat(self, cells: Array) -> Array:
         """(N, 2) column, row to (N, 2) mm, mat frame."""
@@ -89,7 +90,7 @@ class Plan:
 
 
 def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPanel]) -> Plan:
-    """Resample the photo onto the mat plane.
+    """Resample the photo onto the mat plane, sheets taken to lie in their usual order.
 
     Args:
         photo: (H, W, 3) 8 bit BGR.
@@ -113,10 +114,11 @@ def lay_flat(photo: NDArray[np.uint8], camera: Camera, sheets: Sequence[PlacedPa
     with ThreadPoolExecutor(max_workers=1) as beside:
         resampled = beside.submit(_resampled, photo, camera, low, cell, (rows, columns), half)
         targets = inked(sheets)
-        printed = printed_bits(sheets, targets, low, cell, (rows, columns))
+        stack = Stack(tuple(sheets))
+        printed = printed_bits(stack, targets, low, cell, (rows, columns))
         white, black = coverage(targets, low, cell, (rows, columns))
         light, seen = resampled.result()
-    return Plan(light, printed, white, black, seen, low, cell)
+    return Plan(light, printed, white, black, seen, low, cell, stack=stack)
 
 
 def _resampled(
@@ -218,22 +220,21 @@ def coverage(
 
 
 def printed_bits(
-    sheets: Sequence[PlacedPanel],
-    targets: Inked,
-    low: Array,
-    cell: float,
-    shape: tuple[int, int],
-    relaid: Sequence[Relaid] = (),
+    stack: Stack, targets: Inked, low: Array, cell: float, shape: tuple[int, int]
 ) -> NDArray[np.uint8]:
-    """`Plan.printed` of sheets that lie in their usual order, apart from where they do not."""
+    """`Plan.printed`, from a first cell at `low`."""
+    sheets = stack.sheets
     slack = max(1, round(_INK_SLACK_MM / cell))
     kernel = np.ones((2 * slack + 1, 2 * slack + 1), dtype=np.uint8)
     printed = np.zeros(shape, dtype=np.uint8)
     # the last sheet first: each lies on top of its right and its upper neighbour
     for sheet in reversed(sheets):
         draw_sheet(printed, sheet, low, cell)
-    for box, there, bits in relaid:
-        printed[box][there] = bits[there]
+    for zone in stack.zones:
+        there = Patch.of(zone.area, low, cell, shape)
+        if there is not None:
+            bits = reduce(np.bitwise_or, (there.drawn(sheets[top]) for top in zone.tops))
+            printed[there.box][there.cells] = bits[there.cells]
     on_mat = printed > 0
     _allow_ends(printed, [s for s in sheets if not s.points], low, cell)
     for ink in (TINT, WHITE, STRIP):
@@ -250,6 +251,44 @@ def printed_bits(
             _fill(unsure, _placed(sheet, zones), low, cell, [1] * len(zones))
     printed[(unsure > 0) & on_mat] |= UNSURE
     return printed
+
+
+@dataclass(frozen=True)
+class Patch:
+    """The cells of a plan in an area.
+
+    Attributes:
+        box: rows and columns of the plan round it.
+        cells: (h, w) which cells of the box lie in it.
+        x, y: (h, w) mm, mat frame, of each cell's centre.
+        cell: mm.
+    """
+
+    box: tuple[slice, slice]
+    cells: NDArray[np.bool_]
+    x: Array
+    y: Array
+    cell: float
+
+    @classmethod
+    def of(cls, area: Area, low: Array, cell: float, shape: tuple[int, int]) -> Patch | None:
+        """None where the area, mm, mat frame, is not on the plan."""
+        if area.is_empty:
+            return None
+        ends = (np.reshape(area.bounds, (2, 2)) - low) / cell
+        first = np.maximum(np.floor(ends[0]).astype(int), 0)
+        last = np.minimum(np.ceil(ends[1]).astype(int) + 1, shape[::-1])
+        if (last - first < 1).any():
+            return None
+        x, y = np.meshgrid(*(low[k] + np.arange(first[k], last[k]) * cell for k in (0, 1)))
+        box = (slice(int(first[1]), int(last[1])), slice(int(first[0]), int(last[0])))
+        return cls(box, np.asarray(contains_xy(area, x, y)), x, y, cell)
+
+    def drawn(self, sheet: PlacedPanel) -> NDArray[np.uint8]:
+        """(h, w) what is printed on a sheet, as bits."""
+        bits = np.zeros(self.cells.shape, dtype=np.uint8)
+        draw_sheet(bits, sheet, np.array((self.x[0, 0], self.y[0, 0])), self.cell)
+        return bits
 
 
 def _allow_ends(

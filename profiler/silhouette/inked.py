@@ -10,6 +10,7 @@ from scipy.special import erf
 
 from profiler.scene.record import PlacedPanel
 from profiler.silhouette.ground import Lighting, Plan
+from profiler.silhouette.stack import Stack
 from profiler.target.panel import Cluster, Ink, Panel, Rect
 
 Array = NDArray[np.float64]
@@ -25,19 +26,21 @@ PRINT_RESIDUE = 0.35
 _ROUND = 3.0
 #: a sheet's cut edge lies this near to where its print says, mm
 _CUT_MM = 0.8
+#: shares of ink that differ by less are the same print
+_SAME_INK = 0.02
 
 
-def print_divisor(sheets: Sequence[PlacedPanel], lighting: Lighting, plan: Plan) -> Divisor:
+def print_divisor(lighting: Lighting, plan: Plan) -> Divisor:
     """The light of the print beside bare tint, as the photo shows it.
 
     Returns:
-        from places (..., 2) mm, mat frame, to that light (..., 3), 1 on bare tint; and where a
-        sheet's end is too near for the print to be known (...).
+        from places (..., 2) mm, mat frame, to that light (..., 3), 1 on bare tint; and where the
+        print is not known (...), as `ink_at` says it.
     """
     sigma = plan.cell * plan.blur
 
     def divisor(points: Array) -> tuple[Array, NDArray[np.bool_]]:
-        white, black, doubtful = ink_at(sheets, points, sigma)
+        white, black, doubtful = ink_at(plan.stack, points, sigma)
         light = (
             (1 - white - black)[..., None]
             + white[..., None] * lighting.white
@@ -48,20 +51,35 @@ def print_divisor(sheets: Sequence[PlacedPanel], lighting: Lighting, plan: Plan)
     return divisor
 
 
-def ink_at(
-    sheets: Sequence[PlacedPanel], points: Array, sigma: float
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+def ink_at(stack: Stack, points: Array, sigma: float) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Share of white and of black print at places of the mat.
 
     Args:
-        sheets: solved; each lies on top of those after it.
+        stack: the sheets as they lie on one another.
         points: (..., 2) mm, mat frame.
         sigma: mm, of the blur.
 
     Returns:
-        white and black share (...), and where a sheet ends within its cut's slack (...).
+        white and black share (...); and where they are not known (...): a sheet ends there within
+        its cut's slack, or one of several sheets that differ there may be on top.
     """
     flat = points.reshape(-1, 2)
+    white, black = np.zeros(len(flat)), np.zeros(len(flat))
+    doubtful = np.zeros(len(flat), dtype=bool)
+    for here, orders in stack.orders(flat, _CUT_MM):
+        first, *others = (_ink_in_order(order, flat[here], sigma) for order in orders)
+        white[here], black[here], doubtful[here] = first
+        for other in others:
+            differs = np.hypot(other[0] - first[0], other[1] - first[1]) > _SAME_INK
+            doubtful[here] |= other[2] | differs
+    shape = points.shape[:-1]
+    return white.reshape(shape), black.reshape(shape), doubtful.reshape(shape)
+
+
+def _ink_in_order(
+    sheets: Sequence[PlacedPanel], flat: Array, sigma: float
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """The same at (N, 2) mm, of sheets of which each lies on those after it."""
     white, black = np.zeros(len(flat)), np.zeros(len(flat))
     doubtful = np.zeros(len(flat), dtype=bool)
     open_ = np.ones(len(flat), dtype=bool)  # no sheet yet lies here
@@ -76,8 +94,7 @@ def ink_at(
         here = np.flatnonzero(mine & _inside(paper, local))
         open_[here] = False
         white[here], black[here] = panel_ink(panel, local[here], sigma)
-    shape = points.shape[:-1]
-    return white.reshape(shape), black.reshape(shape), doubtful.reshape(shape)
+    return white, black, doubtful
 
 
 def panel_ink(panel: Panel, local: Array, sigma: float) -> tuple[Array, Array]:

@@ -7,29 +7,24 @@ white paper that no tint explains, and that would pass for a part of the instrum
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
-from functools import reduce
-from itertools import combinations
+from itertools import combinations, groupby
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_opening, maximum_filter1d, minimum_filter1d
-from shapely import Polygon, contains_xy, intersection_all, union_all
-
-from profiler.scene.record import PlacedPanel
-from profiler.silhouette.ground import (
-    WHITE,
-    Lighting,
-    Plan,
-    Relaid,
-    draw_sheet,
-    inked,
-    printed_bits,
+from scipy.ndimage import (
+    binary_opening,
+    binary_propagation,
+    maximum_filter1d,
 )
+from shapely import Polygon, box, get_parts, union_all
 
-Array = NDArray[np.float64]
+from profiler.silhouette.ground import WHITE, Lighting, Patch, Plan, inked, printed_bits
+from profiler.silhouette.stack import Area, Zone
+
 Cells = NDArray[np.bool_]
+Image = NDArray[np.float32]
 
 #: which sheet is on top is asked anew after so much of a seam: one may rise in the middle, mm
 _STRETCH_MM = 5.0
@@ -38,112 +33,103 @@ _NEITHER = 0.2
 #: this share of the cells in which the two orders differ must speak for the unusual one; what lies
 #: on a seam covers some of them, or makes them all alike
 _PLAINLY = 0.75
+#: and more than for the usual one this share, in the stretches that follow
+_STILL = 0.1
 #: stretches that must do so in a row: a white knob is shorter; and those across which it changes
 _LEAST_RUN, _CHANGING = 4, 5
 _LEAST_OVERLAP_MM2 = 4.0
 
 
-def as_stacked(plan: Plan, lighting: Lighting, sheets: Sequence[PlacedPanel]) -> Plan:
-    """The plan with what is printed where sheets overlap taken from the one that is seen there.
+def as_stacked(plan: Plan, lighting: Lighting) -> Plan:
+    """The plan with its sheets lying on one another as the photo shows it.
 
     Args:
         plan: laid flat, as if the sheets lay in their usual order.
         lighting: of the ground.
-        sheets: solved; the same as the plan's.
     """
-    outlines = [Polygon(sheet.corners[:, :2]) for sheet in sheets]
-    relaid: list[Relaid] = []
-    for k, m in combinations(range(len(sheets)), 2):
-        overlap = outlines[k].intersection(outlines[m])
+    zones = _zones(plan, lighting)
+    if not zones:
+        return plan
+    stack = replace(plan.stack, zones=zones)
+    targets = inked(stack.sheets)
+    printed = printed_bits(stack, targets, plan.origin, plan.cell, plan.printed.shape)
+    return replace(plan, printed=printed, stack=stack)
+
+
+def _zones(plan: Plan, lighting: Lighting) -> tuple[Zone, ...]:
+    outlines = [Polygon(sheet.corners[:, :2]) for sheet in plan.stack.sheets]
+    zones: list[Zone] = []
+    corners: list[Area] = []
+    for pair in combinations(range(len(outlines)), 2):
+        overlap = outlines[pair[0]].intersection(outlines[pair[1]])
         if overlap.area > _LEAST_OVERLAP_MM2:
             # what a third sheet lies on is no matter between two
-            third = union_all([o for i, o in enumerate(outlines) if i not in (k, m)])
-            relaid += _turned(plan, lighting, overlap.difference(third), sheets[k], sheets[m])
-    if not relaid:
-        return plan
-    for several in combinations(range(len(sheets)), 3):
-        overlap = intersection_all([outlines[i] for i in several])
-        if overlap.area > _LEAST_OVERLAP_MM2:
-            relaid += _any_of(plan, overlap, [sheets[i] for i in several])
-    printed = printed_bits(
-        sheets, inked(sheets), plan.origin, plan.cell, plan.printed.shape, relaid
-    )
-    return replace(plan, printed=printed)
+            third = union_all([o for i, o in enumerate(outlines) if i not in pair])
+            turned = list(_turned(plan, lighting, overlap.difference(third), pair))
+            if turned:
+                zones += turned
+                corners.append(overlap.intersection(third))
+    # at the ends of a seam that is turned any of the sheets that meet there may be on top
+    for corner in get_parts(union_all(corners)):
+        meet = [i for i, o in enumerate(outlines) if o.intersection(corner).area > 0]
+        if corner.area > _LEAST_OVERLAP_MM2:
+            zones.append(Zone(corner, tuple(meet)))
+    return tuple(zones)
 
 
-def _turned(
-    plan: Plan, lighting: Lighting, overlap: Polygon, usual: PlacedPanel, other: PlacedPanel
-) -> Iterator[Relaid]:
-    """Where `other` is seen on top of the one that usually lies on it."""
-    there = _Overlap.of(plan, overlap)
+def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -> Iterator[Zone]:
+    """Where of two sheets the second is seen on top of the first, which usually lies on it."""
+    there = Patch.of(seam, plan.origin, plan.cell, plan.printed.shape)
     if there is None:
         return
-    above, below = (there.drawn(sheet) for sheet in (usual, other))
-    paper, tint = _looks_like(plan, lighting, there.box)
-    differ = there.cells & ((above == WHITE) != (below == WHITE))
-    for_other = differ & np.where(below == WHITE, paper, tint)
-    stretch = there.along(_STRETCH_MM)
-    asked, yes = (np.bincount(stretch[c], minlength=stretch.max() + 1) for c in (differ, for_other))
-    turned = binary_opening((yes > _PLAINLY * asked) & (asked > 0), np.ones(_LEAST_RUN))
-    if not turned.any():
+    above, below = (there.drawn(plan.stack.sheets[i]) == WHITE for i in pair)
+    differ = there.cells & plan.seen[there.box] & (above != below)
+    along, way = max(((0, there.x), (1, there.y)), key=lambda axis: float(np.ptp(axis[1])))
+    start = float(way.min())
+    count = int(float(np.ptp(way)) / _STRETCH_MM) + 1
+    stretch = ((way[differ] - start) / _STRETCH_MM).astype(np.intp)
+    paper, tint = _looks_like(
+        plan.light[there.box][differ], lighting.lit[there.box][differ], lighting
+    )
+    asked, for_second, for_first = (
+        np.bincount(stretch[speaks], minlength=count)
+        for speaks in (
+            np.ones(len(stretch), dtype=bool),
+            np.where(below[differ], paper, tint),
+            np.where(above[differ], paper, tint),
+        )
+    )
+    plainly = binary_opening(for_second > _PLAINLY * asked, np.ones(_LEAST_RUN))
+    if not plainly.any():
         return
-    # where the order changes either sheet may be on top; and on such a seam tint that is seen is
-    # ground, whatever is printed on the sheet that usually is
-    changing = maximum_filter1d(turned, _CHANGING) != minimum_filter1d(turned, _CHANGING)
-    either = changing[stretch] | (differ & (above == WHITE) & tint)
-    shown = there.cells & (turned[stretch] | either)
-    yield there.box, shown, np.where(either, above | below, below).astype(np.uint8)
+    # what hides a stretch speaks for both or for neither: the rest of it still tells the order
+    least = _STILL * np.maximum(asked, 1)
+    turned = plainly | binary_propagation(plainly, mask=for_second - for_first > least)
+    kept = for_first - for_second > least
+    # it is no other just behind the end of what is seen; where it changes either may be on top
+    near, near_kept = (maximum_filter1d(told, _CHANGING) for told in (turned, kept))
+    tops = []
+    for here, is_second, either in zip(near, near & ~kept, near & near_kept, strict=True):
+        likely = pair[::-1] if is_second else pair
+        tops.append(() if not here else likely if either else likely[:1])
+    low, high = np.reshape(seam.bounds, (2, 2))
+    for seen, run in groupby(range(count), key=tops.__getitem__):
+        steps = list(run)
+        if seen:
+            low[along] = start + _STRETCH_MM * steps[0]
+            high[along] = start + _STRETCH_MM * (steps[-1] + 1)
+            yield Zone(seam.intersection(box(*low, *high)), seen)
 
 
-def _any_of(plan: Plan, overlap: Polygon, sheets: Sequence[PlacedPanel]) -> Iterator[Relaid]:
-    """Where corners meet, any of the sheets may be on top."""
-    there = _Overlap.of(plan, overlap)
-    if there is not None:
-        yield there.box, there.cells, reduce(np.bitwise_or, map(there.drawn, sheets))
-
-
-class _Overlap:
-    """The cells of a plan in an area, mm, mat frame."""
-
-    def __init__(self, plan: Plan, area: Polygon, first: NDArray[np.intp], last: NDArray[np.intp]):
-        self.box = (slice(int(first[1]), int(last[1])), slice(int(first[0]), int(last[0])))
-        self._cell, self._corner = plan.cell, plan.to_mat(first.astype(np.float64))
-        x, y = (self._corner[k] + np.arange(last[k] - first[k]) * plan.cell for k in (0, 1))
-        self._grid = np.meshgrid(x, y)
-        self.cells: Cells = np.asarray(contains_xy(area, *self._grid)) & plan.seen[self.box]
-
-    @classmethod
-    def of(cls, plan: Plan, area: Polygon) -> _Overlap | None:
-        """None where the area is not on the plan."""
-        if area.is_empty:
-            return None
-        low, high = plan.to_cells(np.reshape(area.bounds, (2, 2)))
-        first = np.maximum(np.floor(low).astype(int), 0)
-        last = np.minimum(np.ceil(high).astype(int) + 1, plan.printed.shape[::-1])
-        return None if (last - first < 1).any() else cls(plan, area, first, last)
-
-    def drawn(self, sheet: PlacedPanel) -> NDArray[np.uint8]:
-        """(h, w) what is printed on a sheet, as bits."""
-        bits = np.zeros(self.cells.shape, dtype=np.uint8)
-        draw_sheet(bits, sheet, self._corner, self._cell)
-        return bits
-
-    def along(self, step: float) -> NDArray[np.intp]:
-        """(h, w) steps, mm, along the longer side."""
-        x, y = self._grid
-        way = x if np.ptp(x) > np.ptp(y) else y
-        steps: NDArray[np.intp] = ((way - way.min()) / step).astype(np.intp)
-        return steps
-
-
-def _looks_like(plan: Plan, lighting: Lighting, box: tuple[slice, slice]) -> tuple[Cells, Cells]:
-    """(h, w) each: cells of white paper's hue, and of the tint's, in whatever shade."""
-    ratio = np.log(np.maximum(plan.light[box], 1e-4) / np.maximum(lighting.lit[box], 1e-4))
-    hue = ratio - ratio.mean(axis=2, keepdims=True)
+def _looks_like(light: Image, lit: Image, lighting: Lighting) -> tuple[Cells, Cells]:
+    """(N,) each: which of (N, 3) lights have white paper's hue, and which the tint's, in whatever
+    shade; `lit` is what bare tint shows there."""
+    ratio = np.log(np.maximum(light, 1e-4) / np.maximum(lit, 1e-4))
+    hue = ratio - ratio.mean(axis=1, keepdims=True)
     of_paper = np.log(np.maximum(lighting.white, 1e-3))
     of_paper = of_paper - of_paper.mean()
-    from_paper = np.sqrt(((hue - of_paper) ** 2).sum(axis=2))
-    from_tint = np.sqrt((hue**2).sum(axis=2))
+    from_paper = np.sqrt(((hue - of_paper) ** 2).sum(axis=1))
+    from_tint = np.sqrt((hue**2).sum(axis=1))
     return (
         np.asarray((from_paper < from_tint) & (from_paper < _NEITHER)),
         np.asarray((from_tint < from_paper) & (from_tint < _NEITHER)),

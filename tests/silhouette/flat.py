@@ -42,7 +42,7 @@ def laid(
 def seen(design: MatDesign, slabs: list[Slab], order: Sequence[int] = ()) -> tuple[Polygon, float]:
     """The mask's own cells as a shape, and the size of a cell, mm."""
     plan, lighting, scene = laid(design, slabs, order)
-    plan = as_stacked(plan, lighting, scene.lying)
+    plan = as_stacked(plan, lighting)
     silhouette = find_silhouette(plan, lighting, bare=uncovered_targets(plan, scene))
     assert silhouette is not None
     rows, columns = np.nonzero(silhouette.mask)

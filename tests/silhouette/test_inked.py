@@ -10,6 +10,7 @@ from profiler.paper import paper_named
 from profiler.scene.record import PlacedPanel, PrintScale
 from profiler.silhouette.ground import coverage, inked
 from profiler.silhouette.inked import ink_at
+from profiler.silhouette.stack import Stack
 from profiler.target.mat import DEFAULT_TINT, MatDesign
 
 
@@ -35,7 +36,7 @@ def test_formula_and_drawing_agree() -> None:
     columns, rows = np.meshgrid(np.arange(300), np.arange(300))
     places = low + cell * np.dstack([columns, rows])
     sigma = 0.4
-    by_formula = ink_at([placed], places, sigma)
+    by_formula = ink_at(Stack((placed,)), places, sigma)
     # the drawing is blurred as much by OpenCV, and margins are cut off
     inner = np.s_[30:-30, 30:-30]
     for drawn, told in zip((white, black), by_formula[:2], strict=True):
@@ -53,7 +54,7 @@ def test_margin_is_paper_and_its_end_is_in_doubt() -> None:
     bare = (panel.tinted.x0 + 3.0, panel.height / 2 + 1.7)
     end, beyond = (0.3, panel.height / 2), (-5.0, panel.height / 2)
     places = placed.to_mat(np.array([margin, bare, end, beyond]))[:, :2]
-    white, black, doubtful = ink_at([placed], places, 0.3)
+    white, black, doubtful = ink_at(Stack((placed,)), places, 0.3)
     assert white[0] > 0.99 and white[3] == 0.0
     assert black.max() < 0.01
     assert doubtful.tolist() == [False, False, True, False]
@@ -71,6 +72,10 @@ def test_the_upper_sheet_hides_the_lower() -> None:
     )
     tag = upper.panel.clusters[2]
     place = upper.to_mat(np.array([(tag.x - tag.tag_mm / 2 + 0.4, tag.y)]))[:, :2]
-    alone = ink_at([upper], place, 0.2)
-    assert [a.tolist() for a in ink_at([upper, lower], place, 0.2)] == [a.tolist() for a in alone]
-    assert [a.tolist() for a in ink_at([lower, upper], place, 0.2)] != [a.tolist() for a in alone]
+    alone = ink_at(Stack((upper,)), place, 0.2)
+    assert [a.tolist() for a in ink_at(Stack((upper, lower)), place, 0.2)] == [
+        a.tolist() for a in alone
+    ]
+    assert [a.tolist() for a in ink_at(Stack((lower, upper)), place, 0.2)] != [
+        a.tolist() for a in alone
+    ]

@@ -6,11 +6,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.cores import on_cores
 from profiler.target.tags import dictionary
 
-#: a tag of fewer pixels than this to the module is not read reliably at half size
+#: photos of so many px to the longer side are read at half size first; with so many tags found the
+#: place of the mat is known
 _HALF_SIZE_FROM_PX = 2900
 _FEW = 6
+#: px across of OpenCV's adaptive threshold: at full size one window does for tags that are small
+_WINDOW_PX = 13
 #: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that
 _LEAST_ROUND_PX = 44.0
 
@@ -18,8 +22,9 @@ _LEAST_ROUND_PX = 44.0
 def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     """Find the tags of our family.
 
-    Large photos are read at half size first, where tags are still many pixels wide and noise and
-    sharpening halos are smaller; the full size follows only if that finds few.
+    Large photos are read at half size, where the mat's tags are still many pixels wide and noise
+    and sharpening halos are smaller. A card's tag is smaller than the mat's and may be lost there:
+    what only the full size shows is added.
 
     Args:
         gray: (H, W).
@@ -29,15 +34,27 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
         square as printed. A code seen twice is left out: one of them must be false.
     """
     if max(gray.shape) >= _HALF_SIZE_FROM_PX:
-        half = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        found = _detect(np.asarray(half, dtype=np.uint8))
-        if len(found) >= _FEW:
-            return {code: corners * 2.0 + 0.5 for code, corners in found.items()}
+        at_half, whole = on_cores(lambda look: look(gray), (_detect_at_half, _detect_small))
+        if len(at_half) >= _FEW:
+            return {**whole, **at_half}
     return _detect(gray)
 
 
-def _detect(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+def _detect_at_half(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+    half = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    found = _detect(np.asarray(half, dtype=np.uint8))
+    return {code: corners * 2.0 + 0.5 for code, corners in found.items()}
+
+
+def _detect_small(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+    return _detect(gray, _WINDOW_PX)
+
+
+def _detect(gray: NDArray[np.uint8], window: int | None = None) -> dict[int, NDArray[np.float64]]:
+    """The same at the size it has; `window`: px across of the threshold, else OpenCV's usual."""
     parameters = cv2.aruco.DetectorParameters()
+    if window is not None:
+        parameters.adaptiveThreshWinSizeMin = parameters.adaptiveThreshWinSizeMax = window
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     parameters.cornerRefinementWinSize = 3
     parameters.minMarkerPerimeterRate = _LEAST_ROUND_PX / max(gray.shape)

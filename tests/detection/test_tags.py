@@ -1,0 +1,34 @@
+"""Tags told by their codes: large ones at half size, and small ones that half the size loses."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.detection.tags import find_tags
+from profiler.target.tags import dictionary
+
+SIDE_PX, SMALL_PX = 60, 19
+
+
+def _laid(codes: dict[int, tuple[int, int, int]]) -> NDArray[np.uint8]:
+    """A soft, noisy photo of tags: code to column, row and side in px."""
+    photo = np.full((2400, 3200), 205.0)
+    for code, (x, y, side) in codes.items():
+        tag = dictionary().generateImageMarker(code, 12 * side)
+        photo[y : y + side, x : x + side] = cv2.resize(
+            tag, (side, side), interpolation=cv2.INTER_AREA
+        )
+    photo = cv2.GaussianBlur(photo, (0, 0), 0.9)
+    photo += 3.0 * np.random.default_rng(3).standard_normal(photo.shape)
+    return np.clip(photo, 0, 255).astype(np.uint8)
+
+
+def test_a_cards_small_tag_is_read_beside_the_mats_large_ones() -> None:
+    large = {code: (200 + 240 * code, 300 + 97 * code, SIDE_PX) for code in range(8)}
+    found = find_tags(_laid({**large, 507: (2500, 700, SMALL_PX)}))
+    assert set(found) == {*large, 507}
+    for code, (x, y, side) in {**large, 507: (2500, 700, SMALL_PX)}.items():
+        square = np.array([(0, 0), (side, 0), (side, side), (0, side)]) + (x - 0.5, y - 0.5)
+        assert np.abs(found[code] - square).max() < 2.5

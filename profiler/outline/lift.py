@@ -18,17 +18,13 @@ from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, UPPER, edge_z_at, lean_at
+from profiler.outline.rounding import edge_radius, hidden_by_rounding
 from profiler.outline.turned import seen_wider
 
 Array = NDArray[np.float64]
 
 #: points on either side of a jump from rim to rim on the body, where the rims are far apart
 _JUMP_POINTS = 4
-#: radius of the edge between a face and its side, and its standard uncertainty, mm. Common
-#: practice, no source: edges are eased by a little under a millimetre up to two
-EDGE_RADIUS_MM, EDGE_RADIUS_U_MM = 1.0, 0.6
-_EDGED = ("body", "neck", "headstock")
-_FLATTEST_RAY = 0.7
 
 
 @dataclass(frozen=True)
@@ -53,12 +49,13 @@ def lift_points(
     parts: Parts,
     heights: Mapping[str, PartEdges],
     directions: Array | None = None,
-    radius: float = EDGE_RADIUS_MM,
+    rounder: float = 0.0,
 ) -> Array:
     """(N, 2) px to (N, 2) mm, mat frame, each at the height of its rim (its share of the way up).
 
     Points seen on the lower edge are carried along a leaning side to the upper one, and points on
-    an upper edge over its rounding, of that radius in mm, to where it is widest.
+    an upper edge over its rounding to where it is widest. `rounder`: by so many standard
+    uncertainties its radius is larger than it usually is.
     Heights depend on the place and the place on the height; the slopes are small, so a few
     rounds settle it. `directions`: what the camera's lens makes of the pixels, where it is known.
     """
@@ -75,29 +72,14 @@ def lift_points(
     plan = centre[:2] + (z - centre[2])[:, None] * aside
     normals = outward_normals(plan, 5.0)
     slope = -(aside * normals).sum(axis=1)
-    edged = np.zeros(len(pixels), dtype=bool)
-    for part in _EDGED:
-        edged[parts.members(part)] = True
-    edged &= rim == UPPER
-    widen = np.where(edged, radius * _hidden_by_rounding(slope), 0.0)
+    usual, u = edge_radius(parts, heights)
+    edged = (rim == UPPER) & (usual > 0)
+    widen = np.where(edged, (usual + rounder * u) * hidden_by_rounding(slope), 0.0)
     turned = parts.members("tuners")
     widen[turned] = -seen_wider(slope[turned])
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
     upper_edge: Array = plan - leant + widen[:, None] * normals
     return upper_edge
-
-
-def _hidden_by_rounding(slope: Array) -> Array:
-    """(N,) how far, in radii, a rounded edge reaches beyond where a ray that touches it meets the
-    face's height; the ray goes so far outward for each mm down.
-
-    A ray at the angle a from the vertical touches the quarter circle cos a out and sin a up from
-    its centre. Where the camera looks at the side from outside, the edge is not the rounding's.
-    """
-    out = np.clip(slope, 0.0, _FLATTEST_RAY)
-    cos = 1 / np.hypot(1.0, out)
-    hidden: Array = (1 - cos) + (1 - out * cos) * out
-    return hidden
 
 
 def with_lean(

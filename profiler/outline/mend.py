@@ -141,7 +141,7 @@ def _shown(seen: Rimmed) -> NDArray[np.bool_]:
     """(N,) where the silhouette was measured beside bare tint and can be nothing but the upper rim:
     the wall faces away."""
     shown = seen.edge.measured & seen.sure & (seen.rim == UPPER)
-    return shown if seen.edge.plain is None else shown & seen.edge.plain
+    return np.asarray(shown if seen.edge.plain is None else shown & seen.edge.plain)
 
 
 def _good(seen: Rimmed) -> NDArray[np.bool_]:

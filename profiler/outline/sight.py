@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera
 from profiler.outline.heights import ButtonSeen, PartEdges
-from profiler.outline.lift import EDGE_RADIUS_MM, lift_points
+from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import edge_z
 from profiler.scene.record import Scene
@@ -65,15 +65,15 @@ class Sight:
         camera: Camera,
         heights: Mapping[str, PartEdges],
         directions: Array | None = None,
-        radius: float = EDGE_RADIUS_MM,
+        rounder: float = 0.0,
     ) -> Array:
         """(N, 2) mm, mat frame: each point at its height, carried to the upper edge and over its
-        rounding of that radius, mm.
+        rounding, larger than usual by so many standard uncertainties.
 
         `directions` is what the camera's lens makes of the edge's pixels, where that is known.
         """
         return lift_points(
-            self.edge.pixels, camera, self.rim, self.parts, heights, directions, radius
+            self.edge.pixels, camera, self.rim, self.parts, heights, directions, rounder
         )
 
     def in_frame(self, frame: Frame2D) -> Sight:

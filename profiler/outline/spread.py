@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.parts import Parts
 from profiler.outline.sight import Sight
 from profiler.scene.perturb import moved_scene
@@ -35,9 +34,6 @@ RIBS_LEAN = 0.06
 #: sides need not be square to the face: on a tapered body some are square to the back that lies on
 #: the bench. Of the lean reckoned with, this much may not be there, standard; a guess, no source
 _LEAN_SHARE = 0.4
-#: a body no higher than this may be cut from the solid, with edges rounded by up to a dozen mm
-#: (common practice, no source): mm, and the standard uncertainty of the radius
-_SLAB_MM, _SLAB_RADIUS_U_MM = 60.0, 2.5
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",
@@ -112,15 +108,6 @@ def lean_doubt(upper_edge: Array, leant: Array) -> Field:
     return Field("how the sides lean", _LEAN_SHARE * (leant - upper_edge))
 
 
-def edge_radius_u(parts: Parts, heights: Mapping[str, PartEdges]) -> Array:
-    """(N,) mm: standard uncertainty of the radius of each point's edge."""
-    u = np.full(len(parts.labels), EDGE_RADIUS_U_MM)
-    body = heights["body"]
-    if body.lower is not body.upper and body.upper.at(np.array([parts.join / 2]))[0] < _SLAB_MM:
-        u[parts.members("body")] = _SLAB_RADIUS_U_MM
-    return u
-
-
 def rounding_doubt(
     sight: Sight,
     camera: Camera,
@@ -137,9 +124,7 @@ def rounding_doubt(
         upper_edge: (N, 2) mm, mat frame, from `Sight.upper_edge` with these.
         directions: as there.
     """
-    # a radius of a mm more moves each edge in proportion
-    by_mm = sight.upper_edge(camera, heights, directions, EDGE_RADIUS_MM + 1.0) - upper_edge
-    moved: Array = edge_radius_u(sight.parts, heights)[:, None] * by_mm
+    moved: Array = sight.upper_edge(camera, heights, directions, rounder=1.0) - upper_edge
     return moved
 
 

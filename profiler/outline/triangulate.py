@@ -19,9 +19,9 @@ from scipy.spatial import cKDTree
 from profiler.geometry.curves import outward_normals
 from profiler.optics.lens import Lens
 from profiler.outline.heights import PartEdges
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.rise import Rises
+from profiler.outline.rounding import EDGE_RADIUS_U_MM
 from profiler.outline.sight import Sight
 from profiler.scene.record import Scene
 
@@ -354,14 +354,15 @@ def curves_of(
     scene: Scene,
     heights: Mapping[str, PartEdges],
     through: Sequence[Through],
-    radius: float = EDGE_RADIUS_MM,
+    rounder: float = 0.0,
 ) -> list[Array]:
-    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each; radius of their rounding.
+    """The sights' edges lifted in a scene: (N, 2) mm, mat frame, each; their rounding
+    larger than usual by so many standard uncertainties.
 
     `through` is of the scene before it was moved, from `seen_through`.
     """
     lifted = []
     for sight, seen in zip(sights, through, strict=True):
         camera = scene.cameras[sight.index]
-        lifted.append(sight.upper_edge(camera, heights, seen.by(camera.lens), radius))
+        lifted.append(sight.upper_edge(camera, heights, seen.by(camera.lens), rounder))
     return lifted

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.heights import CardPlace, Given, PartEdges, edge_heights, place_cards
-from profiler.outline.lift import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.rise import extents_of, rises_for
 from profiler.outline.sight import Sight
 from profiler.outline.spread import scene_steps
@@ -118,7 +117,7 @@ def solved_heights(joint: Joint) -> Triangulation:
     responses = Responses(
         [less(curves_at(one)) for one in np.eye(rises.count)],
         [less(stepped(step)) for _, step in scene_steps(scene)]
-        + [less(curves_of(sights, scene, believed, through, EDGE_RADIUS_MM + EDGE_RADIUS_U_MM))],
+        + [less(curves_of(sights, scene, believed, through, rounder=1.0))],
     )
     rise = np.zeros(rises.count)
     for reach in REACH_MM:

@@ -30,5 +30,7 @@ def test_a_cards_small_tag_is_read_beside_the_mats_large_ones() -> None:
     found = find_tags(_laid({**large, 507: (2500, 700, SMALL_PX)}))
     assert set(found) == {*large, 507}
     for code, (x, y, side) in {**large, 507: (2500, 700, SMALL_PX)}.items():
-        square = np.array([(0, 0), (side, 0), (side, side), (0, side)]) + (x - 0.5, y - 0.5)
+        square = np.array([(0, 0), (side, 0), (side, side), (0, side)]) + np.array(
+            [x - 0.5, y - 0.5]
+        )
         assert np.abs(found[code] - square).max() < 2.5

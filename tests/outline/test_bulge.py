@@ -10,7 +10,8 @@ from profiler.geometry.frames import Frame2D
 from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.parts import Parts
-from profiler.outline.spread import edge_radius_u, hidden_bulge, lean_doubt
+from profiler.outline.rounding import edge_radius
+from profiler.outline.spread import hidden_bulge, lean_doubt
 
 T = np.linspace(0, 2 * np.pi, 720, endpoint=False)
 ROUND = np.column_stack([150 - 150 * np.cos(T), -110 * np.sin(T)])
@@ -42,7 +43,7 @@ def test_a_wall_that_stands_on_a_back_of_its_own_has_none() -> None:
     assert not out.any() and not field.shift.any()
 
 
-def test_a_side_that_leans_may_stand_upright_and_a_slab_s_edge_may_be_round() -> None:
+def test_a_side_that_leans_may_stand_upright() -> None:
     bench = EdgeHeight(0.0, 0.0, 0.0, 0.3, 0.0, "made up", True)
     tapered = heights(-0.03, bench)
     whole = with_lean(ROUND, PARTS, tapered, leans_out(ROUND, PARTS, tapered))
@@ -51,7 +52,24 @@ def test_a_side_that_leans_may_stand_upright_and_a_slab_s_edge_may_be_round() ->
     assert leant[0, 0] == pytest.approx(-0.03 * 85.0)
     assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.4)
     assert not doubt[360].any()
-    deep = edge_radius_u(PARTS, tapered)
-    thin = EdgeHeight(0.0, 44.0, 0.0, 0.3, 0.0, "made up", True)
-    slab = edge_radius_u(PARTS, {"body": PartEdges(thin, bench)})
-    assert deep.max() < 1.0 < slab.min()
+
+
+def test_a_solid_body_s_edges_are_rounder_than_a_shell_s_and_nothing_jumps_between_them() -> None:
+    """Common practice, no source: solid bodies are 32 to 46 mm thick, their edges rounded by 2 to a
+    dozen mm; a shell's are eased by a mm."""
+    bench = EdgeHeight(0.0, 0.0, 0.0, 0.3, 0.0, "made up", True)
+
+    def at(high: float) -> tuple[float, float]:
+        face = EdgeHeight(0.0, high, 0.0, 0.3, 0.0, "made up", True)
+        radius, u = edge_radius(PARTS, {"body": PartEdges(face, bench)})
+        assert np.ptp(radius) == np.ptp(u) == 0
+        return float(radius[0]), float(u[0])
+
+    assert at(85.0) == pytest.approx((1.0, 0.6))
+    radius, u = at(42.0)
+    assert radius - 2 * u < 2.0 and 8.0 < radius + 2 * u < 12.0
+    steps = np.array([at(high) for high in np.arange(30.0, 90.0, 0.5)])
+    assert (np.diff(steps, axis=0) <= 0).all() and np.abs(np.diff(steps, axis=0)).max() < 0.3
+    # what lies on a round back has no wall: it is no slab, however low
+    low = EdgeHeight(0.0, 42.0, 0.0, 0.3, 0.0, "made up", True)
+    assert edge_radius(PARTS, {"body": PartEdges(low, low)})[0].max() == 1.0

@@ -17,8 +17,11 @@ from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import choose_rims
+from profiler.outline.rounding import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.together import lay_together
 
+#: uncertainties of the edges' radius that leave none of it
+SHARP = -EDGE_RADIUS_MM / EDGE_RADIUS_U_MM
 CAMERA_HEIGHT = 1000.0
 TOP = 70.0
 
@@ -61,7 +64,7 @@ def test_an_upright_block_comes_back_from_its_silhouette(name, nadir) -> None:
     rim = choose_rims(on_mat, camera, parts, heights, np.full(len(on_mat), 0.5))
     pixels = camera.project(np.column_stack([on_mat, np.zeros(len(on_mat))]))
     joined = lay_together(
-        lift_points(pixels, camera, rim, parts, heights, radius=0.0), rim, parts.labels
+        lift_points(pixels, camera, rim, parts, heights, rounder=SHARP), rim, parts.labels
     )
     away = np.array([LinearRing(plan.exterior).distance(Point(p)) for p in joined.points])
     assert np.percentile(away, 95) < 0.3
@@ -96,8 +99,8 @@ def test_a_rounded_edge_reaches_further_than_where_a_ray_touches_it() -> None:
     pixels = camera.project(np.column_stack([on_mat, np.zeros(n)]))
     heights = {"body": PartEdges(edge, edge)}
     found, sharp = (
-        np.hypot(*lift_points(pixels, camera, np.ones(n), parts, heights, radius=r).T)
-        for r in (radius, 0.0)
+        np.hypot(*lift_points(pixels, camera, np.ones(n), parts, heights, rounder=r).T)
+        for r in ((radius - EDGE_RADIUS_MM) / EDGE_RADIUS_U_MM, SHARP)
     )
     assert np.abs(found - 100).max() < 0.02
     assert (sharp < 99.75).all()

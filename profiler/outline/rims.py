@@ -33,6 +33,9 @@ UPPER, LOWER = 1.0, 0.0
 _ALONG_THE_WALL = 0.07
 #: upper and lower rim nearer than this in the picture need not be told apart, mm
 _SAME_RIM_MM = 0.35
+#: what the photo shows tells a rim up to this and from that on; between them light and grain
+#: differ along any edge, and which rim is usually seen says more
+_UPPER_TO, _LOWER_FROM = 0.25, 0.75
 #: costs per point, and per mm that the plan jumps aside, back or ahead
 _AGAINST_FACING = 1.0
 _AGAINST_EVIDENCE = 0.8
@@ -151,7 +154,7 @@ def _lean_to_lower(told: Array, parts: Parts) -> Array:
     lean = np.where(parts.labels == "body", _MIRRORED_BODY, _MIRRORED_ELSEWHERE)
     for part in np.unique(parts.labels):
         mine = parts.labels == part
-        lower, upper = int((told[mine] > 0.75).sum()), int((told[mine] < 0.25).sum())
+        lower, upper = int((told[mine] > _LOWER_FROM).sum()), int((told[mine] < _UPPER_TO).sum())
         if lower + upper >= _ENOUGH_TOLD:
             lean[mine] = _SAME_VARNISH * (lower - upper) / (lower + upper)
     return lean
@@ -167,8 +170,8 @@ def _unary(facing: Array, gap: Array, seen: Array, lean: Array) -> Array:
     cost[towards] = np.where(part_way, _ACROSS_THE_WALL, 0.0)
     # not seeing the upper rim says little where it would be close to the lower one
     telling = np.clip(-facing * gap / 4.0, 0.2, 1.0)
-    for_lower = np.maximum(2 * seen - 1, 0.0)
-    for_upper = np.maximum(1 - 2 * seen, 0.0) * telling
+    for_lower = np.clip((seen - _LOWER_FROM) / (1 - _LOWER_FROM), 0.0, 1.0)
+    for_upper = np.clip((_UPPER_TO - seen) / _UPPER_TO, 0.0, 1.0) * telling
     cost[towards, -1] = np.maximum(lean[towards], 0.0) + _AGAINST_EVIDENCE * for_lower[towards]
     cost[towards, 0] = np.maximum(-lean[towards], 0.0) + _AGAINST_EVIDENCE * for_upper[towards]
     cost[~away & ~towards] = np.where(part_way, _PART_WAY, 0.0)

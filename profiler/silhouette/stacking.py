@@ -24,6 +24,7 @@ from profiler.silhouette.ground import WHITE, Lighting, Patch, Plan, inked, prin
 from profiler.silhouette.stack import Area, Zone
 
 Cells = NDArray[np.bool_]
+Image = NDArray[np.float32]
 
 #: which sheet is on top is asked anew after so much of a seam: one may rise in the middle, mm
 _STRETCH_MM = 5.0
@@ -81,19 +82,21 @@ def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -
     there = Patch.of(seam, plan.origin, plan.cell, plan.printed.shape)
     if there is None:
         return
-    above, below = (there.drawn(plan.stack.sheets[i]) for i in pair)
-    paper, tint = _looks_like(plan, lighting, there.box)
-    differ = there.cells & plan.seen[there.box] & ((above == WHITE) != (below == WHITE))
+    above, below = (there.drawn(plan.stack.sheets[i]) == WHITE for i in pair)
+    differ = there.cells & plan.seen[there.box] & (above != below)
     along, way = max(((0, there.x), (1, there.y)), key=lambda axis: float(np.ptp(axis[1])))
     start = float(way.min())
-    stretch = ((way - start) / _STRETCH_MM).astype(np.intp)
-    count = int(stretch.max()) + 1
+    count = int(float(np.ptp(way)) / _STRETCH_MM) + 1
+    stretch = ((way[differ] - start) / _STRETCH_MM).astype(np.intp)
+    paper, tint = _looks_like(
+        plan.light[there.box][differ], lighting.lit[there.box][differ], lighting
+    )
     asked, for_second, for_first = (
-        np.bincount(stretch[differ & cells], minlength=count)
-        for cells in (
-            there.cells,
-            np.where(below == WHITE, paper, tint),
-            np.where(above == WHITE, paper, tint),
+        np.bincount(stretch[speaks], minlength=count)
+        for speaks in (
+            np.ones(len(stretch), dtype=bool),
+            np.where(below[differ], paper, tint),
+            np.where(above[differ], paper, tint),
         )
     )
     plainly = binary_opening(for_second > _PLAINLY * asked, np.ones(_LEAST_RUN))
@@ -118,14 +121,15 @@ def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -
             yield Zone(seam.intersection(box(*low, *high)), seen)
 
 
-def _looks_like(plan: Plan, lighting: Lighting, where: tuple[slice, slice]) -> tuple[Cells, Cells]:
-    """(h, w) each: cells of white paper's hue, and of the tint's, in whatever shade."""
-    ratio = np.log(np.maximum(plan.light[where], 1e-4) / np.maximum(lighting.lit[where], 1e-4))
-    hue = ratio - ratio.mean(axis=2, keepdims=True)
+def _looks_like(light: Image, lit: Image, lighting: Lighting) -> tuple[Cells, Cells]:
+    """(N,) each: which of (N, 3) lights have white paper's hue, and which the tint's, in whatever
+    shade; `lit` is what bare tint shows there."""
+    ratio = np.log(np.maximum(light, 1e-4) / np.maximum(lit, 1e-4))
+    hue = ratio - ratio.mean(axis=1, keepdims=True)
     of_paper = np.log(np.maximum(lighting.white, 1e-3))
     of_paper = of_paper - of_paper.mean()
-    from_paper = np.sqrt(((hue - of_paper) ** 2).sum(axis=2))
-    from_tint = np.sqrt((hue**2).sum(axis=2))
+    from_paper = np.sqrt(((hue - of_paper) ** 2).sum(axis=1))
+    from_tint = np.sqrt((hue**2).sum(axis=1))
     return (
         np.asarray((from_paper < from_tint) & (from_paper < _NEITHER)),
         np.asarray((from_tint < from_paper) & (from_tint < _NEITHER)),

@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 _RINGS = (1.0, 1.4, 1.8, 2.3)
 #: so many checks tell the plane better than the tag's corners
 _ENOUGH_FOR_A_PLANE = 8
+#: a plane on which the squares' sides differ by more than this part from what the tag tells is none
+_SAME_SIDE = 0.2
 #: a check of fewer pixels than this cannot be measured
 _LEAST_CHECK_PX = 3.0
 #: what printer and paper leave of a saddle's place where the picture is perfect, px
@@ -81,10 +83,8 @@ def _measure_cluster(
     if model is None:
         return []
     pixels = _map(model, local)
-    # px from a check's centre to its right and upper edge
-    across = _map(model, local + np.array([cluster.check_mm, 0.0])) - pixels
-    up = _map(model, local + np.array([0.0, cluster.check_mm])) - pixels
-    check_px = float(np.median(np.hypot(across[:, 0], across[:, 1])))
+    sides = _sides(model, local, cluster.check_mm)
+    check_px = float(np.median(np.hypot(*sides[0].T)))
     if not np.isfinite(check_px) or check_px < _LEAST_CHECK_PX:
         return []
     h, w = gray.shape
@@ -92,9 +92,42 @@ def _measure_cluster(
     framed = np.all((pixels > margin) & (pixels < (w - margin, h - margin)), axis=1)
     if not framed.any():
         return []
-    local, across, up = local[framed], across[framed], up[framed]
-    refined, good = _grown(gray, cluster, corners, local, (across, up), check_px)
-    return [(local[i], refined[i], across[i], up[i]) for i in np.flatnonzero(good)]
+    local = local[framed]
+    sides = (sides[0][framed], sides[1][framed])
+    found, good = _grown(gray, cluster, corners, local, sides, check_px)
+    # which pixels belong to a check is asked of what was measured, not of the tag's rough corners
+    plane = _plane_of(local[good], found[good], sides[0][good], cluster.check_mm)
+    if plane is not None:
+        local = local[good]
+        sides = _sides(plane, local, cluster.check_mm)
+        guesses = _map(plane, local)
+        found = refine(gray, guesses, check_px)
+        good = _trusted(gray, found, guesses, sides, check_px)
+    return [(local[i], found[i], sides[0][i], sides[1][i]) for i in np.flatnonzero(good)]
+
+
+def _sides(model: Array, local: Array, check_mm: float) -> tuple[Array, Array]:
+    """(N, 2) px each: from a check's centre to its right and to its upper edge."""
+    pixels = _map(model, local)
+    across = _map(model, local + np.array([check_mm, 0.0])) - pixels
+    up = _map(model, local + np.array([0.0, check_mm])) - pixels
+    return across, up
+
+
+def _plane_of(local: Array, found: Array, across: Array, check_mm: float) -> Array | None:
+    """The plane as the checks alone tell it; None where they are too few or too much in a row.
+
+    Those in a row tell any plane: it then has squares of another size than the tag's corners told.
+    """
+    if len(local) == 3:  # over so little the plane is seen as good as from afar
+        square = np.linalg.lstsq(np.column_stack([local, np.ones(3)]), found, rcond=None)[0]
+        plane: Array | None = np.vstack([square.T, (0.0, 0.0, 1.0)])
+    else:
+        plane = _map_from(local, found) if len(local) > 3 else None
+    if plane is None:
+        return None
+    changed = np.hypot(*(_sides(plane, local, check_mm)[0] - across).T)
+    return plane if (changed < _SAME_SIDE * np.hypot(*across.T)).all() else None
 
 
 def _grown(
@@ -110,11 +143,13 @@ def _grown(
     The tag's own corners, a px out, reach only its neighbourhood; far out the next saddle of a
     chequer would be taken. So each ring is found from the rings inside it.
     """
-    across, up = sides
     away = np.hypot(*(local - (cluster.x, cluster.y)).T)
     found = np.zeros_like(local)
     good = np.zeros(len(local), dtype=bool)
     for ring in (*_RINGS, np.inf):
+        near = away <= ring * cluster.tag_mm
+        if good[near].all():
+            continue  # nothing new
         known_mm, known_px = cluster.tag_corners(), corners
         if good.sum() >= _ENOUGH_FOR_A_PLANE:
             known_mm, known_px = local[good], found[good]
@@ -122,13 +157,12 @@ def _grown(
             known_mm = np.vstack([known_mm, local[good]])
             known_px = np.vstack([known_px, found[good]])
         model = _map_from(known_mm, known_px)
-        near = away <= ring * cluster.tag_mm
-        if model is None or not near.any():
+        if model is None:
             continue
         guesses = _map(model, local[near])
-        refined = refine(gray, guesses, check_px)
-        found[near] = refined
-        good[near] = _trusted(gray, refined, guesses, across[near], up[near], check_px)
+        found[near] = refine(gray, guesses, check_px)
+        around = (sides[0][near], sides[1][near])
+        good[near] = _trusted(gray, found[near], guesses, around, check_px)
     return found, good
 
 
@@ -136,12 +170,11 @@ def _trusted(
     gray: NDArray[np.uint8],
     refined: Array,
     guesses: Array,
-    across: Array,
-    up: Array,
+    sides: tuple[Array, Array],
     check_px: float,
 ) -> NDArray[np.bool_]:
     near: NDArray[np.bool_] = np.hypot(*(refined - guesses).T) < 0.5 * check_px
-    return near & looks_like_check(gray, refined, across, up)
+    return near & looks_like_check(gray, refined, *sides)
 
 
 def _map_from(plane: Array, pixels: Array) -> Array | None:

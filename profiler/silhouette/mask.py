@@ -24,7 +24,7 @@ from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
-from profiler.silhouette.shown import Shown, light_round, paper_unseen, shown_print
+from profiler.silhouette.shown import Shown, light_round, paper_unseen, shown_print, unexpected
 
 _Plane = NDArray[np.float32]
 _Planes = Sequence[_Plane]
@@ -115,18 +115,25 @@ def departure(
     drift = _drift(shade)
     # what is nearly black is told by its hue only, and never surely
     dark = shade < np.log(_DEEPEST_SHADOW)
-    as_shown = on_mat & ~target & _in_shown_light(shown, shade, hue, plan.cell)
-    sure = on_mat & ~impossible & ~dark & ~target & (distance < slack) | as_shown
+    sure = on_mat & ~impossible & ~dark & ~target & (distance < slack)
     # sure ground in crumbs, inside the instrument, is no place to start from
     broad = cv2.morphologyEx(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
     ground = sure & (broad > 0)
-    other = on_mat & ~target & (impossible | (distance > slack + drift)) & ~as_shown
+    other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))
-    local = _shade_nearby(plan, shade, trust, shown)
-    covered = _covered_targets(plan, lighting, (light, lit), local, other, target) & ~shown.there
+    local = _shade_nearby(plan, shade, trust)
+    covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
+    shown = unexpected(shown, covered, plan.cell)
+    if shown.there.any():
+        as_shown = on_mat & ~target & _in_shown_light(shown, shade, hue, plan.cell)
+        ground |= as_shown
+        other &= ~as_shown
+        local = _shade_nearby(plan, shade, np.where(as_shown, 1.0, trust), shown)
+        covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
+        covered &= ~shown.there
     if bare is not None:
         covered &= ~_standing_free(target & bare, other, plan.cell)
     markers = np.zeros(plan.printed.shape, dtype=np.int32)
@@ -174,8 +181,6 @@ def _in_shown_light(
     cell: float,
 ) -> NDArray[np.bool_]:
     """(H, W): cells of the tint's look in the light that a print near them shows."""
-    if not shown.there.any():
-        return shown.there
     light, near = light_round(shown, cell, _SHOWN_MM)
     blue, green, red = (light[..., channel] for channel in range(3))
     level = (blue + green + red) / 3
@@ -227,11 +232,16 @@ def _standing_free(
 
 
 def _shade_nearby(
-    plan: Plan, shade: NDArray[np.float32], trust: NDArray[np.float64], shown: Shown
+    plan: Plan,
+    shade: NDArray[np.float32],
+    trust: NDArray[np.float64],
+    shown: Shown | None = None,
 ) -> NDArray[np.float32]:
-    """(H, W) log shade of the bare tint round each cell, weighted by trust."""
-    tint = np.where(shown.there, 1.0, trust * (plan.printed == TINT)).astype(np.float32)
-    shade = np.where(shown.there, shown.light.mean(axis=2), shade)
+    """(H, W) log shade of the bare tint round each cell, weighted by trust, and of shown print."""
+    tint = (trust * (plan.printed == TINT)).astype(np.float32)
+    if shown is not None:
+        tint = np.where(shown.there, np.float32(1), tint)
+        shade = np.where(shown.there, shown.light.mean(axis=2), shade)
 
     def spread(layer: _Plane) -> _Plane:
         return np.asarray(cv2.GaussianBlur(layer, (0, 0), 7.0 / plan.cell), dtype=np.float32)

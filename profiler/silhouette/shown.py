@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from profiler.cores import on_cores
 from profiler.optics.light import channels
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
+from profiler.silhouette.pieces import disc
 
 Image = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -96,6 +97,25 @@ def _regression(own: Image, seen: Image, size: float) -> tuple[Image, Image, Ima
 def _sum(layers: Sequence[Image]) -> Image:
     blue, green, red = layers
     return np.asarray(blue + green + red, dtype=np.float32)
+
+
+def unexpected(shown: Shown, covered: Mask, cell: float) -> Shown:
+    """The same at prints where it says something new: where some of it was taken for covered.
+
+    At the others the tint beside the print knows its light better.
+
+    Args:
+        shown: where the print is seen.
+        covered: (H, W) where it is thought not to be, by its shade and hue.
+        cell: mm.
+    """
+    new = cv2.morphologyEx((shown.there & covered).astype(np.uint8), cv2.MORPH_OPEN, disc(1 / cell))
+    if not new.any():
+        return Shown(new > 0, shown.light)
+    _, prints = cv2.connectedComponents(shown.there.astype(np.uint8), connectivity=8)
+    asked = np.unique(prints[new > 0])
+    there = np.isin(prints, asked[asked > 0])
+    return Shown(there, np.where(there[..., None], shown.light, np.float32(0)))
 
 
 def light_round(shown: Shown, cell: float, reach: float) -> tuple[Image, Image]:

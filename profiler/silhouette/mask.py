@@ -22,7 +22,7 @@ from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
-from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
+from profiler.silhouette.patches import SHARP_STEP, fenced_off, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
 from profiler.silhouette.shown import Shown, light_round, paper_unseen, shown_print, unexpected
 
@@ -120,7 +120,7 @@ def departure(
     broad = cv2.morphologyEx(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
-    ground = sure & (broad > 0)
+    ground = sure & (broad > 0) & ~fenced_off(sure, steps, target, plan)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))
@@ -182,8 +182,8 @@ def _in_shown_light(
 ) -> NDArray[np.bool_]:
     """(H, W): cells of the tint's look in the light that a print near them shows."""
     light, near = light_round(shown, cell, _SHOWN_MM)
-    blue, green, red = (light[..., channel] for channel in range(3))
-    level = (blue + green + red) / 3
+    blue, green, red = channels(light)
+    level = np.asarray((blue + green + red) / 3, dtype=np.float32)
     off_blue, off_red = hue[0] - (blue - level), hue[1] - (red - level)
     off = _squared(off_blue, -off_blue - off_red, off_red)
     alike = (np.abs(shade - level) < _SHOWN_SHADE) & (off < _SHOWN_HUE**2)

@@ -88,9 +88,9 @@ def _regression(own: Image, seen: Image, size: float) -> tuple[Image, Image, Ima
         return np.asarray(cv2.GaussianBlur(layer, (0, 0), size), dtype=np.float32)
 
     both, square = near(own * seen), near(own * own)
-    slope = both / np.maximum(square, np.float32(1e-6))
+    slope = np.asarray(both / np.maximum(square, np.float32(1e-6)), dtype=np.float32)
     mean, mean_square = near(seen), near(seen * seen)
-    left = np.maximum(mean_square - slope * both, 0)
+    left = np.maximum(mean_square - slope * both, np.float32(0))
     return slope, left, mean_square - mean * mean, square - near(own) ** 2
 
 

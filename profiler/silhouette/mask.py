@@ -91,6 +91,7 @@ def departure(
     closer: Closer | None = None,
     closely: bool = True,
     cards: Sequence[NDArray[np.float64]] = (),
+    fence: bool = True,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -100,7 +101,7 @@ def departure(
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
-    instrument, (4, 2) mm each, mat frame.
+    instrument, (4, 2) mm each, mat frame. `fence`: what sharp steps fence off is not sure ground.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -120,7 +121,9 @@ def departure(
     broad = cv2.morphologyEx(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
-    ground = sure & (broad > 0) & ~fenced_off(sure, steps, target, plan)
+    ground = sure & (broad > 0)
+    if fence:
+        ground &= ~fenced_off(sure, steps, target, plan)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))
@@ -168,6 +171,9 @@ def departure(
     hidden = hidden_by_its_like(
         look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
     )
+    if fence and hidden.any():
+        # of its grain, too, an instrument of the ground's colour has steps: they tell no wall
+        return departure(plan, lighting, bare, closer, closely, cards, fence=False)
     found = departed | hidden
     if not closely:
         return found

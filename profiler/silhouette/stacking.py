@@ -85,6 +85,13 @@ def _turned(
     stretch = there.along(_STRETCH_MM)
     asked, yes = (np.bincount(stretch[c], minlength=stretch.max() + 1) for c in (differ, for_other))
     turned = binary_opening((yes > _PLAINLY * asked) & (asked > 0), np.ones(_LEAST_RUN))
+    # tint that is seen on a white border is no knob, and what lies beside it has no say
+    border = differ & (above == WHITE)
+    bare, tinted = (
+        np.bincount(stretch[c], minlength=len(turned))
+        for c in (border & (paper | tint), border & tint)
+    )
+    turned |= (tinted > _PLAINLY * bare) & (bare * plan.cell**2 > _LEAST_OVERLAP_MM2)
     if not turned.any():
         return
     # where the order changes either sheet may be on top; and on such a seam tint that is seen is

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from shapely.geometry import box
 
 from profiler.paper import paper_named
-from profiler.silhouette.ground import WHITE
+from profiler.silhouette.ground import TINT, WHITE
 from profiler.silhouette.stacking import as_stacked
 from profiler.target.mat import MatDesign, design_mat
 from tests.silhouette.flat import flat, laid, seen
@@ -43,3 +46,19 @@ def test_a_white_thing_on_a_seam_does_not_pass_for_a_border_that_shows() -> None
         plan, lighting, scene = laid(design, slabs)
         printed = as_stacked(plan, lighting, scene.lying).printed
         assert not ((printed & ~plan.printed) & WHITE).any()
+
+
+def test_tint_on_a_short_stretch_of_white_border_is_the_other_sheet_on_top() -> None:
+    """Beside what lies across a seam, 12 mm of it show the sheet below, cut off on the slant."""
+    design = _mat()
+    pitch = design.pitch[0]
+    plan, lighting, scene = laid(design, [flat(box(200, 120, 400, 160), BROWN)])
+    h, w = plan.printed.shape
+    x = plan.origin[0] + np.arange(w) * plan.cell
+    y = (plan.origin[1] + np.arange(h) * plan.cell)[:, None]
+    seam = (plan.printed == WHITE) & (x > pitch) & (x < pitch + 18)
+    seam &= (y > 160) & (y < 172 + 0.5 * (x - pitch - 15))
+    assert seam.sum() * plan.cell**2 > 25
+    light = np.where(seam[..., None], lighting.lit, plan.light)
+    shown = as_stacked(replace(plan, light=light), lighting, scene.lying)
+    assert ((shown.printed[seam] & TINT) > 0).mean() > 0.9

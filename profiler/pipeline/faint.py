@@ -18,8 +18,9 @@ _PARTS = ("body", "neck", "headstock")
 #: a part with this share of its edge faint may have lost a piece, and has this doubt, mm standard:
 #: a guess between rendered ones
 _MOSTLY, _LOST_U_MM = 0.12, 3.0
-#: what a border that may be a shadow's may be out by, mm standard: a guess between rendered ones
-_SOFT_U_MM = 5.0
+#: a border that may be a shadow's may be out by this share of the way to the
+#: sharpest step within, standard
+_SOFT_SHARE = 0.5
 
 
 def faint_parts(plan: Plan, edge: Edge, parts: Parts) -> tuple[str, ...]:
@@ -72,13 +73,14 @@ def in_soft_shadow(
         edge: N points.
         parts: split of them.
     """
-    soft = softly_bounded(plan, lighting, edge) & np.isin(parts.labels, _PARTS)
+    deep = softly_bounded(plan, lighting, edge)
+    soft = (deep > 0) & np.isin(parts.labels, _PARTS)
     if edge.drawn is not None:
         soft &= ~edge.drawn
     if not soft.any():
         return edge, None
     names = " and ".join(part for part in _PARTS if (soft & (parts.labels == part)).any())
-    sigma = np.where(soft, np.hypot(edge.sigma, _SOFT_U_MM), edge.sigma)
+    sigma = np.where(soft, np.hypot(edge.sigma, _SOFT_SHARE * deep), edge.sigma)
     told = Finding(
         307,
         Level.CAUTION,

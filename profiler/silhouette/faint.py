@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import label, median_filter
+from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import outward_normals
 from profiler.silhouette.edge import Edge
@@ -29,6 +30,8 @@ _NEAR_MM, _WITHIN_MM, _STEP = 1.5, 1.5, 0.35
 _SHADED = -0.7
 #: mm: places beside an edge that have to be bare tint, and shorter stretches are passed over
 _BARE_MM, _LEAST_MM = 3.0, 10.0
+#: mm: so far in the edge that the shadow hides is looked for
+_DEEP_MM = 25.0
 
 
 def faintly_seen(plan: Plan, edge: Edge) -> NDArray[np.bool_]:
@@ -50,8 +53,10 @@ def faintly_seen(plan: Plan, edge: Edge) -> NDArray[np.bool_]:
     return np.asarray(apart < _NEARLY_ALIKE)
 
 
-def softly_bounded(plan: Plan, lighting: Lighting, edge: Edge) -> NDArray[np.bool_]:
-    """(N,) where an edge in deep shade is sharp nowhere near: it may be the shadow's border.
+def softly_bounded(plan: Plan, lighting: Lighting, edge: Edge) -> Array:
+    """(N,) mm, how far in the sharpest step is where an edge in deep shade is sharp nowhere.
+
+    It may be the shadow's border there; elsewhere 0.
 
     A glossy wall mirrors the mat and goes over into its own shadow; where it ends is not seen.
 
@@ -77,7 +82,12 @@ def softly_bounded(plan: Plan, lighting: Lighting, edge: Edge) -> NDArray[np.boo
     light, lit = (np.maximum(plan.at(v, outside), _DARK) for v in (plan.light, lighting.lit))
     shade = np.log(light / lit).mean(axis=(1, 2))
     found = soft & bare.all(axis=1) & (shade < _SHADED)
-    return _long(median_filter(found, size=9, mode="wrap"), edge)
+    stretches = _long(median_filter(found, size=9, mode="wrap"), edge)
+    depths = np.arange(0.0, _DEEP_MM, 0.5)
+    within = np.log(np.maximum(plan.at(plan.light, places(-depths)), _DARK))
+    over = round(_WITHIN_MM / 0.5)
+    steps = np.abs(within[:, over:] - within[:, :-over]).mean(axis=2)
+    return np.where(stretches, depths[np.argmax(steps, axis=1)] + _WITHIN_MM, 0.0)
 
 
 def _long(found: NDArray[np.bool_], edge: Edge) -> NDArray[np.bool_]:
@@ -89,4 +99,9 @@ def _long(found: NDArray[np.bool_], edge: Edge) -> NDArray[np.bool_]:
     steps = np.roll(np.hypot(*(np.roll(edge.on_mat, -1, axis=0) - edge.on_mat).T), -first)
     numbers, _ = label(turned)
     lengths = np.bincount(numbers, weights=steps)
-    return np.asarray(np.roll(turned & (lengths[numbers] > _LEAST_MM), first))
+    kept = edge.on_mat[np.roll(turned & (lengths[numbers] > _LEAST_MM), first)]
+    if not len(kept):
+        return np.zeros_like(found)
+    # where such a stretch ends the edge is led astray as well
+    away, _ = cKDTree(kept).query(edge.on_mat)
+    return np.asarray(away < _LEAST_MM)

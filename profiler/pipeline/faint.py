@@ -10,14 +10,17 @@ import numpy as np
 from profiler.findings import Finding, Level
 from profiler.outline.parts import Parts
 from profiler.silhouette.edge import Edge
-from profiler.silhouette.faint import faintly_seen
-from profiler.silhouette.ground import Plan
+from profiler.silhouette.faint import faintly_seen, softly_bounded
+from profiler.silhouette.ground import Lighting, Plan
 
 #: small and bright ones mirror the mat without being lost
 _PARTS = ("body", "neck", "headstock")
 #: a part with this share of its edge faint may have lost a piece, and has this doubt, mm standard:
 #: a guess between rendered ones
 _MOSTLY, _LOST_U_MM = 0.12, 3.0
+#: a border that may be a shadow's may be out by this share of the way to the
+#: sharpest step within, standard
+_SOFT_SHARE = 0.5
 
 
 def faint_parts(plan: Plan, edge: Edge, parts: Parts) -> tuple[str, ...]:
@@ -56,3 +59,34 @@ def faint_finding(photo: str, faint: Sequence[str]) -> Finding:
         " ('profiler serve').",
         photo,
     )
+
+
+def in_soft_shadow(
+    photo: str, plan: Plan, lighting: Lighting, edge: Edge, parts: Parts
+) -> tuple[Edge, Finding | None]:
+    """The edge in doubt where it may be a shadow's border, and what a person is told of it.
+
+    Args:
+        photo: its name.
+        plan: the photo laid flat.
+        lighting: of the ground.
+        edge: N points.
+        parts: split of them.
+    """
+    deep = softly_bounded(plan, lighting, edge)
+    soft = (deep > 0) & np.isin(parts.labels, _PARTS)
+    if edge.drawn is not None:
+        soft &= ~edge.drawn
+    if not soft.any():
+        return edge, None
+    names = " and ".join(part for part in _PARTS if (soft & (parts.labels == part)).any())
+    sigma = np.where(soft, np.hypot(edge.sigma, _SOFT_SHARE * deep), edge.sigma)
+    told = Finding(
+        307,
+        Level.CAUTION,
+        f"{photo}: in places the edge of the {names} passes softly into its own shadow, so where it"
+        " is cannot be told; there the ± is wide and the overlay red. Take the photo again with"
+        " light from the other side too, or draw the edge on the page ('profiler serve').",
+        photo,
+    )
+    return replace(edge, sigma=sigma, measured=edge.measured & ~soft), told

@@ -36,7 +36,7 @@ from profiler.outline.spread import (
     rounding_doubt,
 )
 from profiler.outline.together import lay_together
-from profiler.pipeline.faint import doubted, faint_finding, faint_parts
+from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft_shadow
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
 from profiler.pipeline.seeing import see_edge
@@ -181,6 +181,9 @@ def see(
     if faint := faint_parts(plan, edge, rims.parts):
         findings.append(faint_finding(photo, faint))
         edge = doubted(edge, rims.parts, faint)
+    edge, soft = in_soft_shadow(photo, plan, lighting, edge, rims.parts)
+    if soft:
+        findings.append(soft)
     return Sight(
         photo,
         index,

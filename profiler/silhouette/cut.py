@@ -25,6 +25,7 @@ from profiler.cores import on_cores
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.inked import PRINT_RESIDUE
+from profiler.silhouette.shown import Shown
 from profiler.silhouette.winding import winding
 
 Image = NDArray[np.float32]
@@ -85,6 +86,7 @@ def border_anew(
     wrong: Mask,
     closer: Closer | None = None,
     like: Mask | None = None,
+    shown: Shown | None = None,
 ) -> Mask:
     """The same mask with its border laid anew on targets, on the paper's rims and where it winds.
 
@@ -95,6 +97,7 @@ def border_anew(
         wrong: (H, W) what was found not to be ground.
         closer: a closer look at the photo, where there is one.
         like: (H, W) instrument that looks like tint: there its look is no reason to lay it anew.
+        shown: where the print itself is seen.
     """
     printed = (plan.printed != TINT) & (plan.printed > 0)
     firm = cv2.morphologyEx(wrong.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -105,7 +108,7 @@ def border_anew(
     # none of the three asks the others, and one takes as long as the other two
     with ThreadPoolExecutor(max_workers=1) as beside:
         winding_at = beside.submit(winding, firm > 0, plan.cell)
-        nearby = beside.submit(_ground_nearby, plan, lighting, local, out)
+        nearby = beside.submit(_ground_nearby, plan, lighting, local, out, shown)
         near |= _overlooked(plan, lighting, local, far)
         winds = winding_at.result() & (out < _OUTWARD_MM) & (into < _POCKET_MM)
         shade, known = nearby.result()
@@ -136,6 +139,7 @@ def border_anew(
             known=known[box],
             wrong=wrong[box],
             open_cells=mine,
+            shown=None if shown is None else shown.there[box],
         )
         laid = _laid(window) if closer is None else gathered(_laid(_closer(window, closer(box))))
         return box, mine, laid
@@ -147,7 +151,9 @@ def border_anew(
     return settled
 
 
-def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> tuple[Image, Image]:
+def _ground_nearby(
+    plan: Plan, lighting: Lighting, local: Image, out: Image, shown: Shown | None
+) -> tuple[Image, Image]:
     """(H, W, 3) log light of the bare tint near each cell, and (H, W) how well it is known.
 
     The instrument's colour bounces into its own shadow; how much is seen on the ground beside it.
@@ -171,6 +177,10 @@ def _ground_nearby(plan: Plan, lighting: Lighting, local: Image, out: Image) -> 
     shaded = coarse(lighting.lit[box]) * np.exp(coarse(local[box]))[..., None]
     ratio = np.log(np.maximum(coarse(plan.light[box]), 1e-5) / np.maximum(shaded, 1e-5))
     clear &= np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    if shown is not None:
+        there = coarse(shown.there[box].astype(np.float32)) == 1
+        ratio[there] = (coarse(shown.light[box]) - coarse(local[box])[..., None])[there]
+        clear |= there
     reach = (0, 0), _NEARBY_MM / plan.cell / _COARSER
     weight = cv2.GaussianBlur(clear.astype(np.float32), *reach)
     mean = cv2.GaussianBlur(np.where(clear[..., None], ratio, 0).astype(np.float32), *reach)
@@ -214,6 +224,7 @@ class _Window:
     known: Image
     wrong: Mask
     open_cells: Mask
+    shown: Mask | None
 
 
 def _part(plan: Plan, box: Box) -> Plan:
@@ -240,6 +251,7 @@ def _closer(window: _Window, plan: Plan) -> _Window:
         smoothly_magnified(window.known),
         magnified(window.wrong),
         magnified(window.open_cells),
+        None if window.shown is None else magnified(window.shown),
     )
 
 
@@ -264,6 +276,9 @@ def _laid(window: _Window) -> Mask:
     # among its like a cell is what it looks like: the cut is about the others
     inside = _among_its_like(ground_cost == 1)
     outside = _among_its_like((ground_cost == 0) & (plan.printed == TINT) & ~window.wrong)
+    if window.shown is not None:
+        outside |= window.shown
+        inside &= ~window.shown
     asked = window.open_cells & ~inside & ~outside
     settled = (window.wrong | (inside & window.open_cells)) & ~(outside & window.open_cells)
     return cheapest_border(asked, settled, ground_cost, instrument_cost, borders)

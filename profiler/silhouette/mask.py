@@ -22,8 +22,9 @@ from profiler.silhouette.alike import Look, hidden_by_its_like
 from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
-from profiler.silhouette.patches import SHARP_STEP, passes_into_ground
+from profiler.silhouette.patches import SHARP_STEP, fenced_off, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
+from profiler.silhouette.shown import Shown, light_round, paper_unseen, shown_print, unexpected
 
 _Plane = NDArray[np.float32]
 _Planes = Sequence[_Plane]
@@ -53,6 +54,9 @@ _TARGET_SHADE = (0.6, 1.5, 0.15)
 _DOUBTFUL, _LEAST_TRUST = 0.02, 0.002
 #: white paper may be so much darker than the tint beside it says, log light
 _PAPER_SHADE = 0.4
+#: light that a print shows is the ground's so far round it, mm, and where so much of it is near;
+#: log shade and log hue may differ from it by this
+_SHOWN_MM, _SHOWN_SHARE, _SHOWN_SHADE, _SHOWN_HUE = 4.0, 0.02, 0.3, 0.15
 #: linear light below which 8-bit noise makes the hue meaningless
 _NOISE_LIGHT = 0.004
 
@@ -87,6 +91,7 @@ def departure(
     closer: Closer | None = None,
     closely: bool = True,
     cards: Sequence[NDArray[np.float64]] = (),
+    fence: bool = True,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -96,14 +101,15 @@ def departure(
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
-    instrument, (4, 2) mm each, mat frame.
+    instrument, (4, 2) mm each, mat frame. `fence`: what sharp steps fence off is not sure ground.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
         stepping = beside.submit(_steps, plan)
+        showing = beside.submit(shown_print, plan, lighting)
         light, lit = channels(plan.light), channels(lighting.lit)
         shade, hue, distance, slack, impossible = _misfit(plan, lighting, light, lit)
-        steps = stepping.result()
+        steps, shown = stepping.result(), showing.result()
     on_mat = (plan.printed > 0) & plan.seen
     target = (plan.printed & TARGET) > 0
     unsure = (plan.printed & UNSURE) > 0
@@ -116,17 +122,29 @@ def departure(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
     ground = sure & (broad > 0)
+    if fence:
+        ground &= ~fenced_off(sure, steps, shown.there, plan)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))
     local = _shade_nearby(plan, shade, trust)
     covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
+    shown = unexpected(shown, covered, plan.cell)
+    if shown.there.any():
+        as_shown = on_mat & ~target & _in_shown_light(shown, shade, hue, plan.cell)
+        ground |= as_shown
+        other &= ~as_shown
+        local = _shade_nearby(plan, shade, np.where(as_shown, 1.0, trust), shown)
+        covered = _covered_targets(plan, lighting, (light, lit), local, other, target)
+        covered &= ~shown.there
     if bare is not None:
         covered &= ~_standing_free(target & bare, other, plan.cell)
     markers = np.zeros(plan.printed.shape, dtype=np.int32)
     # grey metal has white paper's hue, but not its light
     paper = ((plan.printed & WHITE) > 0) & ~target
     ground &= ~(paper & (shade < local - _PAPER_SHADE))
+    # nor is it ground where paper and tint should lie side by side and all is one dark grey
+    ground &= ~paper_unseen(plan, lighting, shade, hue)
     markers[ground | (target & ~covered & on_mat)] = 1
     markers[other | (covered & on_mat)] = 2
     # printed edges say nothing about what lies on the print
@@ -153,10 +171,29 @@ def departure(
     hidden = hidden_by_its_like(
         look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
     )
+    if fence and hidden.any():
+        # of its grain, too, an instrument of the ground's colour has steps: they tell no wall
+        return departure(plan, lighting, bare, closer, closely, cards, fence=False)
     found = departed | hidden
     if not closely:
         return found
-    return border_anew(plan, lighting, local, found, closer, hidden & ~departed)
+    return border_anew(plan, lighting, local, found, closer, hidden & ~departed, shown)
+
+
+def _in_shown_light(
+    shown: Shown,
+    shade: NDArray[np.float32],
+    hue: tuple[NDArray[np.float32], NDArray[np.float32]],
+    cell: float,
+) -> NDArray[np.bool_]:
+    """(H, W): cells of the tint's look in the light that a print near them shows."""
+    light, near = light_round(shown, cell, _SHOWN_MM)
+    blue, green, red = channels(light)
+    level = np.asarray((blue + green + red) / 3, dtype=np.float32)
+    off_blue, off_red = hue[0] - (blue - level), hue[1] - (red - level)
+    off = _squared(off_blue, -off_blue - off_red, off_red)
+    alike = (np.abs(shade - level) < _SHOWN_SHADE) & (off < _SHOWN_HUE**2)
+    return np.asarray((near > _SHOWN_SHARE) & alike)
 
 
 def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
@@ -201,10 +238,16 @@ def _standing_free(
 
 
 def _shade_nearby(
-    plan: Plan, shade: NDArray[np.float32], trust: NDArray[np.float64]
+    plan: Plan,
+    shade: NDArray[np.float32],
+    trust: NDArray[np.float64],
+    shown: Shown | None = None,
 ) -> NDArray[np.float32]:
-    """(H, W) log shade of the bare tint round each cell, weighted by trust."""
+    """(H, W) log shade of the bare tint round each cell, weighted by trust, and of shown print."""
     tint = (trust * (plan.printed == TINT)).astype(np.float32)
+    if shown is not None:
+        tint = np.where(shown.there, np.float32(1), tint)
+        shade = np.where(shown.there, shown.light.mean(axis=2), shade)
 
     def spread(layer: _Plane) -> _Plane:
         return np.asarray(cv2.GaussianBlur(layer, (0, 0), 7.0 / plan.cell), dtype=np.float32)

@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.silhouette.ground import TARGET, TINT, UNSURE, Plan
+
 #: step of log light from cell to cell that no soft shadow makes
 SHARP_STEP = 0.16
 #: share of a patch's border that tells, below which its hue alone decides; share of it that must
@@ -13,11 +15,57 @@ SHARP_STEP = 0.16
 _UNTOLD, _MOSTLY = 0.35, 0.7
 #: cells over which an edge is blurred
 _HALO = 3
+#: cells across a photo's edge; what is as broad is a soft step
+_EDGE = 5
+#: a gap in a fence up to so many cells wide is none
+_GAP = 5
+#: cells round a place where a print is seen that still are of that print
+_ROUND = 9
 #: share of a patch's border that has to lie clear of other edges to speak for all of it
 _OPEN = 0.3
 #: a patch with a narrow mouth is ground if so much of the mouth shows no sharp step, and so much of
 #: the patch lies clear of its rim: a fret is narrow all along
 _CALM, _BROAD = 0.2, 0.3
+
+
+def fenced_off(
+    sure: NDArray[np.bool_], steps: NDArray[np.float32], shown: NDArray[np.bool_], plan: Plan
+) -> NDArray[np.bool_]:
+    """(H, W): sure cells of bare tint that sharp steps part from the rest of the ground.
+
+    A glossy wall mirrors the mat, and its hue with it; but no soft shadow ends as sharply. What is
+    fenced off need not be instrument: it may be a pocket between pegs.
+
+    Args:
+        sure: (H, W) cells of the ground's hue.
+        steps: (H, W) change of log light from cell to cell.
+        shown: (H, W) cells round which a target's print is seen.
+        plan: the photo laid flat.
+    """
+    bare, target = plan.printed == TINT, (plan.printed & TARGET) > 0
+    # a target whose print is not seen is no gate
+    near = cv2.dilate(shown.astype(np.uint8), np.ones((_ROUND, _ROUND), np.uint8)) > 0
+    gate = target & (near | ((plan.printed & UNSURE) > 0))
+    # the print's own steps are no fence
+    seam = cv2.dilate((~bare & (gate | ~target)).astype(np.uint8), np.ones((5, 5))) > 0
+    # nor is a deep shadow's border, as steep as it may be: it is broader than a blurred edge
+    narrow = cv2.morphologyEx(steps, cv2.MORPH_TOPHAT, np.ones((_EDGE, _EDGE), np.uint8))
+    ridge = ((steps > SHARP_STEP) & (narrow > 0.5 * steps)).astype(np.uint8)
+    fence = (steps > SHARP_STEP) & (cv2.dilate(ridge, np.ones((3, 3), np.uint8)) > 0) & ~seam
+    open_ = (sure & ~fence) | gate
+    # nor is a gap of a few cells a gate: there the step is lost in noise or beside a print
+    round_ = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_GAP, _GAP))
+    broad = cv2.morphologyEx(open_.astype(np.uint8), cv2.MORPH_OPEN, round_)
+    count, pieces, stats, _ = cv2.connectedComponentsWithStats(broad, connectivity=4)
+    if count < 2:
+        return np.zeros_like(sure)
+    most = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    reached = (pieces == most).astype(np.uint8)
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    for _ in range(_GAP // 2 + 1):
+        reached = cv2.dilate(reached, cross) & open_.astype(np.uint8)
+    reached = cv2.dilate(reached, np.ones((3, 3), np.uint8))
+    return np.asarray(sure & bare & (reached == 0))
 
 
 def passes_into_ground(

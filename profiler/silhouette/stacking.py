@@ -91,15 +91,20 @@ def _turned(plan: Plan, lighting: Lighting, seam: Area, pair: tuple[int, int]) -
     paper, tint = _looks_like(
         plan.light[there.box][differ], lighting.lit[there.box][differ], lighting
     )
-    asked, for_second, for_first = (
+    border = above[differ]
+    asked, for_second, for_first, bare, tinted = (
         np.bincount(stretch[speaks], minlength=count)
         for speaks in (
             np.ones(len(stretch), dtype=bool),
             np.where(below[differ], paper, tint),
-            np.where(above[differ], paper, tint),
+            np.where(border, paper, tint),
+            border & (paper | tint),
+            border & tint,
         )
     )
     plainly = binary_opening(for_second > _PLAINLY * asked, np.ones(_LEAST_RUN))
+    # tint that is seen on a white border is no knob, and what lies beside it has no say
+    plainly |= (tinted > _PLAINLY * bare) & (bare * plan.cell**2 > _LEAST_OVERLAP_MM2)
     if not plainly.any():
         return
     # what hides a stretch speaks for both or for neither: the rest of it still tells the order

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from shapely.geometry import LinearRing, box
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.parts import Parts
 from profiler.paper import paper_named
-from profiler.pipeline.faint import doubted, faint_finding, faint_parts
+from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft_shadow
 from profiler.pipeline.measure import NOT_TO_BE_RELIED_ON
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.faint import faintly_seen
+from profiler.silhouette.ground import TINT as TINTED
 from profiler.silhouette.ground import Plan
 from profiler.target.mat import design_mat
 from tests.painter import TINT
@@ -62,3 +65,31 @@ def test_what_a_hand_drew_is_not_doubted_again() -> None:
     drawn = np.ones(len(edge.on_mat), dtype=bool)
     by_hand = Edge(edge.pixels, edge.on_mat, edge.measured, edge.sigma, drawn)
     assert np.array_equal(doubted(by_hand, parts, ("neck",)).sigma, edge.sigma)
+
+
+def test_an_edge_on_a_soft_border_of_deep_shade_is_doubted_and_told() -> None:
+    plan, lighting, _ = laid(
+        design_mat(paper_named("A2"), 560, 400), [flat(box(X[0], 150, X[2], 250), BROWN)]
+    )
+    # beside the plate a shadow goes over into light across 20 mm; the edge was laid in its middle
+    x = plan.origin[0] + np.arange(plan.printed.shape[1]) * plan.cell - X[2]
+    shade = 0.08 + 0.92 * np.clip(x / 20.0, 0, 1) * (x > 0) + 0.92 * (x <= 0)
+    shaded = replace(plan, light=(plan.light * shade[:, None]).astype(np.float32))
+    led_astray = LinearRing(box(X[0], 150, X[2] + 6.0, 250).exterior)
+    on_mat = np.array([led_astray.interpolate(s).coords[0] for s in np.arange(0, 400, 0.5)])
+    on_mat = on_mat if led_astray.is_ccw else on_mat[::-1]
+    ones = np.ones(len(on_mat))
+    edge = Edge(on_mat, on_mat, ones > 0, 0.1 * ones)
+    labels = np.full(len(on_mat), "body", dtype="<U9")
+    parts = Parts(Frame2D(0.0, (X[0], 200.0)), 180.0, 90.0, 170.0, labels, 50.0 * np.ones(181))
+    doubtful, told = in_soft_shadow("top-9.jpg", shaded, lighting, edge, parts)
+    soft = (on_mat[:, 0] > X[2] + 5) & (plan.at(plan.printed, on_mat) == TINTED)
+    soft &= np.abs(on_mat[:, 1] - 200) < 40
+    assert told is not None and told.code == 307
+    # the plate's own edge is 6 mm away
+    assert (2 * doubtful.sigma[soft]).min() > 4.5
+    assert not doubtful.measured[soft].any()
+    sound = on_mat[:, 0] < X[2] - 20
+    assert doubtful.measured[sound].all() and (doubtful.sigma[sound] < 0.2).all()
+    # in the light nothing is said
+    assert in_soft_shadow("top-9.jpg", plan, lighting, edge, parts)[1] is None

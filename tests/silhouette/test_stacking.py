@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -93,3 +95,19 @@ def test_only_the_corner_on_a_turned_seam_is_in_doubt() -> None:
     # any of the four sheets that meet at the other one may show: tint and paper everywhere
     loose = corner(seen.printed, 1)
     assert (loose & TINT).all() and (loose & WHITE).all()
+
+
+def test_tint_on_a_short_stretch_of_white_border_is_the_other_sheet_on_top() -> None:
+    """Beside what lies across a seam, 12 mm of it show the sheet below, cut off on the slant."""
+    design = _mat()
+    pitch = design.pitch[0]
+    plan, lighting, _ = laid(design, [flat(box(200, 120, 400, 160), BROWN)])
+    h, w = plan.printed.shape
+    x = plan.origin[0] + np.arange(w) * plan.cell
+    y = (plan.origin[1] + np.arange(h) * plan.cell)[:, None]
+    seam = (plan.printed == WHITE) & (x > pitch) & (x < pitch + 18)
+    seam &= (y > 160) & (y < 172 + 0.5 * (x - pitch - 15))
+    assert seam.sum() * plan.cell**2 > 25
+    light = np.where(seam[..., None], lighting.lit, plan.light)
+    shown = as_stacked(replace(plan, light=light), lighting)
+    assert ((shown.printed[seam] & TINT) > 0).mean() > 0.9

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.cores import on_cores
-from profiler.target.tags import dictionary
+from profiler.target.tags import CARD_CODE_START, dictionary
 
 #: photos of so many px to the longer side are read at half size first; with so many tags found the
 #: place of the mat is known
@@ -24,7 +24,7 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
 
     Large photos are read at half size, where the mat's tags are still many pixels wide and noise
     and sharpening halos are smaller. A card's tag is smaller than the mat's and may be lost there:
-    what only the full size shows is added.
+    those that only the full size shows are added.
 
     Args:
         gray: (H, W).
@@ -36,7 +36,9 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     if max(gray.shape) >= _HALF_SIZE_FROM_PX:
         at_half, whole = on_cores(lambda look: look(gray), (_detect_at_half, _detect_small))
         if len(at_half) >= _FEW:
-            return {**whole, **at_half}
+            # of the mat's own tags there are enough; a card has one
+            small = {code: quad for code, quad in whole.items() if code >= CARD_CODE_START}
+            return {**small, **at_half}
     return _detect(gray)
 
 

@@ -23,7 +23,12 @@ from profiler.outline.heights import (
 from profiler.outline.lift import lift_points
 from profiler.outline.mend import mended
 from profiler.outline.parts import Parts
-from profiler.outline.rims import choose_rims, surely_upper, upper_rim_if_lower
+from profiler.outline.rims import (
+    choose_rims,
+    near_the_board,
+    surely_upper,
+    upper_rim_if_lower,
+)
 from profiler.outline.splice import Rimmed
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
@@ -94,6 +99,7 @@ def rims_of(
         places = upper_rim_if_lower(edge.on_mat, camera, parts, heights)
         sure = surely_upper(edge.on_mat, camera, parts, heights)
         told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels, inside)
+        told = np.where(near_the_board(edge.on_mat, places, camera, parts, heights), 0.5, told)
         rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])

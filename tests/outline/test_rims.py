@@ -16,7 +16,7 @@ from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
-from profiler.outline.rims import choose_rims
+from profiler.outline.rims import choose_rims, near_the_board, upper_rim_if_lower
 from profiler.outline.rounding import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM
 from profiler.outline.together import lay_together
 
@@ -145,3 +145,22 @@ def test_opencv_and_the_block_agree_on_scaling() -> None:
     seen = Camera(lens, pose).at_height(pixel.reshape(-1, 2), 0.0)[0]
     expected = nadir + (point[0, :2] - nadir) * CAMERA_HEIGHT / (CAMERA_HEIGHT - TOP)
     assert seen == pytest.approx(expected, abs=1e-6)
+
+
+def test_a_fretboards_edge_is_no_sign_of_a_rim_beside_it() -> None:
+    """Seen from over the head, the shoulders' walls are looked at; near the neck the rim would lie
+    where the board's own edge is seen, and the further inside it is sought the wider that is."""
+    turned = np.diag([1.0, -1.0, -1.0])
+    camera = Camera(
+        Lens(4000, 3000, 3000, 2000, 1500),
+        Pose(turned, -turned @ np.array([500.0, 0.0, CAMERA_HEIGHT])),
+    )
+    upper = EdgeHeight(0, TOP, 0.0, 0.3, 0.0, "test", True)
+    heights = {"body": PartEdges(upper, EdgeHeight(0, 0.0, 0.0, 0.3, 0.0, "test", True))}
+    half_width = np.where(np.arange(601) < 300, 100.0, 18.0)
+    points = np.array([(290.0, 24.0), (290.0, 60.0), (290.0, -24.0), (100.0, 24.0), (290.0, 24.0)])
+    labels = np.array(["body"] * 4 + ["headstock"])
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 600, 300, 500, labels, half_width)
+    places = upper_rim_if_lower(points, camera, parts, heights)
+    near = near_the_board(points, places, camera, parts, heights)
+    assert near.tolist() == [True, False, True, False, False]

@@ -305,6 +305,13 @@ BAD: dict[str, tuple[Make, int, str]] = {
     "height twice": (with_options("--height", "body=7", "--height", "body=8"), 2, "twice"),
     "height below zero": (with_options("--height", "body=-7"), 2, "below zero"),
     "impossible height": (with_options("--height", "body=72in"), 2, "cannot be"),
+    "nothing after ±": (with_options("--height", "body=72±"), 2, "after ± is missing"),
+    "top below a card": (with_options("--height", "top=5mm"), 2, "at 70 mm above the bench"),
+    "top below a part": (
+        with_options("--height", "top=64±1", "--height", "headstock=71"),
+        2,
+        "the headstock is typed as 71 mm",
+    ),
     "nonsense units": (with_options("--units", "furlong"), 2, "furlong"),
     "nonsense to ignore": (with_options("--ignore", "doubts"), 2, "doubts"),
 }

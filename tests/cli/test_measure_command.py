@@ -146,7 +146,8 @@ def test_again_gives_the_same_bytes_and_never_overwrites(
     assert measure(*arguments).exit_code == 0
     assert state(tmp_path / "again") == state(job[0])
 
-    (tmp_path / "again" / "template.pdf").write_bytes(b"of the first time")
+    for name in ("template.pdf", "overlay-side.jpg"):
+        (tmp_path / "again" / name).write_bytes(b"of the first time")
     before = state(tmp_path)
     refused = measure(*arguments)
     assert refused.exit_code == 6 and "--force" in refused.stderr
@@ -154,7 +155,8 @@ def test_again_gives_the_same_bytes_and_never_overwrites(
 
     forced = measure(bench.photo, "-o", tmp_path / "again", *TYPED, "--force")
     assert forced.exit_code == 0
-    assert "template.pdf" in forced.stderr and "before you cut" in forced.stderr
+    assert "overlay-side.jpg, template.pdf there" in forced.stderr
+    assert "before you cut" in forced.stderr
     after = state(tmp_path / "again")
     assert after["template.pdf"] == before["again/template.pdf"]
     assert after["measurement.json"] != before["again/measurement.json"]

@@ -6,6 +6,7 @@ import errno
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -171,6 +172,18 @@ def test_force_does_not_touch_a_folder_of_other_things(tmp_path: Path) -> None:
     with pytest.raises(FolderTaken, match="other things"):
         new_job_folder(folder, force=True)
     assert names(tmp_path) == ["letters"] and names(folder) == ["letter.txt"]
+
+
+def test_what_a_killed_run_left_is_swept_a_day_later_and_nothing_else(tmp_path: Path) -> None:
+    for name in (".job.0123abcd.part", ".job.4567cdef.part", ".jobs.0123abcd.part", "job.part"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "overlay.jpg").write_bytes(b"half")
+    long_ago = time.time() - 2 * 86400
+    for name in (".job.0123abcd.part", ".jobs.0123abcd.part", "job.part"):
+        os.utime(tmp_path / name, (long_ago, long_ago))
+    with new_job_folder(tmp_path / "job") as job:
+        job.write(MARK, b"{}")
+    assert names(tmp_path) == [".job.4567cdef.part", ".jobs.0123abcd.part", "job", "job.part"]
 
 
 def test_a_file_in_the_way_of_a_folder(tmp_path: Path) -> None:

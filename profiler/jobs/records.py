@@ -161,12 +161,21 @@ def load_record(path: Path) -> Record:
         raise SceneError(f"The record {path} cannot be read: {reason}.") from error
     except (ValueError, RecursionError) as error:
         raise SceneError(
-            f"The record {path} is not JSON ({error}). Print the mat or cards anew, or mend the"
-            " file with a text editor."
+            f"The record {path} cannot be read: {why_not_json(error)}. Give the file that was written"
+            " beside the PDF, or make it anew with the options that you printed with."
         ) from error
     if not isinstance(record, dict):
         raise SceneError(f"The record {path} holds no record of a mat or of cards.")
     return record
+
+
+def why_not_json(error: Exception) -> str:
+    """What is wrong with a file that `json.loads` did not read, as the end of a sentence."""
+    if isinstance(error, UnicodeDecodeError):
+        return "it is not a text file"
+    if isinstance(error, json.JSONDecodeError):
+        return f"its line {error.lineno} is broken" if error.doc.strip() else "it is empty"
+    return "it holds what no record holds"
 
 
 def checked_reading(designed_mm: float, read_mm: float, name: str) -> float:

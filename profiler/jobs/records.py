@@ -161,8 +161,8 @@ def load_record(path: Path) -> Record:
         raise SceneError(f"The record {path} cannot be read: {reason}.") from error
     except (ValueError, RecursionError) as error:
         raise SceneError(
-            f"The record {path} cannot be read: {why_not_json(error)}. Give the file that was written"
-            " beside the PDF, or make it anew with the options that you printed with."
+            f"The record {path} cannot be read: {why_not_json(error)}. Give the file that was"
+            " written beside the PDF, or make it anew with the options that you printed with."
         ) from error
     if not isinstance(record, dict):
         raise SceneError(f"The record {path} holds no record of a mat or of cards.")

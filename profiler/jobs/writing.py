@@ -101,6 +101,8 @@ def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = F
             for name, data in files.items():
                 new.write(name, data)
         return paths
+    if not folder.is_dir():
+        raise OutputImpossible(folder, "a file of that name is in the way")
     for path in paths:
         with _refusals_named(path):
             _check_free(path, overwrite)

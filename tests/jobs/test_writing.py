@@ -272,6 +272,13 @@ def test_a_full_disk_leaves_an_old_folder_as_it_was(
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == dict.fromkeys(SHEETS, b"old")
 
 
+def test_files_together_are_not_written_into_a_file(tmp_path: Path) -> None:
+    (tmp_path / "mat.json").write_bytes(b"{}")
+    with pytest.raises(OutputImpossible, match="in the way"):
+        write_together(tmp_path / "mat.json", {"template.pdf": b"new"}, overwrite=True)
+    assert names(tmp_path) == ["mat.json"]
+
+
 def test_files_are_written_together_or_refused_together(tmp_path: Path) -> None:
     paths = write_together(tmp_path / "new", SHEETS)
     assert [p.read_bytes() for p in paths] == [b"pdf", b"svg"]

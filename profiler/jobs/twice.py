@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -54,13 +55,13 @@ def glimpse_of(photo: Photo) -> Glimpse:
     return Glimpse(photo.name, photo.sha256, (small - small.mean()) / max(small.std(), 1.0))
 
 
-def check_new(glimpse: Glimpse, before: Sequence[Glimpse]) -> None:
-    """Raise unless a photo differs from all before it.
+def check_all_differ(glimpses: Sequence[Glimpse]) -> None:
+    """Raise unless each photo differs from all before it.
 
     Raises:
         SamePhoto: names both.
     """
-    for other in before:
+    for other, glimpse in combinations(glimpses, 2):
         if glimpse.sha256 == other.sha256:
             raise SamePhoto(glimpse.name, other.name, copied=True)
         if float(np.sqrt(np.mean((glimpse.small - other.small) ** 2))) < _STOOD_STILL:

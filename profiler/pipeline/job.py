@@ -17,7 +17,7 @@ from profiler.jobs.exposure import check_exposure, exposure_findings
 from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
-from profiler.jobs.twice import Glimpse, check_new, check_other_files, glimpse_of
+from profiler.jobs.twice import Glimpse, check_all_differ, check_other_files, glimpse_of
 from profiler.optics.lens import LENS_TERMS
 from profiler.pipeline.measure import (
     DISAGREEMENT,
@@ -155,13 +155,14 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         ProfilerError: as there.
     """
     progress("opening the photos", 0.0)
-    photos, noticed = memory.recall(
+    photos, noticed, glimpses = memory.recall(
         "photos",
         ([(str(p), _stamp(p)) for p in wishes.photos], wishes.accept_crop),
         lambda: _opened(wishes),
     )
     findings = list(noticed)
     check_same_phone(photos)
+    check_all_differ(glimpses)
     first = photos[0]
 
     mat = find_mat(first.path, wishes.mat, wishes.bars)
@@ -222,21 +223,21 @@ def _stamp(path: Path) -> tuple[int, int]:
     return found.st_mtime_ns, found.st_size
 
 
-def _opened(wishes: JobWishes) -> tuple[tuple[Photo, ...], tuple[Finding, ...]]:
-    """The photos, and what is noticed of their light."""
+def _opened(
+    wishes: JobWishes,
+) -> tuple[tuple[Photo, ...], tuple[Finding, ...], tuple[Glimpse, ...]]:
+    """The photos, what is noticed of their light, and what to know several apart by."""
     opened: list[Photo] = []
     findings: list[Finding] = []
     glimpses: list[Glimpse] = []
     for path in wishes.photos:
         photo = open_photo(path, allow_crop=wishes.accept_crop)
         if len(wishes.photos) > 1:
-            glimpse = glimpse_of(photo)
-            check_new(glimpse, glimpses)
-            glimpses.append(glimpse)
+            glimpses.append(glimpse_of(photo))
         findings += _light(photo)
         # the first is drawn on at the end; of the others one at a time is held in memory
         opened.append(photo.hollow() if opened else photo)
-    return tuple(opened), tuple(findings)
+    return tuple(opened), tuple(findings), tuple(glimpses)
 
 
 def _light(photo: Photo) -> tuple[Finding, ...]:

@@ -18,6 +18,7 @@ from profiler.optics.camera import Pose
 from profiler.paper import PAPERS
 from profiler.pipeline.hidden_tags import points_of_hidden_tags
 from profiler.pipeline.odd_sheets import unseen, without_odd_sheets
+from profiler.pipeline.one_lay import check_one_lay
 from profiler.scene.presumed import presumed
 from profiler.scene.priors import lens_prior_from_exif
 from profiler.scene.record import LensPrior, PrintScale, Scene
@@ -300,7 +301,7 @@ def solve_photos(
     """One joint solution for all photos.
 
     Raises:
-        TooFewTargets, AnotherMat, ScaleContradicted, LensDoesNotFit: see there.
+        TooFewTargets, AnotherMat, LaidAnew, ScaleContradicted, LensDoesNotFit: see there.
     """
     panels: list[Panel] = [*design.sheets, *card_panels()]
     sheet_count = design.count
@@ -325,6 +326,11 @@ def solve_photos(
     if any(len(points) for points in hidden):
         seen = [joined(a, b) for a, b in zip(seen, hidden, strict=True)]
         scene = without_odd_sheets(solve, design, LEAST_TARGETS)
+    check_one_lay(
+        scene,
+        [v.name for v in views],
+        lambda i: solve_photos([views[i]], design, prior, mat_scale, card_scale),
+    )
     try:
         _check(scene, views, mat_scale)
     except (AnotherMat, ScaleContradicted) as refused:

@@ -43,4 +43,10 @@ def paper_named(name: str) -> Paper:
     for paper in PAPERS.values():
         if paper.name.lower() == name.strip().lower():
             return paper
-    raise RequestError(f"No paper is called '{name}'. Known: {', '.join(PAPERS)}, roll.")
+    if name.strip().lower() == "roll":
+        raise RequestError(
+            f"A roll has no pages: only the mat is printed on one. Take {', '.join(PAPERS)}."
+        )
+    raise RequestError(
+        f"No paper is called '{name}'. Known: {', '.join(PAPERS)}; for the mat also a roll."
+    )

@@ -260,6 +260,8 @@ def parse_measured(
     length = _parse(value, default_unit, allow_negative=False)
     if not plus_minus:
         return length.mm, None
+    if not doubt.strip():
+        raise RequestError(f"'{what or text}': the uncertainty after ± is missing. Good: 72±0.5.")
     u95 = _parse(doubt, length.unit, allow_negative=False).mm
     if length.mm > 0 and not 0 < u95 < length.mm:
         raise RequestError(

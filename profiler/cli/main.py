@@ -16,6 +16,7 @@ from typer.core import TyperGroup
 
 from profiler import __version__
 from profiler.cli.errors import guard, stop_politely
+from profiler.cli.helptext import plainly_typed, readable
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,9 @@ class Front(TyperGroup):
             self.commands[name] = _load(name)
         return super().resolve_command(ctx, args)
 
+    def get_params(self, ctx: Any) -> list[Any]:
+        return plainly_typed(super().get_params(ctx))
+
     def invoke(self, ctx: Any) -> Any:
         with guard(debug=bool(ctx.params.get("debug"))):
             return super().invoke(ctx)
@@ -63,10 +67,10 @@ def _load(name: str) -> Any:
     """The real command behind a verb; a verb with orders of its own is a Typer."""
     made = getattr(import_module(f"profiler.cli.{name}"), name)
     if isinstance(made, typer.Typer):
-        return typer.main.get_command(made)
+        return readable(typer.main.get_command(made))
     room = typer.Typer(add_completion=False, rich_markup_mode="rich")
     room.command(name)(made)
-    return typer.main.get_command(room)
+    return readable(typer.main.get_command(room))
 
 
 def _nothing() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -209,15 +210,24 @@ def measure(
             " from the tail. Take them again if the instrument was altered."
         )
     typer.echo(f"\nWritten to {output}: {', '.join(sorted([*files, MEASUREMENT_NAME]))}")
-    stale = sorted(path.name for path in output.glob("template.*"))
-    if stale:
+    if stale := _stale(output, files):
         typer.echo(
-            f"{', '.join(stale)} there come from the measurement before: draw them anew with"
-            f" 'profiler template {output} --force' before you cut.",
+            f"{', '.join(stale)} there come from the measurement before: make them anew"
+            f" ('profiler template {output} --force' and the like) before you cut.",
             err=True,
         )
     if job.result.standing_against:
         raise typer.Exit(EXIT_DISAGREE)
+
+
+def _stale(output: Path, written: Iterable[str]) -> list[str]:
+    """What lies in a job's folder and was made from the measurement before."""
+    from profiler.pipeline.report import SIDE_OVERLAY_NAME
+
+    made = [*output.glob("template.*"), output / "case", output / "cradle"]
+    if SIDE_OVERLAY_NAME not in written:
+        made.append(output / SIDE_OVERLAY_NAME)
+    return sorted(path.name for path in made if path.exists())
 
 
 def _carried(output: Path, record: dict[str, Any]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.errors import InputError
+from profiler.jobs.records import why_not_json
 from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.scene.priors import FOCUS_U
 from profiler.scene.record import LensPrior
@@ -185,7 +186,7 @@ def read_lens(path: Path) -> LensRecord:
         ) from error
     except (ValueError, RecursionError) as error:
         raise InputError(
-            f"{path} is not a lens record: it is not readable as JSON ({error})."
+            f"{path} is not a lens record: {why_not_json(error)}."
             " Make one with 'profiler calibrate'."
         ) from error
     if not isinstance(data, dict) or data.get("format") != FORMAT:

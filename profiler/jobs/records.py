@@ -37,6 +37,7 @@ LARGEST_ERROR = 0.03
 #: shortest and longest that a record may speak of, mm
 PAPER_LIMITS = (50.0, 20000.0)
 BAR_LIMITS = (1.0, 20000.0)
+_THICKNESS_MM = (0.0, 20.0)
 #: standard uncertainty of one reading, mm: a steel rule read between its marks
 U_READING_MM = 0.1
 #: without a reading: office printers are out by 0.2 to 2 %, mostly by less than 1
@@ -60,6 +61,7 @@ def mat_record(
         SceneError: a reading that no print at 100 % can give.
     """
     paper = design.paper
+    _check_not_swapped((design.bar_x, design.bar_y), (read_x, read_y))
     return {
         "format": MAT_FORMAT,
         "version": VERSION,
@@ -116,6 +118,13 @@ def cards_record(
 ) -> Record:
     """What the record of height cards holds; arguments and errors as for `mat_record`."""
     bar_x, bar_y = card_bars()
+    _check_not_swapped((bar_x, bar_y), (read_x, read_y))
+    low, high = _THICKNESS_MM
+    if not low <= thickness_mm <= high:
+        raise SceneError(
+            f"A card cannot be {thickness_mm:g} mm thick: {low:g} to {high:g} mm. It is what lies"
+            " between wood and print. Was the unit meant?"
+        )
     return {
         "format": CARDS_FORMAT,
         "version": VERSION,
@@ -130,7 +139,7 @@ def cards_record(
 def cards_from_record(record: Record) -> tuple[PrintScale, float]:
     """The cards' print scale and their thickness in mm; errors as for `design_from_record`."""
     _check_kind(record, CARDS_FORMAT, "cards")
-    thickness = _number(record, "thickness_mm", "thickness_mm", (0.0, 20.0), "cards")
+    thickness = _number(record, "thickness_mm", "thickness_mm", _THICKNESS_MM, "cards")
     return _scale(record, card_bars(), "cards"), thickness
 
 
@@ -152,12 +161,21 @@ def load_record(path: Path) -> Record:
         raise SceneError(f"The record {path} cannot be read: {reason}.") from error
     except (ValueError, RecursionError) as error:
         raise SceneError(
-            f"The record {path} is not JSON ({error}). Print the mat or cards anew, or mend the"
-            " file with a text editor."
+            f"The record {path} cannot be read: {why_not_json(error)}. Give the file that was"
+            " written beside the PDF, or make it anew with the options that you printed with."
         ) from error
     if not isinstance(record, dict):
         raise SceneError(f"The record {path} holds no record of a mat or of cards.")
     return record
+
+
+def why_not_json(error: Exception) -> str:
+    """What is wrong with a file that `json.loads` did not read, as the end of a sentence."""
+    if isinstance(error, UnicodeDecodeError):
+        return "it is not a text file"
+    if isinstance(error, json.JSONDecodeError):
+        return f"its line {error.lineno} is broken" if error.doc.strip() else "it is empty"
+    return "it holds what no record holds"
 
 
 def checked_reading(designed_mm: float, read_mm: float, name: str) -> float:
@@ -173,6 +191,22 @@ def checked_reading(designed_mm: float, read_mm: float, name: str) -> float:
             " millimetres and from outer end to outer end."
         )
     return read_mm
+
+
+def _check_not_swapped(bars: tuple[Bar, Bar], readings: tuple[float | None, float | None]) -> None:
+    x, y = readings
+    if x is None or y is None:
+        return
+
+    def fit(first: Bar, second: Bar) -> bool:
+        parts = x / first.length, y / second.length
+        return all(abs(part - 1.0) <= LARGEST_ERROR for part in parts)
+
+    if not fit(bars[0], bars[1]) and fit(bars[1], bars[0]):
+        raise SceneError(
+            f"The two readings are the wrong way round: bar X, across the page, is drawn"
+            f" {bars[0].length:g} mm long and bar Y, up the page, {bars[1].length:g} mm. Swap them."
+        )
 
 
 def _bar(bar: Bar, read_mm: float | None, name: str) -> Record:

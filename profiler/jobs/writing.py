@@ -6,8 +6,9 @@ import errno
 import os
 import secrets
 import shutil
+import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO
@@ -16,6 +17,8 @@ from profiler.errors import OutputError
 
 #: written last into a job folder, and what marks one as this program's
 MARK = "measurement.json"
+#: a draft that nobody has touched for this long is a killed run's
+_STALE_S = 86400.0
 
 
 class OutputTaken(OutputError):
@@ -98,6 +101,8 @@ def write_together(folder: Path, files: Mapping[str, bytes], overwrite: bool = F
             for name, data in files.items():
                 new.write(name, data)
         return paths
+    if not folder.is_dir():
+        raise OutputImpossible(folder, "a file of that name is in the way")
     for path in paths:
         with _refusals_named(path):
             _check_free(path, overwrite)
@@ -224,6 +229,7 @@ def new_job_folder(path: Path, force: bool = False) -> JobFolder:
                 raise FolderTaken(path, ours)
             if not os.access(path, os.W_OK):
                 raise OutputImpossible(path, "writing there is not allowed")
+        _sweep(path)
         draft = _draft_beside(path)
         draft.mkdir()
         return JobFolder(path, draft, replaces=used)
@@ -233,6 +239,20 @@ def _draft_beside(path: Path) -> Path:
     """On the same disk as its place, so that moving it there is one step."""
     where = Path(os.path.abspath(path))
     return where.parent / f".{where.name[:60]}.{secrets.token_hex(4)}.part"
+
+
+def _sweep(path: Path) -> None:
+    """Clear away folders that a killed run left beside this place: a live one is no day old."""
+    draft = _draft_beside(path)
+    begins = draft.name[: -len("01234567.part")]
+    with suppress(OSError):  # a folder that may not be listed can still be written to
+        for old in draft.parent.iterdir():
+            name = old.name
+            ours = name.startswith(begins) and name.endswith(".part")
+            if not ours or len(name) != len(draft.name) or not old.is_dir():
+                continue
+            if time.time() - old.stat().st_mtime > _STALE_S:
+                shutil.rmtree(old, ignore_errors=True)
 
 
 def _check_free(path: Path, overwrite: bool) -> None:

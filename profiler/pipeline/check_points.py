@@ -18,6 +18,7 @@ from profiler.pipeline.scene import (
     Blurred,
     LensDoesNotFit,
     NoMat,
+    NoRecord,
     ScaleContradicted,
     TooFewTargets,
 )
@@ -112,6 +113,8 @@ def _cure(error: ProfilerError) -> tuple[str, str]:
         return "mat", "Show more of the mat: come higher."
     if isinstance(error, AnotherMat):
         return "mat", "Lay out this bench's own mat."
+    if isinstance(error, NoRecord):
+        return "mat", "Put this mat's mat.json beside the photo."
     if isinstance(error, LensDoesNotFit):
         return "photo", "Take it at zoom 1, with the lens that was calibrated."
     if isinstance(error, ScaleContradicted):

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.beside import Readings, find_cards, find_mat, find_upright, read_scale
@@ -18,6 +17,7 @@ from profiler.jobs.exposure import check_exposure, exposure_findings
 from profiler.jobs.lens_search import find_lens
 from profiler.jobs.photo import Photo, check_same_phone, open_photo
 from profiler.jobs.results import JobNotes, Record, measurement_record
+from profiler.jobs.twice import Glimpse, check_all_differ, check_other_files, glimpse_of
 from profiler.optics.lens import LENS_TERMS
 from profiler.pipeline.measure import (
     DISAGREEMENT,
@@ -155,14 +155,14 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         ProfilerError: as there.
     """
     progress("opening the photos", 0.0)
-    photos, noticed = memory.recall(
+    photos, noticed, glimpses = memory.recall(
         "photos",
         ([(str(p), _stamp(p)) for p in wishes.photos], wishes.accept_crop),
         lambda: _opened(wishes),
     )
     findings = list(noticed)
     check_same_phone(photos)
-    _check_not_twice(photos)
+    check_all_differ(glimpses)
     first = photos[0]
 
     mat = find_mat(first.path, wishes.mat, wishes.bars)
@@ -205,7 +205,7 @@ def _side(
     assert wishes.side is not None
     photo = open_photo(wishes.side, allow_crop=wishes.accept_crop)
     check_same_phone([*photos, photo])
-    _check_not_twice([*photos, photo])
+    check_other_files(photo, photos)
     row = find_upright(photo.path, wishes.upright)
     # one printer, and a sheet that goes through it turned; unread, both ways are alike
     scale = row.scale or PrintScale()
@@ -223,27 +223,21 @@ def _stamp(path: Path) -> tuple[int, int]:
     return found.st_mtime_ns, found.st_size
 
 
-def _opened(wishes: JobWishes) -> tuple[tuple[Photo, ...], tuple[Finding, ...]]:
-    """The photos, and what is noticed of their light."""
+def _opened(
+    wishes: JobWishes,
+) -> tuple[tuple[Photo, ...], tuple[Finding, ...], tuple[Glimpse, ...]]:
+    """The photos, what is noticed of their light, and what to know several apart by."""
     opened: list[Photo] = []
     findings: list[Finding] = []
+    glimpses: list[Glimpse] = []
     for path in wishes.photos:
         photo = open_photo(path, allow_crop=wishes.accept_crop)
+        if len(wishes.photos) > 1:
+            glimpses.append(glimpse_of(photo))
         findings += _light(photo)
         # the first is drawn on at the end; of the others one at a time is held in memory
         opened.append(photo.hollow() if opened else photo)
-    return tuple(opened), tuple(findings)
-
-
-def _check_not_twice(photos: Sequence[Photo]) -> None:
-    seen: dict[str, str] = {}
-    for photo in photos:
-        if photo.sha256 in seen:
-            raise RequestError(
-                f"{photo.name} is the same picture as {seen[photo.sha256]}: it would be counted as"
-                " a second witness. Give each photo once."
-            )
-        seen[photo.sha256] = photo.name
+    return tuple(opened), tuple(findings), tuple(glimpses)
 
 
 def _light(photo: Photo) -> tuple[Finding, ...]:

@@ -18,7 +18,7 @@ from profiler.pipeline.memory import Memory
 from profiler.pipeline.odd_sheets import sheet_findings
 from profiler.pipeline.scene import (
     IGNORED_LENS,
-    AnotherMat,
+    NoRecord,
     look,
     recognise_mat,
     solve_photos,
@@ -350,7 +350,7 @@ def _solved(request: MeasureRequest, progress: Progress) -> tuple[Scene, MatDesi
     views = [look(p.path.name, p.filled().pixels) for p in request.photos]
     design = request.mat or recognise_mat(views[0])
     if design is None:
-        raise AnotherMat(views[0].name, "no record was given, and it is no mat of default size")
+        raise NoRecord(views[0].name)
     progress("solving lens, camera and sheets", 0.25)
     prior = _without_distortion(request.lens) if request.ignore_lens else request.lens
     scale = request.mat_scale or PrintScale()

@@ -83,7 +83,7 @@ class BeyondTheMat(OutlineError):
         if unseen and not leaves_photo:
             what = "lies where the mat's print is not seen"
             cure = (
-                f"No target of {' and '.join(unseen)} is seen: lay what is missing, take away what"
+                f"No target of {', '.join(unseen)} is seen: lay what is missing, take away what"
                 " covers it, and take the photo again."
             )
         super().__init__(f"{photo}: {end} {what} {where}. {cure}")

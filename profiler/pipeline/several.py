@@ -14,7 +14,7 @@ from profiler.instrument.assemble import assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.outline.agreement import agreement
-from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards, typed_height
+from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
@@ -34,6 +34,7 @@ from profiler.pipeline.shape import (
     measured_alone,
     roundness,
     see,
+    thickest_typed,
 )
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
@@ -266,5 +267,5 @@ def _measured(
         findings += contradictions(
             joint.believed(scene), edge_heights(parts, joint.lying, {}), parts
         )
-    thickest = typed_height(joint.typed, "top") or typed_height(joint.typed, "bridge")
+    thickest = thickest_typed(joint.typed, parts, joint.lying)
     return assemble(plan, parts, heights, thickest)

@@ -79,6 +79,16 @@ class HeightContradicted(RequestError):
         )
 
 
+class TopTooLow(RequestError):
+    """The thickest place was typed lower than something else on the instrument."""
+
+    def __init__(self, part: str, typed: float, higher: str) -> None:
+        super().__init__(
+            f"--height {part}={typed:.0f}mm cannot be: {higher}. Read it again from the bench up,"
+            " not from the soundboard."
+        )
+
+
 def measure_shape(
     pixels: NDArray[np.uint8],
     photo: str,
@@ -277,8 +287,35 @@ def measured_alone(
     findings += height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
-    thickest = typed_height(typed, "top") or typed_height(typed, "bridge")
+    thickest = thickest_typed(typed, parts, [] if ignore_heights else lying)
     return assemble(outline, parts, heights, thickest)
+
+
+def thickest_typed(
+    typed: Given, parts: Parts, lying: Sequence[CardPlace]
+) -> tuple[float, float] | None:
+    """Height and standard uncertainty of the thickest place as typed, mm, or None.
+
+    Raises:
+        TopTooLow: something else was typed higher, or a card lies higher.
+    """
+    part = "top" if typed_height(typed, "top") else "bridge"
+    if (thickest := typed_height(typed, part)) is None:
+        return None
+    z, u = thickest
+    for other in typed:
+        mine = typed_height(typed, other)
+        if part == "top" and mine and mine[0] - z > 2 * float(np.hypot(u, mine[1])):
+            raise TopTooLow(part, z, f"the {other} is typed as {mine[0]:.0f} mm")
+    for place, cards in cards_by_part(lying, parts).items():
+        for card in cards:
+            # the bridge stands on the body; a headstock may rise above it
+            matters = card.trusted and (part == "top" or place == "body")
+            if matters and card.z - z > 4.0 + 2 * float(np.hypot(u, card.covariance[0, 0] ** 0.5)):
+                raise TopTooLow(
+                    part, z, f"{card.name} lies on the {place} at {card.z:.0f} mm above the bench"
+                )
+    return thickest
 
 
 def roundness(points: Array, rounder: Array, base: float) -> Field:

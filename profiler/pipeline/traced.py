@@ -21,7 +21,7 @@ from profiler.pipeline.ground import ground_of
 from profiler.pipeline.job import lens_of
 from profiler.pipeline.laid import Laid, hidden_by_cards
 from profiler.pipeline.measure import NoColour, has_colour
-from profiler.pipeline.scene import AnotherMat, look, recognise_mat, solve_photos
+from profiler.pipeline.scene import NoRecord, look, recognise_mat, solve_photos
 from profiler.pipeline.section import Place, Typed, sized
 from profiler.scene.record import PrintScale, Scene
 from profiler.silhouette.ground import uncovered_targets
@@ -172,7 +172,7 @@ def _lay(photo: Photo, wishes: TracedWishes, what: str, findings: list[Finding])
     if design is None:
         design = recognise_mat(view)
         if design is None:
-            raise AnotherMat(photo.name, "no record was given, and it is no mat of default size")
+            raise NoRecord(photo.name)
         findings.append(
             Finding(
                 201,

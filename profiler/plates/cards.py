@@ -42,6 +42,8 @@ MAKE = (
     "Before cutting, lay a steel rule on bars X and Y, outer end to outer end, and note what it"
     " reads.",
     f"If a finished card is not about {THICKNESS_MM:g} mm thick, note that as well.",
+    "Tell the program, with your own readings: profiler cards --record cards.json --bar-x 169.6mm"
+    f" --bar-y 219.8mm --thickness {THICKNESS_MM:g}mm",
     "Cut along the thin lines, with a knife along a steel rule.",
 )
 USE = (

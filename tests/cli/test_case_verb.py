@@ -78,6 +78,7 @@ def test_inches_in_and_out(tmp_path: Path) -> None:
         ([*TYPED, "--kerf", "-1"], "--kerf"),
         ([*TYPED, "--format", "stl"], "No format is called"),
         ([*TYPED, "--paper", "A9"], "No paper is called"),
+        ([*TYPED, "--paper", "roll"], "A roll has no pages"),
         ([*TYPED, "--moisture", "50"], "between 0 and 20"),
         ([*TYPED, "--handle", "2m"], "Was the unit meant"),
         ([*TYPED, "--latch", "70x90mm"], "taller than the case"),

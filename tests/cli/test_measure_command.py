@@ -146,7 +146,8 @@ def test_again_gives_the_same_bytes_and_never_overwrites(
     assert measure(*arguments).exit_code == 0
     assert state(tmp_path / "again") == state(job[0])
 
-    (tmp_path / "again" / "template.pdf").write_bytes(b"of the first time")
+    for name in ("template.pdf", "overlay-side.jpg"):
+        (tmp_path / "again" / name).write_bytes(b"of the first time")
     before = state(tmp_path)
     refused = measure(*arguments)
     assert refused.exit_code == 6 and "--force" in refused.stderr
@@ -154,7 +155,8 @@ def test_again_gives_the_same_bytes_and_never_overwrites(
 
     forced = measure(bench.photo, "-o", tmp_path / "again", *TYPED, "--force")
     assert forced.exit_code == 0
-    assert "template.pdf" in forced.stderr and "before you cut" in forced.stderr
+    assert "overlay-side.jpg, template.pdf there" in forced.stderr
+    assert "before you cut" in forced.stderr
     after = state(tmp_path / "again")
     assert after["template.pdf"] == before["again/template.pdf"]
     assert after["measurement.json"] != before["again/measurement.json"]
@@ -305,6 +307,13 @@ BAD: dict[str, tuple[Make, int, str]] = {
     "height twice": (with_options("--height", "body=7", "--height", "body=8"), 2, "twice"),
     "height below zero": (with_options("--height", "body=-7"), 2, "below zero"),
     "impossible height": (with_options("--height", "body=72in"), 2, "cannot be"),
+    "nothing after ±": (with_options("--height", "body=72±"), 2, "after ± is missing"),
+    "top below a card": (with_options("--height", "top=5mm"), 2, "at 70 mm above the bench"),
+    "top below a part": (
+        with_options("--height", "top=64±1", "--height", "headstock=71"),
+        2,
+        "the headstock is typed as 71 mm",
+    ),
     "nonsense units": (with_options("--units", "furlong"), 2, "furlong"),
     "nonsense to ignore": (with_options("--ignore", "doubts"), 2, "doubts"),
 }

@@ -201,3 +201,36 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
     path = tmp_path / "mat.json"
     path.write_bytes(b"\xef\xbb\xbf" + record_bytes(mat_record(A4)))
     assert design_from_record(load_record(path))[0] == A4
+
+
+def test_readings_the_wrong_way_round_are_told_as_such() -> None:
+    design = design_mat(PAPERS["A4"])
+    x, y = 0.995 * design.bar_x.length, 1.002 * design.bar_y.length
+    with pytest.raises(SceneError, match="wrong way round"):
+        mat_record(design, y, x)
+    with pytest.raises(SceneError, match="wrong way round"):
+        cards_record(220.3, 169.5)
+
+
+@pytest.mark.parametrize("thickness", [50.0, -0.1, float("nan")])
+def test_a_card_that_no_record_could_hold_is_refused_before_it_is_written(thickness: float) -> None:
+    with pytest.raises(SceneError, match="thick"):
+        cards_record(thickness_mm=thickness)
+
+
+@pytest.mark.parametrize(
+    ("content", "why"),
+    [
+        (b"", "it is empty"),
+        (b"\xff\xd8\xff\xe0 a photo", "it is not a text file"),
+        (b'{"format":\n "profiler mat",', "its line 2 is broken"),
+        (b"[" * 100_000, "it holds what no record holds"),
+        (b'{"a": ' + b"9" * 5000 + b"}", "it holds what no record holds"),
+    ],
+)
+def test_a_file_that_is_no_record_is_told_in_words(
+    tmp_path: Path, content: bytes, why: str
+) -> None:
+    (tmp_path / "mat.json").write_bytes(content)
+    with pytest.raises(SceneError, match=f"cannot be read: {why}"):
+        load_record(tmp_path / "mat.json")

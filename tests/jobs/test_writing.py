@@ -6,6 +6,7 @@ import errno
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -173,6 +174,18 @@ def test_force_does_not_touch_a_folder_of_other_things(tmp_path: Path) -> None:
     assert names(tmp_path) == ["letters"] and names(folder) == ["letter.txt"]
 
 
+def test_what_a_killed_run_left_is_swept_a_day_later_and_nothing_else(tmp_path: Path) -> None:
+    for name in (".job.0123abcd.part", ".job.4567cdef.part", ".jobs.0123abcd.part", "job.part"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "overlay.jpg").write_bytes(b"half")
+    long_ago = time.time() - 2 * 86400
+    for name in (".job.0123abcd.part", ".jobs.0123abcd.part", "job.part"):
+        os.utime(tmp_path / name, (long_ago, long_ago))
+    with new_job_folder(tmp_path / "job") as job:
+        job.write(MARK, b"{}")
+    assert names(tmp_path) == [".job.4567cdef.part", ".jobs.0123abcd.part", "job", "job.part"]
+
+
 def test_a_file_in_the_way_of_a_folder(tmp_path: Path) -> None:
     (tmp_path / "job").write_bytes(b"mine")
     with pytest.raises(OutputError, match="in the way"):
@@ -257,6 +270,13 @@ def test_a_full_disk_leaves_an_old_folder_as_it_was(
     with pytest.raises(OutputImpossible, match="the disk is full"):
         write_together(tmp_path, SHEETS, overwrite=True)
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == dict.fromkeys(SHEETS, b"old")
+
+
+def test_files_together_are_not_written_into_a_file(tmp_path: Path) -> None:
+    (tmp_path / "mat.json").write_bytes(b"{}")
+    with pytest.raises(OutputImpossible, match="in the way"):
+        write_together(tmp_path / "mat.json", {"template.pdf": b"new"}, overwrite=True)
+    assert names(tmp_path) == ["mat.json"]
 
 
 def test_files_are_written_together_or_refused_together(tmp_path: Path) -> None:

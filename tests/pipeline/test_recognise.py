@@ -17,11 +17,11 @@ from tests.painter import camera_over
 LENS = Lens(4000, 3000, 2900.0, 2020.0, 1490.0, k1=0.05, k2=-0.06)
 
 
-def seen(design: MatDesign, scale: tuple[float, float], seed: int = 3) -> View:
+def seen(design: MatDesign, scale: tuple[float, float], seed: int = 3, lens: Lens = LENS) -> View:
     """Tag corners of a mat whose sheets were laid a few millimetres out, a third of them hidden."""
     rng = np.random.default_rng(seed)
     centre = (design.width / 2, design.height / 2)
-    camera = camera_over(*centre, 1.9 * design.width, LENS, (0.12, -0.08))
+    camera = camera_over(*centre, 1.9 * design.width, lens, (0.12, -0.08))
     tags: dict[int, NDArray[np.float64]] = {}
     for index, sheet in enumerate(design.sheets):
         laid = np.array(design.origin(index)) + rng.normal(0, 2.5, 2)
@@ -35,10 +35,18 @@ def seen(design: MatDesign, scale: tuple[float, float], seed: int = 3) -> View:
 
 
 @pytest.mark.parametrize("scale", [(1.0, 1.0), (0.99, 1.005)])
-@pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "A2", "A1"])
+@pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "A2", "A1", "A0"])
 def test_the_right_paper_is_recognised(paper: str, scale: tuple[float, float]) -> None:
     design = design_mat(PAPERS[paper])
     found = recognise_mat(seen(design, scale))
+    assert found is not None and found.paper.name == paper
+
+
+@pytest.mark.parametrize("k1", [-0.1, 0.12])
+@pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "A2", "A1"])
+def test_also_through_a_lens_that_bends_more_than_most(paper: str, k1: float) -> None:
+    lens = Lens(4000, 3000, 2900.0, 2020.0, 1490.0, k1=k1)
+    found = recognise_mat(seen(design_mat(PAPERS[paper]), (1.0, 1.0), lens=lens))
     assert found is not None and found.paper.name == paper
 
 

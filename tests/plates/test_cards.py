@@ -103,6 +103,7 @@ def test_words_are_readable_and_say_what_matters(paper: str) -> None:
         "stiff card",
         "thickness",
         "steel rule",
+        "cards.json --bar-x 169.6mm --bar-y 219.8mm",
     ):
         assert words in text, words
     for number in range(1, len(card_panels()) + 1):

@@ -19,7 +19,7 @@ export function Numbers({ job, raise }: { job: Job; raise: (mark: number) => voi
         <>
           <Figures rows={numbers.rows} units={units.value} />
           <p class="small faint">
-            ± is what a number may be out by, 95 times in 100. The line under it shows which are least
+            ± is meant to hold the true number 95 times in 100. The line under it shows which are least
             sure.
           </p>
           <Remarks findings={numbers.findings} marks={view.value?.marks ?? []} raise={raise} />

@@ -32,7 +32,7 @@ export function PrinterChoice() {
         label="Printer"
         value={known ? known.name : ""}
         set={(name) => void setSettings({ printer: name || null })}
-        choices={[["", "not checked: nothing is made up for"], ...printers.map((p) => [p.name, p.name] as const)]}
+        choices={[["", "not checked: drawn as it is"], ...printers.map((p) => [p.name, p.name] as const)]}
         why={known?.words}
       />
       <div>

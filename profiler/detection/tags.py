@@ -13,10 +13,11 @@ from profiler.target.tags import CARD_CODE_START, dictionary
 #: place of the mat is known
 _HALF_SIZE_FROM_PX = 2900
 _FEW = 6
-#: px across of OpenCV's adaptive threshold: at full size one window does for tags that are small
+#: at full size one window of OpenCV's adaptive threshold does for the tags that are small, px
 _WINDOW_PX = 13
-#: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that
-_LEAST_ROUND_PX = 44.0
+#: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that. What both
+#: sizes are asked for has 2 to the module in one of them: checks are squares as well, and many
+_LEAST_ROUND_PX, _LEAST_AT_HALF_PX, _LEAST_SMALL_PX = 44.0, 64.0, 96.0
 
 
 def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
@@ -44,22 +45,28 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
 
 def _detect_at_half(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     half = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-    found = _detect(np.asarray(half, dtype=np.uint8))
+    found = _detect(np.asarray(half, dtype=np.uint8), _LEAST_AT_HALF_PX)
     return {code: corners * 2.0 + 0.5 for code, corners in found.items()}
 
 
 def _detect_small(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
-    return _detect(gray, _WINDOW_PX)
+    return _detect(gray, _LEAST_SMALL_PX, _WINDOW_PX)
 
 
-def _detect(gray: NDArray[np.uint8], window: int | None = None) -> dict[int, NDArray[np.float64]]:
-    """The same at the size it has; `window`: px across of the threshold, else OpenCV's usual."""
+def _detect(
+    gray: NDArray[np.uint8], least_round: float = _LEAST_ROUND_PX, window: int | None = None
+) -> dict[int, NDArray[np.float64]]:
+    """The same at the size it has.
+
+    `least_round`: px round the smallest tag that is wanted; `window`: px across of the threshold,
+    else OpenCV's usual ones.
+    """
     parameters = cv2.aruco.DetectorParameters()
     if window is not None:
         parameters.adaptiveThreshWinSizeMin = parameters.adaptiveThreshWinSizeMax = window
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     parameters.cornerRefinementWinSize = 3
-    parameters.minMarkerPerimeterRate = _LEAST_ROUND_PX / max(gray.shape)
+    parameters.minMarkerPerimeterRate = least_round / max(gray.shape)
     detector = cv2.aruco.ArucoDetector(dictionary(), parameters)
     corners, codes, _ = detector.detectMarkers(gray)
     found: dict[int, NDArray[np.float64]] = {}

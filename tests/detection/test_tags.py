@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from profiler.detection.tags import find_tags
 from profiler.target.tags import dictionary
 
-SIDE_PX, SMALL_PX = 60, 19
+SIDE_PX, SMALL_PX = 60, 26
 
 
 def _laid(codes: dict[int, tuple[int, int, int]]) -> NDArray[np.uint8]:

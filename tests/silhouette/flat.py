@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from shapely import transform
 from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
 
@@ -46,6 +47,6 @@ def seen(design: MatDesign, slabs: list[Slab], order: Sequence[int] = ()) -> tup
     silhouette = find_silhouette(plan, lighting, bare=uncovered_targets(plan, scene))
     assert silhouette is not None
     rows, columns = np.nonzero(silhouette.mask)
-    half = plan.cell / 2
-    cells = plan.to_mat(np.column_stack([columns, rows]).astype(float))
-    return unary_union([box(x - half, y - half, x + half, y + half) for x, y in cells]), plan.cell
+    # put together while their corners are whole numbers: no slivers are left between them
+    cells = unary_union([box(x, y, x + 1, y + 1) for x, y in zip(columns, rows, strict=True)])
+    return transform(cells, lambda corners: plan.to_mat(corners - 0.5)), plan.cell

@@ -86,10 +86,10 @@ def board() -> tuple[Plan, Lighting, Polygon]:
     """A dark grey board with some grain across the white seam of two sheets."""
     design = design_mat(paper_named("A4"), 560, 400)
     thing = box(120, 180, 440, 230)
-    plan, lighting, scene = laid(design, [flat(thing, (88, 88, 88))])
+    plan, lighting, _ = laid(design, [flat(thing, (88, 88, 88))])
     grain = np.exp(0.1 * np.random.default_rng(3).standard_normal(plan.light.shape))
     plan = replace(plan, light=(plan.light * grain).astype(np.float32))
-    return as_stacked(plan, lighting, scene.lying), lighting, thing
+    return as_stacked(plan, lighting), lighting, thing
 
 
 def test_a_dark_board_over_a_white_seam_is_not_bitten(

@@ -36,10 +36,12 @@ def at_lengths(path: Array, along: Array, at: Array) -> Array:
     return np.column_stack([np.interp(at, along, path[:, i]) for i in (0, 1)])
 
 
-def heading(curve: Array, members: NDArray[np.intp], i: int, side: int) -> Array:
-    """Unit direction of travel at members[i] of a closed (N, 2) curve, told by the members before
-    it (side -1) or behind it (+1), whatever lies between that are none."""
-    run = members[(i + side * np.arange(_AIM_POINTS)) % len(members)]
+def heading(
+    curve: Array, members: NDArray[np.intp], i: int, side: int, count: int = _AIM_POINTS
+) -> Array:
+    """Unit direction of travel at members[i] of a closed (N, 2) curve, told by so many members
+    before it (side -1) or behind it (+1), whatever lies between that are none."""
+    run = members[(i + side * np.arange(count)) % len(members)]
     travel = (curve[run[-1]] - curve[run[0]]) * side
     unit: Array = travel / max(float(np.hypot(*travel)), 1e-9)
     return unit

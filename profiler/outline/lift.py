@@ -25,6 +25,9 @@ Array = NDArray[np.float64]
 
 #: points on either side of a jump from rim to rim on the body, where the rims are far apart
 _JUMP_POINTS = 4
+#: points that tell where an edge is heading. Beside what sticks out of it the corner between the
+#: two blurs the nearest ones, and a bend that is not there would be carried on under all of it
+_AIM, _AIM_BESIDE_OTHERS = 6, 14
 
 
 @dataclass(frozen=True)
@@ -146,8 +149,14 @@ def bridge_runs(
         pieces.append(_as_lifted(plan, kept[first : i + 1]))
         first = i + 1
         a, b = int(kept[i]), int(following[i])
-        leave = heading(plan, kept, i, -1)
-        arrive = heading(plan, kept, (i + 1) % len(kept), +1)
+        passed = (a + np.arange(1, (b - a) % len(plan))) % len(plan)
+        beside_others = (labels[passed] != labels[a]).any()
+        before, behind = (
+            int(np.clip(run, _AIM, _AIM_BESIDE_OTHERS)) if beside_others else _AIM
+            for run in (_run_from(kept, i, -1), _run_from(kept, (i + 1) % len(kept), +1))
+        )
+        leave = heading(plan, kept, i, -1, before)
+        arrive = heading(plan, kept, (i + 1) % len(kept), +1, behind)
         count = int(chords[i])
         between = hermite_at(plan[a], plan[b], leave, arrive, np.arange(1, count + 1) / (count + 1))
         nearer = np.where(np.arange(count) < count / 2, a, b)
@@ -158,6 +167,13 @@ def bridge_runs(
         np.concatenate([piece.source for piece in pieces]),
         np.concatenate([piece.bridged for piece in pieces]),
     )
+
+
+def _run_from(members: NDArray[np.intp], i: int, side: int) -> int:
+    """How many members follow on each other from members[i] to one side, few looked at."""
+    run = members[(i + side * np.arange(_AIM_BESIDE_OTHERS)) % len(members)]
+    gaps = np.flatnonzero(np.diff(run) * side != 1)
+    return int(gaps[0]) + 1 if len(gaps) else len(run)
 
 
 def _as_lifted(plan: Array, members: NDArray[np.intp]) -> Lifted:

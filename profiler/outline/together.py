@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from profiler.geometry.curves import straight_through
+from profiler.geometry.curves import hermite_at, straight_through
 from profiler.outline.lift import Lifted, bridge_runs
 
 Array = NDArray[np.float64]
@@ -32,6 +32,10 @@ _LEAST_RUN = 3
 _END_POINTS, _TO_NECK_MM = 8, 30.0
 #: a neck's side is straight to this, and a corner at its end no longer than so many points
 _OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
+#: what a neck hides of a headstock that flares out of it: so long at least and at most, and filled
+#: so far inwards, mm, told by runs of more points than this. What turns off more sharply, by the
+#: cosine, is a shoulder
+_FLARE_MM, _FLARE_DEEP_MM, _FLARE_POINTS, _NO_SHOULDER = (2.0, 25.0), 8.0, 6, 0.5
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,9 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         trunks[0] = _up_to(body, _polygon(neck.points))
     curves = [trunk for trunk in trunks if trunk is not None]
     pieces += [curve.points for curve in curves]
+    flares = _flares(plan, runs)
+    pieces += [_filled(flare.points) for flare in flares]
+    curves += flares
     merged = shapely.union_all([_polygon(p) for p in pieces])
     largest = max(shapely.get_parts(merged), key=lambda g: float(g.area))
     if largest.area < 0.9 * _polygon(whole.points).area:
@@ -178,6 +185,44 @@ def _up_to(body: Lifted, neck: shapely.Geometry) -> Lifted:
             points = np.vstack([points[:-_CORNER_POINTS], end])
             source, bridged = source[: 1 - _CORNER_POINTS], bridged[: 1 - _CORNER_POINTS]
     return Lifted(points, source, bridged)
+
+
+def _flares(plan: Array, runs: Sequence[_Run]) -> list[Lifted]:
+    """How a headstock comes out of the neck where the neck, which lies higher, hides that."""
+    flares = []
+    for k, run in enumerate(runs):
+        other = runs[(k + 1) % len(runs)]
+        if {run.part, other.part} != {"neck", "headstock"}:
+            continue
+        if min(len(run.points), len(other.points)) <= 2 * _FLARE_POINTS:
+            continue
+        # out of the neck, whichever way the outline goes
+        onward = run.part == "neck"
+        neck, head = (run, other) if onward else (other, run)
+        step = 1 if onward else -1
+        side, flank = plan[neck.points][::step], plan[head.points][::step]
+        middle, leave = straight_through(side)
+        leave = leave * np.sign(leave @ (side[-1] - side[0]))
+        start = middle + ((side[-1] - middle) @ leave) * leave
+        arrive = _unit(flank[_FLARE_POINTS] - flank[0])
+        across = flank[0] - start
+        length = float(np.hypot(*across))
+        ahead = min(leave @ arrive, leave @ across / max(length, 1e-9))
+        if not _FLARE_MM[0] < length < _FLARE_MM[1] or ahead < _NO_SHOULDER:
+            continue
+        t = np.linspace(0.0, 1.0, int(length) + 2)
+        points = np.vstack([hermite_at(start, flank[0], leave, arrive, t), flank[1:_FLARE_POINTS]])
+        source = np.where(t < 0.5, neck.points[::step][-1], head.points[::step][0])
+        source = np.concatenate([source, head.points[::step][1:_FLARE_POINTS]])
+        bridged = np.arange(len(points)) < len(t)
+        flares.append(Lifted(points[::step], source[::step], bridged[::step]))
+    return flares
+
+
+def _filled(curve: Array) -> Array:
+    """A strip on the inner side of a stretch of the outline."""
+    inward = np.array([curve[0, 1] - curve[-1, 1], curve[-1, 0] - curve[0, 0]])
+    return np.vstack([curve, curve[::-1] + _FLARE_DEEP_MM * _unit(inward)])
 
 
 def _attached(plan: Array, run: Indices, under: float) -> Array:

@@ -54,6 +54,31 @@ def test_gaps_between_the_parts_are_closed_by_the_parts_themselves() -> None:
     assert Polygon(plan).symmetric_difference(TRUTH).area > 45.0
 
 
+def test_a_headstock_comes_smoothly_out_of_the_neck_that_hides_its_beginning() -> None:
+    along = np.arange(0, 61.0)
+    flare = np.column_stack([320 + along, 11 + 0.01 * along**2])
+    hidden = 12
+    below = flare[hidden:] * [1, -1]
+    runs = [
+        ("body", _line((200, 14), (200, 60), (0, 60), (0, -60), (200, -60), (200, -14))),
+        ("neck", _line((204, -11), (319, -11))),
+        ("headstock", np.vstack([below, _line((380, -46), (380, 46)), flare[hidden:][::-1]])),
+        ("neck", _line((319, 11), (204, 11))),
+    ]
+    labels = np.concatenate([np.full(len(p), part) for part, p in runs])
+    plan = np.vstack([p for _, p in runs])
+    found = lay_together(plan, np.ones(len(plan)), labels)
+    for side in (-1, 1):
+        mine = found.points[
+            (found.points[:, 1] * side > 0) & (np.abs(found.points[:, 0] - 329) < 14)
+        ]
+        true = 11 + 0.01 * np.maximum(mine[:, 0] - 320, 0) ** 2
+        assert len(mine) > 20
+        assert np.abs(mine[:, 1] * side - true).max() < 0.2
+    # what was not seen is said to be carried across
+    assert found.bridged[(np.abs(found.points[:, 0] - 326) < 4) & (found.points[:, 1] > 0)].all()
+
+
 def test_a_corner_blurred_beside_a_shaft_does_not_bend_the_edge_that_the_shaft_hides() -> None:
     plan, labels = _seen()
     on_head = labels == "headstock"

@@ -23,6 +23,9 @@ _WORTH_FOLLOWING, _SMOOTH_MM = 15, 6.0
 _MARGIN = 12
 #: trusted points whose curve is carried on, how far as a share of them, and past the end, mm
 _CURVE_POINTS, _CURVE_SHARE, _PAST_END_MM = 30, 1.2, 4.0
+#: a rim that ends this far from where another part begins goes on in an arc, if that lies ahead, by
+#: the cosine; points that tell where it is heading
+_FAR_MM, _AHEAD, _HEADING_POINTS = 8.0, 0.7, 10
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,24 @@ def ways_across(plan: Array, trusted: Indices, gap: Gap) -> list[Array]:
     if len(between) > _WORTH_FOLLOWING:
         ways.append(_smoothed(plan, gap))
     return [way for way in ways if len(way) > _LEAST_GAP]
+
+
+def on_to(rim: Array, other: Array) -> Array:
+    """(K, 2) mm: how a rim (M, 2) goes on from its last place to where another part begins (2,), as
+    an arc; none if that is near, for a chord of no length cuts nothing off, or if it lies aside."""
+    across = other - rim[-1]
+    length = float(np.hypot(*across))
+    if length < _FAR_MM:
+        return np.empty((0, 2))
+    across /= length
+    leave = rim[-1] - rim[-min(len(rim), _HEADING_POINTS)]
+    leave /= max(float(np.hypot(*leave)), 1e-9)
+    if leave @ across < _AHEAD:
+        return np.empty((0, 2))
+    # an arc arrives turned as far from the chord as it left
+    arrive = 2 * (leave @ across) * across - leave
+    t = np.arange(1, int(length)) / int(length)
+    return hermite_at(rim[-1], other, leave, arrive, t)
 
 
 def _carried_on(plan: Array, trusted: Indices, at: int, side: int, length: float) -> Array:

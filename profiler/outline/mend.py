@@ -19,7 +19,7 @@ from shapely import LineString, distance, points
 from profiler.cores import on_cores
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera
-from profiler.outline.gaps import Gap, beside_drawn, gaps_of, ways_across
+from profiler.outline.gaps import Gap, beside_drawn, gaps_of, on_to, ways_across
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.rims import LOWER, UPPER
@@ -60,6 +60,8 @@ _OUTERMOST, _INNERMOST = 3, 5
 _DIFFERS_MM = 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
 _BETWEEN_U_MM = 0.6
+#: what each mm that a rim is carried on adds to its standard uncertainty, mm
+_BEYOND_U_SHARE = 0.05
 #: in a stretch no longer than this, what stands out of the rim this far may be a strap button; one
 #: is usually within so much of the tail's middle, mm
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
@@ -226,6 +228,15 @@ def _across(
         return None
     sigma = np.where(sought.stepped, float(seen.edge.sigma.min()), LOOK_U_MM)
     sigma = np.where(sought.found, sigma, _BETWEEN_U_MM)
+    on_mat, sigma = (expected + sought.offsets[:, None] * normals)[use], sigma[use]
+    if not (gap.begins and gap.ends):
+        turn = slice(None, None, 1 if gap.begins else -1)
+        other = seen.edge.on_mat[gap.last if gap.begins else gap.first]
+        more = on_to(on_mat[turn], other)
+        on_mat = np.vstack([on_mat[turn], more])[turn]
+        beyond = _BETWEEN_U_MM + _BEYOND_U_SHARE * np.arange(1, len(more) + 1)
+        sigma = np.concatenate([sigma[turn], beyond])[turn]
+        found = np.concatenate([found[turn], np.zeros(len(more), dtype=bool)])[turn]
     return Stretch(
         first=gap.first
         if gap.begins
@@ -234,9 +245,9 @@ def _across(
         if gap.ends
         else _on_from(plan, seen.edge, gap.between, moved[use[-1]], gap.last),
         part=rim.part,
-        on_mat=(expected + sought.offsets[:, None] * normals)[use],
+        on_mat=on_mat,
         measured=found,
-        sigma=sigma[use],
+        sigma=sigma,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from profiler.outline.gaps import Gap, beside_drawn
+from profiler.outline.gaps import Gap, beside_drawn, on_to
 
 
 def _gap(begins: bool = True, ends: bool = True) -> Gap:
@@ -32,3 +32,17 @@ def test_only_ends_beside_trusted_points_are_left_and_no_crumbs() -> None:
     (before,) = beside_drawn(_gap(), drawn)
     assert before.begins
     assert beside_drawn(_gap(begins=False), drawn) == []
+
+
+def test_a_rim_that_ends_far_from_the_next_part_goes_on_as_round_as_it_was() -> None:
+    angle = np.radians(np.arange(0, 90, 0.4))
+    rim = 143 * np.column_stack([np.cos(angle), np.sin(angle)])
+    more = on_to(rim[:80], rim[160])
+    assert len(more) > 70  # mm from place to place
+    assert np.abs(np.hypot(*more.T) - 143).max() < 0.8  # a straight line would be 5.5 inside
+
+
+def test_what_is_near_or_lies_aside_is_not_reached_by_an_arc() -> None:
+    rim = np.column_stack([np.arange(0, 30.0), np.zeros(30)])
+    assert len(on_to(rim, np.array([33.0, 2.0]))) == 0
+    assert len(on_to(rim, np.array([33.0, 30.0]))) == 0

@@ -24,7 +24,14 @@ from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.patches import SHARP_STEP, fenced_off, passes_into_ground
 from profiler.silhouette.pieces import disc, filled, main_thing
-from profiler.silhouette.shown import Shown, light_round, paper_unseen, shown_print, unexpected
+from profiler.silhouette.shown import (
+    Shown,
+    light_round,
+    paper_unseen,
+    shown_print,
+    tint_unseen,
+    unexpected,
+)
 
 _Plane = NDArray[np.float32]
 _Planes = Sequence[_Plane]
@@ -145,6 +152,10 @@ def departure(
     ground &= ~(paper & (shade < local - _PAPER_SHADE))
     # nor is it ground where paper and tint should lie side by side and all is one dark grey
     ground &= ~paper_unseen(plan, lighting, shade, hue)
+    # and a white thing on a white seam hides the tint on both sides of it
+    on_seam = tint_unseen(plan, shade, hue, other, ground)
+    ground &= ~on_seam
+    other |= on_seam
     markers[ground | (target & ~covered & on_mat)] = 1
     markers[other | (covered & on_mat)] = 2
     # printed edges say nothing about what lies on the print

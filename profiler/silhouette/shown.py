@@ -34,6 +34,10 @@ _EXPLAINED = 0.85
 _SEAM_MM, _SEAM_SHARE = 4.0, 0.02
 #: log light: only what is darker is asked, for a shadow's edge may lie on a seam, and tape is pale
 _SHADED = -0.7
+#: mm, sigma: so near is the tint on either side of white paper; light of departed tint and of the
+#: paper beside it may differ by this, log light, if one thing is to cover both; it is no tape if it
+#: is so large, mm²
+_STRIP_MM, _ONE_COLOUR, _NO_TAPE_MM2 = 5.0, 0.15, 6000.0
 #: linear light over the lit tint's below which nothing is told
 _LEAST_LIGHT = 0.01
 
@@ -175,3 +179,43 @@ def paper_unseen(plan: Plan, lighting: Lighting, shade: Image, hue: tuple[Image,
     missing &= (much[0] > _SEAM_SHARE) & (much[1] > _SEAM_SHARE)
     none[box] = missing & asked[box]
     return none
+
+
+def tint_unseen(
+    plan: Plan, shade: Image, hue: tuple[Image, Image], departed: Mask, ground: Mask
+) -> Mask:
+    """(H, W): cells of seams beside which no tint is seen, but what has the paper's own colour.
+
+    White paper is where a white instrument cannot be told from it. But a seam runs between tint and
+    tint: where both are hidden by something of one colour with it, it is hidden as well.
+
+    Args:
+        plan: the photo laid flat.
+        shade, hue: as for `paper_unseen`.
+        departed, ground: (H, W) what is surely no ground, and what is surely ground.
+    """
+    none = np.zeros(plan.printed.shape, dtype=bool)
+    asked = plan.seen & ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
+    tint = plan.seen & (plan.printed == TINT)
+    if not asked.any():
+        return none
+
+    def near(layer: Mask | Image) -> Image:
+        size = (0, 0)
+        soft = cv2.GaussianBlur(layer.astype(np.float32), size, _STRIP_MM / plan.cell)
+        return np.asarray(soft, dtype=np.float32)
+
+    hidden = tint & departed
+    weight, bare = near(hidden), near(tint & ground)
+    covered = asked & ~departed & (weight > bare) & (weight > _SEAM_SHARE)
+    if not covered.any():
+        return none
+    some = np.maximum(weight, np.float32(1e-5))
+    for plane in (shade, *hue):
+        covered &= np.abs(plane - near(np.where(hidden, plane, 0)) / some) < _ONE_COLOUR
+    _, pieces, stats, _ = cv2.connectedComponentsWithStats(
+        (departed | covered).astype(np.uint8), connectivity=8
+    )
+    large = stats[:, cv2.CC_STAT_AREA] * plan.cell**2 > _NO_TAPE_MM2
+    large[0] = False
+    return covered & large[pieces]

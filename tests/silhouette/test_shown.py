@@ -115,6 +115,24 @@ def test_a_seam_in_deep_shadow_is_still_ground(board: tuple[Plan, Lighting, Poly
     assert not plan.at(unseen, away).any()
 
 
+def test_a_white_board_over_a_white_seam_is_not_bitten_and_a_tape_on_it_stays_small() -> None:
+    board_ = box(150, 90, 420, 260)
+    tape = box(262, 300, 298, 318)
+    white = (236, 238, 240)
+    plan, lighting, _ = laid(
+        design_mat(paper_named("A4"), 560, 400), [flat(board_, white), flat(tape, white)]
+    )
+    plan = as_stacked(plan, lighting)
+    paper = plan.at(plan.printed, _within(board_)) == WHITE
+    assert paper.sum() > 50  # a seam runs under it
+    found = find_silhouette(plan, lighting)
+    assert found is not None
+    assert plan.at(found.mask, _within(board_)).mean() > 0.995
+    area = float(found.mask.sum()) * plan.cell**2
+    assert area == pytest.approx(board_.area, rel=0.01)
+    assert sum(found.others) < 1.05 * tape.area
+
+
 def _within(area: Polygon) -> NDArray[np.float64]:
     """(N, 2) mm, a grid of places 2 mm inside an area."""
     x0, y0, x1, y1 = area.buffer(-2.0).bounds

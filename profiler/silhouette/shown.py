@@ -218,4 +218,4 @@ def tint_unseen(
     )
     large = stats[:, cv2.CC_STAT_AREA] * plan.cell**2 > _NO_TAPE_MM2
     large[0] = False
-    return covered & large[pieces]
+    return np.asarray(covered & large[pieces])

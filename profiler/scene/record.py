@@ -28,6 +28,23 @@ class PrintScale:
 
 
 @dataclass(frozen=True)
+class PaperDoubt:
+    """How little a sheet is the plane with the drawing on it: standard uncertainties, mm.
+
+    Attributes:
+        rises: how high a target lies over the sheet's plane.
+        wanders: how far it was printed from its place.
+    """
+
+    rises: float
+    wanders: float
+
+
+#: a chessboard, made with care
+NO_PAPER_DOUBT = PaperDoubt(0.0, 0.0)
+
+
+@dataclass(frozen=True)
 class PlacedPanel:
     """A sheet or card with its solved place.
 

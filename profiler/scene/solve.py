@@ -14,11 +14,19 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from profiler.detection.observations import Observations
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import LENS_TERMS, Lens
-from profiler.scene.record import LensPrior, PlacedPanel, PrintScale, Scene
+from profiler.scene.record import (
+    NO_PAPER_DOUBT,
+    LensPrior,
+    PaperDoubt,
+    PlacedPanel,
+    PrintScale,
+    Scene,
+)
 from profiler.target.panel import Panel
 
 Array = NDArray[np.float64]
@@ -90,6 +98,7 @@ class SceneProblem:
         mat_scale: the mat's print scale and how well it is known.
         card_scale: the cards', or None for 'the same printer as the mat'.
         allowance: (3,) px, standard uncertainty of each photo's own f, cx, cy.
+        paper: how flat and how true sheets are, from target to target.
     """
 
     def __init__(
@@ -101,11 +110,13 @@ class SceneProblem:
         mat_scale: PrintScale,
         card_scale: PrintScale | None = None,
         allowance: Array = NO_ALLOWANCE,
+        paper: PaperDoubt = NO_PAPER_DOUBT,
     ) -> None:
         self.prior = prior
         self.observations = tuple(observations)
         self.panels = tuple(panels)
         self.allowance = allowance
+        self.paper = paper
         self.mat_scale = mat_scale
         self.card_scale = card_scale
         card = card_scale or mat_scale
@@ -120,6 +131,8 @@ class SceneProblem:
         #: (N, 2) measured px and (N,) px sigma over all photos
         self.pixels = np.concatenate([o.pixels for o in observations])
         self.sigma = np.concatenate([o.sigma for o in observations])
+        #: (N,) which target each point belongs to
+        self.target = _numbered(observations)
 
     def _layout(self) -> _Layout:
         layout = _Layout()
@@ -171,11 +184,11 @@ class SceneProblem:
         vector[list(_ALLOWANCE_TERMS)] += state.allowances[photo]
         return state.lens.with_vector(vector)
 
-    def predict(self, state: _State) -> tuple[Array, Array]:
-        """(N, 2) px and (2N, P) derivatives of them."""
+    def predict(self, state: _State) -> tuple[Array, Array, Array]:
+        """(N, 2) px, (2N, P) derivatives of them, (2N, 3) what the paper's doubt does to them."""
         layout = self.layout
         columns = len(layout.names)
-        all_pixels, all_rows = [], []
+        all_pixels, all_rows, all_doubts = [], [], []
         for i, seen in enumerate(self.observations):
             n = len(seen)
             rows = np.zeros((n, 2, columns))
@@ -223,7 +236,44 @@ class SceneProblem:
                         rows[mine, :, column] = by_scale[mine]
             all_pixels.append(pixels)
             all_rows.append(rows.reshape(2 * n, columns))
-        return np.concatenate(all_pixels), np.concatenate(all_rows)
+            doubt = by_mat * [self.paper.wanders, self.paper.wanders, self.paper.rises]
+            doubt[is_card] = 0.0
+            all_doubts.append(doubt.reshape(2 * n, 3))
+        return (
+            np.concatenate(all_pixels),
+            np.concatenate(all_rows),
+            np.concatenate(all_doubts),
+        )
+
+    def apart(self, shared: Array, *of: Array) -> list[Array]:
+        """Vectors (2N,) or matrices (2N, P), what the points of a target share counted once.
+
+        A target that lies too high or was printed a little aside is out as a whole. Multiplied by
+        the inverse root of 1 + u u', u being what such doubts do to the target's points in all
+        photos, their errors are as good as independent.
+
+        Args:
+            shared: (2N, 3) the columns of u, over the standard uncertainty of a point.
+            of: (2N, ...) residuals and their derivatives, over the same.
+        """
+        if not shared.any():
+            return list(of)
+        groups = np.repeat(self.target, 2)
+        count, each = int(self.target.max()) + 1, np.arange(len(groups))
+        summing = csr_array((np.ones(len(groups)), (groups, each)), shape=(count, len(groups)))
+        squares = summing @ (shared[:, :, None] * shared[:, None, :]).reshape(-1, 9)
+        sizes, ways = np.linalg.eigh(squares.reshape(count, 3, 3))
+        sizes = np.maximum(sizes, 0.0)
+        own = np.einsum("ni,nij->nj", shared, ways[groups])
+        less = (1 - 1 / np.sqrt(1 + sizes)) / np.maximum(sizes, 1e-12)
+        apart = list(of)
+        for k in range(3):
+            summed = csr_array((own[:, k], (groups, each)), shape=(count, len(groups)))
+            given = csr_array(
+                (own[:, k] * less[groups, k], (each, groups)), shape=(len(groups), count)
+            )
+            apart = [one - given @ (summed @ one) for one in apart]
+        return apart
 
     def beliefs(self, state: _State) -> tuple[Array, Array]:
         """Prior equations: (Q,) belief minus state over its sigma, and (Q, P) derivatives."""
@@ -319,6 +369,13 @@ class SceneProblem:
         return _State(lens, allowances, poses, panels, scales)
 
 
+def _numbered(observations: Sequence[Observations]) -> NDArray[np.intp]:
+    """(N,) points of the same panel and tag have one number, in all photos."""
+    keys = np.concatenate([np.column_stack([o.panel, o.code]) for o in observations])
+    _, number = np.unique(keys, axis=0, return_inverse=True)
+    return np.asarray(number.ravel(), dtype=np.intp)
+
+
 def _by_turn(by_point: Array, arm: Array) -> Array:
     """Derivative by a small rotation vector w of p(arm + w x arm): (N, 2, 3)."""
     a, b, c = (arm[:, i, None] for i in range(3))
@@ -343,7 +400,7 @@ def solve_scene(problem: SceneProblem, robust: bool = True, lens_source: str = "
     if robust:
         state = _minimise(problem, state, used, huber=True, tolerance=1e-4)
         for _ in range(3):
-            pixels, _ = problem.predict(state)
+            pixels, _, _ = problem.predict(state)
             distance = np.hypot(*(problem.pixels - pixels).T) / problem.sigma
             # Rayleigh: seven tenths lie within 1.552 sigma. Of all points: what a lens or a curled
             # sheet leaves is no noise, and setting the worst aside again and again would eat up
@@ -361,23 +418,23 @@ def solve_scene(problem: SceneProblem, robust: bool = True, lens_source: str = "
 def _cost_terms(
     problem: SceneProblem, state: _State, used: NDArray[np.bool_], huber: bool
 ) -> tuple[float, Array, Array]:
-    pixels, rows = problem.predict(state)
+    pixels, rows, doubts = problem.predict(state)
     difference = (problem.pixels - pixels) / problem.sigma[:, None]
     weight = used.astype(np.float64)
-    cost = difference**2
+    beyond = 0.0
     if huber:
         distance = np.maximum(np.hypot(*difference.T), 1e-12)
         weight = weight * np.sqrt(np.minimum(1.0, _HUBER / distance))
-        squared = distance**2
-        per_point = np.where(distance < _HUBER, squared, 2 * _HUBER * distance - _HUBER**2)
-    else:
-        per_point = cost.sum(axis=1)
-    believed, belief_rows = problem.beliefs(state)
-    total = float((per_point * used).sum() + (believed**2).sum())
+        # what a point far off costs more than its share of the residual: Huber's straight arms
+        beyond = float((used * np.maximum(_HUBER * (distance - _HUBER), 0.0)).sum())
     factor = np.repeat(weight / problem.sigma, 2)
-    residual = np.concatenate([(difference * weight[:, None]).ravel(), believed])
-    jacobian = np.concatenate([rows * factor[:, None], belief_rows])
-    return total, residual, jacobian
+    own, own_rows = problem.apart(
+        doubts * factor[:, None], (difference * weight[:, None]).ravel(), rows * factor[:, None]
+    )
+    believed, belief_rows = problem.beliefs(state)
+    residual = np.concatenate([own, believed])
+    jacobian = np.concatenate([own_rows, belief_rows])
+    return float(residual @ residual) + beyond, residual, jacobian
 
 
 def _minimise(
@@ -417,12 +474,15 @@ def _minimise(
 def _scene(
     problem: SceneProblem, state: _State, used: NDArray[np.bool_], lens_source: str
 ) -> Scene:
-    pixels, rows = problem.predict(state)
+    pixels, rows, doubts = problem.predict(state)
     residuals = problem.pixels - pixels
     kept = residuals[used]
     rms = float(np.sqrt((kept**2).sum(axis=1).mean())) if used.any() else float("nan")
     _, belief_rows = problem.beliefs(state)
-    normalised = ((kept / problem.sigma[used, None]) ** 2).sum()
+    over = np.repeat(used / problem.sigma, 2)
+    (own,) = problem.apart(doubts * over[:, None], residuals.ravel() * over)
+    squared = (own**2).reshape(-1, 2).sum(axis=1)
+    normalised = squared.sum()
     freedom = max(2 * int(used.sum()) - len(problem.layout.names) + len(belief_rows), 1)
     noise = max(float(normalised / freedom), 1e-6)
     which = np.concatenate([o.panel for o in problem.observations])
@@ -430,10 +490,9 @@ def _scene(
     per_point = np.full(len(used), noise)
     for k in range(len(problem.panels)):
         mine = used & (which == k)
-        own = ((residuals[mine] / problem.sigma[mine, None]) ** 2).sum()
-        per_point[mine] = max(noise, float(own) / max(2 * int(mine.sum()) - 6, 1))
-    spread = problem.sigma * np.sqrt(per_point)
-    weighted = rows[np.repeat(used, 2)] / np.repeat(spread[used], 2)[:, None]
+        per_point[mine] = max(noise, float(squared[mine].sum()) / max(2 * int(mine.sum()) - 6, 1))
+    over = np.repeat(used / (problem.sigma * np.sqrt(per_point)), 2)
+    (weighted,) = problem.apart(doubts * over[:, None], rows * over[:, None])
     normal = weighted.T @ weighted + belief_rows.T @ belief_rows
     scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-30))
     covariance = np.linalg.pinv(normal * np.outer(scale, scale), rcond=1e-13) * np.outer(

@@ -20,7 +20,7 @@ from profiler.instrument.record import (
     missing,
 )
 from profiler.instrument.stations import Station, find_stations
-from profiler.outline.heights import PartEdges
+from profiler.outline.heights import TYPED, PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.spread import Field
 
@@ -74,6 +74,7 @@ def assemble(
     parts: Parts,
     heights: Mapping[str, PartEdges],
     thickest: tuple[float, float] | None,
+    lens_share: float = 0.0,
 ) -> Measurement:
     """Frame the outline and take its numbers.
 
@@ -82,6 +83,8 @@ def assemble(
         parts: its split, made on the lifted points.
         heights: what each part was lifted to.
         thickest: (mm, standard uncertainty mm) of the highest point where it is known.
+        lens_share: by how much, relative, the focal length's doubt moves all heights that photos
+            tell. It cancels where edges are lifted, but not in the heights themselves.
     """
     clean, origin = _clean(plan.points)
     labels = plan.labels[origin]
@@ -126,7 +129,7 @@ def assemble(
         widths={name: _station(inner, outline, s, labels, name) for name, s in found.items()},
         box=_box(inner, polygon, length_ends, width_ends),
         area=_area(polygon, across, inner),
-        heights=tuple(_part_heights(heights, parts, labels)),
+        heights=tuple(_part_heights(heights, parts, labels, lens_share)),
         frame=line.frame,
         symmetric=line.symmetric,
     )
@@ -328,7 +331,10 @@ def _drawn(plan: PlanOutline, origin: NDArray[np.intp], labels: NDArray[np.str_]
 
 
 def _part_heights(
-    heights: Mapping[str, PartEdges], parts: Parts, labels: NDArray[np.str_]
+    heights: Mapping[str, PartEdges],
+    parts: Parts,
+    labels: NDArray[np.str_],
+    lens_share: float,
 ) -> list[PartHeight]:
     middles = {
         "body": parts.join / 2,
@@ -342,9 +348,9 @@ def _part_heights(
         if not (labels == part).any():
             continue
         x = np.array([middles[part]])
-        height = Quantity(
-            float(edges.upper.at(x)[0]), _K95 * float(edges.upper.u_at(x)[0]), x=middles[part]
-        )
+        z, u = float(edges.upper.at(x)[0]), float(edges.upper.u_at(x)[0])
+        by_lens = 0.0 if edges.upper.source == TYPED else lens_share * z
+        height = Quantity(z, _K95 * float(np.hypot(u, by_lens)), x=middles[part])
         shown.append(PartHeight(part, height, edges.upper.source))
     back = heights["body"].lower
     shown.append(

@@ -6,6 +6,7 @@ The same measurement gives the same bytes: fixed order of keys, fixed rounding, 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from importlib import resources
 from typing import Any
@@ -233,7 +234,7 @@ def _cards(scene: Scene, measurement: Measurement, thickness: float) -> list[Rec
             "y": rounded(place.y, MM),
             "z": rounded(place.z, MM),
             "slope": rounded(place.slope_x, 6),
-            "u95_z": rounded(2 * float(np.hypot(height, CARD_LIES_MM)), MM),
+            "u95_z": rounded(2 * math.hypot(height, place.by_lens, CARD_LIES_MM), MM),
             "u95_slope": rounded(2 * float(np.hypot(slope, CARD_LIES_SLOPE)), 6),
         }
         rows.append({**_panel(card), "plane": plane})

@@ -61,6 +61,9 @@ _STEEP_FOR_FLAT = 0.06
 #: the violin family
 _HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.12)
 
+#: source of a height that a person gave
+TYPED = "typed"
+
 
 @dataclass(frozen=True)
 class CardPlace:
@@ -74,6 +77,8 @@ class CardPlace:
         covariance: (2, 2) of z and slope_x. A leaning card's height and slope are strongly tied:
             shorter because it leans, or because it is lower?
         points: saddles of it that were used.
+        by_lens: mm, what one standard uncertainty of the focal length does to z. It is no part of
+            the covariance: it moves camera and card together, and cancels where an edge is lifted.
     """
 
     name: str
@@ -84,6 +89,7 @@ class CardPlace:
     slope_y: float
     covariance: Array
     points: int
+    by_lens: float = 0.0
 
     @property
     def trusted(self) -> bool:
@@ -178,13 +184,14 @@ def place_cards(
         thickness: mm, from what a card lies on up to its printed face.
         like: the cards of the unmoved scene, whose covariances are taken over.
     """
-    known = {card.name: card.covariance for card in like}
+    known = {card.name: (card.covariance, card.by_lens) for card in like}
     placed = []
     for card in scene.cards:
         middle = card.to_mat(np.array([(card.panel.width / 2, card.panel.height / 2)]))[0]
         normal = card.mat_from_panel.rotation[:, 2]
         spot = frame.from_mat(middle[None, :2])[0]
         tilt = frame.turned_back(normal[None, :2])[0]
+        doubt = known.get(card.panel.name) or _covariance(scene, card, frame, middle)
         placed.append(
             CardPlace(
                 card.panel.name,
@@ -193,31 +200,30 @@ def place_cards(
                 float(middle[2]) - thickness,
                 float(-tilt[0] / normal[2]),
                 float(-tilt[1] / normal[2]),
-                known[card.panel.name]
-                if card.panel.name in known
-                else _covariance(scene, card, frame, middle),
+                doubt[0],
                 card.points,
+                doubt[1],
             )
         )
     return placed
 
 
-def _covariance(scene: Scene, card: PlacedPanel, frame: Frame2D, middle: Array) -> Array:
-    """(2, 2) of the card's height at its middle and its slope along x.
-
-    What comes from the focal length is left out: it moves camera and card together, and cancels
-    where the edge is lifted.
-    """
+def _covariance(
+    scene: Scene, card: PlacedPanel, frame: Frame2D, middle: Array
+) -> tuple[Array, float]:
+    """(2, 2) of the card's height at its middle and its slope along x, the focal length's share
+    left out; and mm, that share of the height."""
     stem = card.panel.name
     wanted = [f"{stem} turn {a}" for a in "xyz"] + [f"{stem} shift {a}" for a in "xyz"]
     if not all(name in scene.parameters for name in wanted):
-        return np.zeros((2, 2))
+        return np.zeros((2, 2)), 0.0
     at = [scene.parameters.index(name) for name in wanted]
     block = scene.covariance[np.ix_(at, at)]
+    by_lens = np.zeros(6)
     if "lens f" in scene.parameters:
         f = scene.parameters.index("lens f")
-        along = scene.covariance[at, f]
-        block = block - np.outer(along, along) / scene.covariance[f, f]
+        by_lens = scene.covariance[at, f] / np.sqrt(scene.covariance[f, f])
+        block = block - np.outer(by_lens, by_lens)
     normal = card.mat_from_panel.rotation[:, 2]
     arm = middle - card.mat_from_panel.translation
     axis = frame.turned(np.array([[1.0, 0.0]]))[0]
@@ -230,8 +236,12 @@ def _covariance(scene: Scene, card: PlacedPanel, frame: Frame2D, middle: Array) 
         # slope = -(n . axis) / n_z
         by[1, k] = -(moved[:2] @ axis) / normal[2] + (normal[:2] @ axis) * moved[2] / normal[2] ** 2
     by[0, 5] = 1.0
-    covariance: Array = by @ block @ by.T
-    return covariance
+    return by @ block @ by.T, abs(float(by[0] @ by_lens))
+
+
+def lens_share(cards: Sequence[CardPlace]) -> float:
+    """By how much, relative, the focal length's doubt moves all heights that the photo tells."""
+    return max((card.by_lens / card.z for card in cards if card.z > ON_THE_MAT_MM), default=0.0)
 
 
 def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[CardPlace]]:
@@ -318,7 +328,7 @@ def _typed(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> EdgeHeig
         return given
     height, u = given
     u_slope = max(otherwise.u_slope, 0.01)
-    return EdgeHeight(x, height, otherwise.slope, u, u_slope, "typed", True)
+    return EdgeHeight(x, height, otherwise.slope, u, u_slope, TYPED, True)
 
 
 def _single(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> PartEdges:

@@ -14,7 +14,7 @@ from profiler.instrument.assemble import assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.outline.agreement import agreement
-from profiler.outline.heights import Given, PartEdges, edge_heights, place_cards
+from profiler.outline.heights import Given, PartEdges, edge_heights, lens_share, place_cards
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
@@ -268,4 +268,4 @@ def _measured(
             joint.believed(scene), edge_heights(parts, joint.lying, {}), parts
         )
     thickest = thickest_typed(joint.typed, parts, joint.lying)
-    return assemble(plan, parts, heights, thickest)
+    return assemble(plan, parts, heights, thickest, lens_share(joint.lying))

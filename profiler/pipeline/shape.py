@@ -14,11 +14,13 @@ from profiler.geometry.curves import outward_normals
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
+    TYPED,
     CardPlace,
     Given,
     PartEdges,
     cards_by_part,
     edge_heights,
+    lens_share,
     place_cards,
     typed_height,
 )
@@ -288,7 +290,7 @@ def measured_alone(
     if typed and not ignore_heights:
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = thickest_typed(typed, parts, [] if ignore_heights else lying)
-    return assemble(outline, parts, heights, thickest)
+    return assemble(outline, parts, heights, thickest, lens_share(lying))
 
 
 def thickest_typed(
@@ -393,7 +395,7 @@ def contradictions(
     found = []
     for part in ("body", "neck", "headstock"):
         mine, seen = typed[part].upper, from_cards[part].upper
-        if mine.source != "typed" or not seen.known or not (parts.labels == part).any():
+        if mine.source != TYPED or not seen.known or not (parts.labels == part).any():
             continue
         x = np.array([mine.x0])
         difference = float(mine.at(x)[0] - seen.at(x)[0])

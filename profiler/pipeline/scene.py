@@ -33,10 +33,13 @@ Array = NDArray[np.float64]
 
 #: source of a lens that is held without distortion, to show what its correction is worth
 IGNORED_LENS = "ignored"
-#: office paper on a bench waves by tenths of a mm, and a printer's drum does not run quite evenly
-#: (guesses). Taken for flat and true, such a mat tells a focal length that is not there: of four
-#: rendered photos on waving sheets two had it 2 and 5 % out, and said to be known to 3 and 1.5 %
-PAPER_DOUBT = PaperDoubt(rises=0.15, wanders=0.03)
+#: office paper on a bench waves by tenths of a mm, a printer's drum does not run quite evenly, and
+#: no two sheets come out quite alike (guesses). Taken for flat and true, such a mat tells a focal
+#: length that is not there: of four rendered photos on waving sheets two had it 2 and 5 % out, and
+#: said to be known to 3 and 1.5 %
+PAPER_DOUBT = PaperDoubt(rises=0.15, wanders=0.03, stretches=2e-4)
+#: a lens whose focal length is known less well than this, relative, has to be told by the mat
+_LOOSE_LENS = 0.01
 LEAST_TARGETS = 4
 LEAST_POINTS = 14
 #: a card needs this many saddles before it says anything
@@ -397,9 +400,12 @@ def _solved(
         renumber[k] = len(starts)
         starts.append(start)
     observations = [_renumbered(o, renumber) for o in seen]
-    # photos from several places tell the lens, whatever the paper does, and what a target is out by
-    # they share: their places among each other are known better than any of them by itself
-    paper = PAPER_DOUBT if len(observations) == 1 else NO_PAPER_DOUBT
+    # a lens record leaves nothing to be told; nor do photos from several places, whatever the paper
+    # does, and what a target is out by they share: their places among each other are known better
+    loose = prior.sigma[0] > _LOOSE_LENS * prior.lens.f
+    paper = PAPER_DOUBT if loose and len(observations) == 1 else NO_PAPER_DOUBT
+    if sum(start.role != "card" for start in starts) == 1:
+        paper = replace(paper, stretches=0.0)  # its bars were read
     return solve_scene(
         SceneProblem(prior, observations, starts, poses, mat_scale, card_scale, paper=paper)
     )

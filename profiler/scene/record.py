@@ -29,19 +29,21 @@ class PrintScale:
 
 @dataclass(frozen=True)
 class PaperDoubt:
-    """How little a sheet is the plane with the drawing on it: standard uncertainties, mm.
+    """How little a sheet is the plane with the drawing on it: standard uncertainties.
 
     Attributes:
-        rises: how high a target lies over the sheet's plane.
-        wanders: how far it was printed from its place.
+        rises: mm, how high a target lies over the sheet's plane.
+        wanders: mm, how far it was printed from its place.
+        stretches: by how much, relative, the sheet was printed larger than the others.
     """
 
     rises: float
     wanders: float
+    stretches: float
 
 
 #: a chessboard, made with care
-NO_PAPER_DOUBT = PaperDoubt(0.0, 0.0)
+NO_PAPER_DOUBT = PaperDoubt(0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)

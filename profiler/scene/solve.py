@@ -131,8 +131,9 @@ class SceneProblem:
         #: (N, 2) measured px and (N,) px sigma over all photos
         self.pixels = np.concatenate([o.pixels for o in observations])
         self.sigma = np.concatenate([o.sigma for o in observations])
-        #: (N,) which target each point belongs to
+        #: (N,) which target and which panel each point belongs to
         self.target = _numbered(observations)
+        self.sheet = np.concatenate([o.panel for o in observations])
 
     def _layout(self) -> _Layout:
         layout = _Layout()
@@ -185,7 +186,8 @@ class SceneProblem:
         return state.lens.with_vector(vector)
 
     def predict(self, state: _State) -> tuple[Array, Array, Array]:
-        """(N, 2) px, (2N, P) derivatives of them, (2N, 3) what the paper's doubt does to them."""
+        """(N, 2) px, (2N, P) derivatives of them, (2N, 5) what the paper's doubts do to them: three
+        that the points of a target share, and two that those of a sheet share."""
         layout = self.layout
         columns = len(layout.names)
         all_pixels, all_rows, all_doubts = [], [], []
@@ -212,6 +214,8 @@ class SceneProblem:
             rows[:, :, at : at + 3] = _by_turn(by_point, turned)
             rows[:, :, at + 3 : at + 6] = by_point
             by_mat = by_point @ pose.rotation
+            doubt = np.empty((n, 2, 5))
+            doubt[:, :, :3] = by_mat * [self.paper.wanders, self.paper.wanders, self.paper.rises]
             for k, start in enumerate(self.panels):
                 at = layout.panel[k]
                 if at < 0:
@@ -228,6 +232,7 @@ class SceneProblem:
                     np.einsum("nij,nj->ni", by_mat, rotations[:, :, axis])
                     * seen.local[:, axis, None]
                 )
+                doubt[:, :, 3 + axis] = self.paper.stretches * by_scale
                 for column, mine in (
                     (layout.scale[axis], ~is_card),
                     (layout.scale[2 + axis], is_card),
@@ -236,44 +241,29 @@ class SceneProblem:
                         rows[mine, :, column] = by_scale[mine]
             all_pixels.append(pixels)
             all_rows.append(rows.reshape(2 * n, columns))
-            doubt = by_mat * [self.paper.wanders, self.paper.wanders, self.paper.rises]
             doubt[is_card] = 0.0
-            all_doubts.append(doubt.reshape(2 * n, 3))
+            all_doubts.append(doubt.reshape(2 * n, 5))
         return (
             np.concatenate(all_pixels),
             np.concatenate(all_rows),
             np.concatenate(all_doubts),
         )
 
-    def apart(self, shared: Array, *of: Array) -> list[Array]:
-        """Vectors (2N,) or matrices (2N, P), what the points of a target share counted once.
+    def apart(self, doubts: Array, *of: Array) -> list[Array]:
+        """Vectors (2N,) or matrices (2N, P), what the points of a target or a sheet share counted
+        once.
 
-        A target that lies too high or was printed a little aside is out as a whole. Multiplied by
-        the inverse root of 1 + u u', u being what such doubts do to the target's points in all
-        photos, their errors are as good as independent.
+        A target that lies too high or was printed a little aside is out as a whole, a sheet that
+        was printed larger as well.
 
         Args:
-            shared: (2N, 3) the columns of u, over the standard uncertainty of a point.
+            doubts: (2N, 5) from `predict`, over the standard uncertainty of a point.
             of: (2N, ...) residuals and their derivatives, over the same.
         """
-        if not shared.any():
+        if not doubts.any():
             return list(of)
-        groups = np.repeat(self.target, 2)
-        count, each = int(self.target.max()) + 1, np.arange(len(groups))
-        summing = csr_array((np.ones(len(groups)), (groups, each)), shape=(count, len(groups)))
-        squares = summing @ (shared[:, :, None] * shared[:, None, :]).reshape(-1, 9)
-        sizes, ways = np.linalg.eigh(squares.reshape(count, 3, 3))
-        sizes = np.maximum(sizes, 0.0)
-        own = np.einsum("ni,nij->nj", shared, ways[groups])
-        less = (1 - 1 / np.sqrt(1 + sizes)) / np.maximum(sizes, 1e-12)
-        apart = list(of)
-        for k in range(3):
-            summed = csr_array((own[:, k], (groups, each)), shape=(count, len(groups)))
-            given = csr_array(
-                (own[:, k] * less[groups, k], (each, groups)), shape=(len(groups), count)
-            )
-            apart = [one - given @ (summed @ one) for one in apart]
-        return apart
+        of_sheets, *rest = _shared_once(self.target, doubts[:, :3], doubts[:, 3:], *of)
+        return _shared_once(self.sheet, of_sheets, *rest)
 
     def beliefs(self, state: _State) -> tuple[Array, Array]:
         """Prior equations: (Q,) belief minus state over its sigma, and (Q, P) derivatives."""
@@ -367,6 +357,35 @@ class SceneProblem:
         if layout.scale[2] < 0:  # no cards: keep the cards' scale the mat's, for the record
             scales[2:] = scales[:2]
         return _State(lens, allowances, poses, panels, scales)
+
+
+def _shared_once(group: NDArray[np.intp], shared: Array, *of: Array) -> list[Array]:
+    """What the points of a group share counted once.
+
+    Multiplied by the inverse root of 1 + u u', u being what shared doubts do to the points of a
+    group in all photos, their errors are as good as independent.
+
+    Args:
+        group: (N,) of each point.
+        shared: (2N, K) the columns of u, over the standard uncertainty of a point.
+        of: (2N, ...) residuals, derivatives, other doubts, over the same.
+    """
+    groups, k = np.repeat(group, 2), shared.shape[1]
+    count, each = int(group.max()) + 1, np.arange(len(groups))
+    summing = csr_array((np.ones(len(groups)), (groups, each)), shape=(count, len(groups)))
+    squares = summing @ (shared[:, :, None] * shared[:, None, :]).reshape(-1, k * k)
+    sizes, ways = np.linalg.eigh(squares.reshape(count, k, k))
+    sizes = np.maximum(sizes, 0.0)
+    own = np.einsum("ni,nij->nj", shared, ways[groups])
+    less = (1 - 1 / np.sqrt(1 + sizes)) / np.maximum(sizes, 1e-12)
+    apart = list(of)
+    for column in range(k):
+        to_group = csr_array((own[:, column], (groups, each)), shape=(count, len(groups)))
+        back = csr_array(
+            (own[:, column] * less[groups, column], (each, groups)), shape=(len(groups), count)
+        )
+        apart = [one - back @ (to_group @ one) for one in apart]
+    return apart
 
 
 def _numbered(observations: Sequence[Observations]) -> NDArray[np.intp]:

@@ -110,7 +110,7 @@ def test_derivatives_agree_with_differences() -> None:
 
 def test_waving_paper_tells_no_focal_length_that_is_not_there() -> None:
     """Targets that rise by tenths of a mm: f is found better, and known as well as is said."""
-    flat, waving = NO_PAPER_DOUBT, PaperDoubt(0.2, 0.0)
+    flat, waving = NO_PAPER_DOUBT, PaperDoubt(0.2, 0.0, 0.0)
     off: dict[PaperDoubt, list[float]] = {flat: [], waving: []}
     said: dict[PaperDoubt, list[float]] = {flat: [], waving: []}
     for seed in range(12):

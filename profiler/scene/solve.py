@@ -14,7 +14,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from profiler.detection.observations import Observations
 from profiler.optics.camera import Camera, Pose
@@ -371,21 +370,27 @@ def _shared_once(group: NDArray[np.intp], shared: Array, *of: Array) -> list[Arr
         of: (2N, ...) residuals, derivatives, other doubts, over the same.
     """
     groups, k = np.repeat(group, 2), shared.shape[1]
-    count, each = int(group.max()) + 1, np.arange(len(groups))
-    summing = csr_array((np.ones(len(groups)), (groups, each)), shape=(count, len(groups)))
-    squares = summing @ (shared[:, :, None] * shared[:, None, :]).reshape(-1, k * k)
-    sizes, ways = np.linalg.eigh(squares.reshape(count, k, k))
+    order = np.argsort(groups, kind="stable")
+    _, first, groups = np.unique(groups[order], return_index=True, return_inverse=True)
+
+    def summed(values: Array) -> Array:
+        sums: Array = np.add.reduceat(values, first, axis=0)
+        return sums
+
+    shared, apart = shared[order], [one[order] for one in of]
+    squares = summed((shared[:, :, None] * shared[:, None, :]).reshape(-1, k * k))
+    sizes, ways = np.linalg.eigh(squares.reshape(-1, k, k))
     sizes = np.maximum(sizes, 0.0)
     own = np.einsum("ni,nij->nj", shared, ways[groups])
     less = (1 - 1 / np.sqrt(1 + sizes)) / np.maximum(sizes, 1e-12)
-    apart = list(of)
     for column in range(k):
-        to_group = csr_array((own[:, column], (groups, each)), shape=(count, len(groups)))
-        back = csr_array(
-            (own[:, column] * less[groups, column], (each, groups)), shape=(len(groups), count)
-        )
-        apart = [one - back @ (to_group @ one) for one in apart]
-    return apart
+        u, share = own[:, column], less[:, column]
+        for which, one in enumerate(apart):
+            wide = (slice(None),) + (None,) * (one.ndim - 1)
+            taken = share[wide] * summed(u[wide] * one)
+            apart[which] = one - u[wide] * taken[groups]
+    back = np.argsort(order)
+    return [one[back] for one in apart]
 
 
 def _numbered(observations: Sequence[Observations]) -> NDArray[np.intp]:

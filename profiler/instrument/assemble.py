@@ -20,6 +20,7 @@ from profiler.instrument.record import (
     missing,
 )
 from profiler.instrument.stations import Station, find_stations
+from profiler.outline.fairing import faired
 from profiler.outline.heights import TYPED, PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.spread import Field
@@ -88,6 +89,9 @@ def assemble(
     """
     clean, origin = _clean(plan.points)
     labels = plan.labels[origin]
+    # a batten is too stiff for tuners and buttons, and what a hand drew stays as it drew it
+    small = np.isin(labels, ("tuners", "button"))
+    clean = faired(clean, small if plan.drawn is None else small | plan.drawn[origin])
     line = find_centreline(clean, parts.frame, parts.join, parts.nut)
     outline = line.frame.from_mat(clean)
     normals = outward_normals(outline, 3.0)

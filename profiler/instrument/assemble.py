@@ -89,8 +89,8 @@ def assemble(
     """
     clean, origin = _clean(plan.points)
     labels = plan.labels[origin]
-    # a batten is too stiff for tuners and buttons, and what a hand drew stays as it drew it
-    small = np.isin(labels, ("tuners", "button"))
+    # a batten is too stiff for a headstock and what stands out of it, and what a hand drew stays
+    small = np.isin(labels, ("headstock", "tuners", "button"))
     clean = faired(clean, small if plan.drawn is None else small | plan.drawn[origin])
     line = find_centreline(clean, parts.frame, parts.join, parts.nut)
     outline = line.frame.from_mat(clean)

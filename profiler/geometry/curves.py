@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 Array = NDArray[np.float64]
 
 #: points that tell a direction
-_AIM_POINTS = 6
+AIM_POINTS = 6
 
 
 def signed_area(curve: Array) -> float:
@@ -37,7 +37,7 @@ def at_lengths(path: Array, along: Array, at: Array) -> Array:
 
 
 def heading(
-    curve: Array, members: NDArray[np.intp], i: int, side: int, count: int = _AIM_POINTS
+    curve: Array, members: NDArray[np.intp], i: int, side: int, count: int = AIM_POINTS
 ) -> Array:
     """Unit direction of travel at members[i] of a closed (N, 2) curve, told by so many members
     before it (side -1) or behind it (+1), whatever lies between that are none."""

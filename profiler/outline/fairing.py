@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation
+from scipy.ndimage import maximum_filter1d
 from scipy.sparse import csc_array, diags_array
 from scipy.sparse.linalg import splu
 
-from profiler.geometry.curves import lengths_along
+from profiler.geometry.curves import at_lengths, lengths_along
 
 Array = NDArray[np.float64]
 
@@ -41,7 +41,8 @@ def faired(outline: Array, as_it_is: NDArray[np.bool_]) -> Array:
     Returns:
         (N, 2) mm.
     """
-    held = as_it_is | _grown(_corners(outline), _CORNER_POINTS)
+    corners = _corners(outline).astype(np.uint8)
+    held = as_it_is | (maximum_filter1d(corners, 2 * _CORNER_POINTS + 1, mode="wrap") > 0)
     if held.all() or len(outline) < 4 * _CORNER_POINTS:
         return outline
     step = np.maximum(np.hypot(*(np.roll(outline, -1, axis=0) - outline).T), _SHORTEST_MM)
@@ -87,8 +88,7 @@ def _corners(outline: Array) -> NDArray[np.bool_]:
     along = lengths_along(closed)
 
     def at(lengths: Array) -> Array:
-        there = lengths % along[-1]
-        return np.column_stack([np.interp(there, along, closed[:, k]) for k in (0, 1)])
+        return at_lengths(closed, along, lengths % along[-1])
 
     # lines through what lies before and behind: one point that strays is no corner
     apart = _CORNER_MM - _CORNER_MM.mean()
@@ -99,10 +99,3 @@ def _corners(outline: Array) -> NDArray[np.bool_]:
     cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
     turn = np.arctan2(np.abs(cross), (behind * ahead).sum(axis=1))
     return np.asarray(turn > np.radians(_CORNER_DEG))
-
-
-def _grown(flags: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
-    """(N,) round a closed curve."""
-    n = len(flags)
-    lapped = binary_dilation(np.concatenate([flags] * 3), np.ones(2 * by + 1))
-    return np.asarray(lapped[n : 2 * n])

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
-from profiler.geometry.curves import heading, hermite_at, outward_normals
+from profiler.geometry.curves import AIM_POINTS, heading, hermite_at, outward_normals
 from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
@@ -25,9 +25,9 @@ Array = NDArray[np.float64]
 
 #: points on either side of a jump from rim to rim on the body, where the rims are far apart
 _JUMP_POINTS = 4
-#: points that tell where an edge is heading. Beside what sticks out of it the corner between the
-#: two blurs the nearest ones, and a bend that is not there would be carried on under all of it
-_AIM, _AIM_BESIDE_OTHERS = 6, 14
+#: points that tell where an edge is heading, at most, beside what sticks out of it: the corner
+#: between the two blurs the nearest, and a bend that is not there would go on under all of it
+_AIM_BESIDE_OTHERS = 14
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ def bridge_runs(
         passed = (a + np.arange(1, (b - a) % len(plan))) % len(plan)
         beside_others = (labels[passed] != labels[a]).any()
         before, behind = (
-            int(np.clip(run, _AIM, _AIM_BESIDE_OTHERS)) if beside_others else _AIM
+            int(np.clip(run, AIM_POINTS, _AIM_BESIDE_OTHERS)) if beside_others else AIM_POINTS
             for run in (_run_from(kept, i, -1), _run_from(kept, (i + 1) % len(kept), +1))
         )
         leave = heading(plan, kept, i, -1, before)

@@ -201,8 +201,7 @@ def tint_unseen(
         return none
 
     def near(layer: Mask | Image) -> Image:
-        size = (0, 0)
-        soft = cv2.GaussianBlur(layer.astype(np.float32), size, _STRIP_MM / plan.cell)
+        soft = cv2.GaussianBlur(layer.astype(np.float32), (0, 0), _STRIP_MM / plan.cell)
         return np.asarray(soft, dtype=np.float32)
 
     hidden = tint & departed

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.cores import on_cores
-from profiler.target.tags import CARD_CODE_START, dictionary
+from profiler.target.tags import dictionary
 
 #: photos of so many px to the longer side are read at half size first; with so many tags found the
 #: place of the mat is known
@@ -15,17 +15,17 @@ _HALF_SIZE_FROM_PX = 2900
 _FEW = 6
 #: at full size one window of OpenCV's adaptive threshold does for the tags that are small, px
 _WINDOW_PX = 13
-#: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that. What both
-#: sizes are asked for has 2 to the module in one of them: checks are squares as well, and many
-_LEAST_ROUND_PX, _LEAST_AT_HALF_PX, _LEAST_SMALL_PX = 44.0, 64.0, 96.0
+#: px round a tag: 11 to the side are 1.4 to the module, and no tag is read below that. Of what both
+#: sizes are asked for each has 2 to the module: checks are squares as well, and many
+_LEAST_ROUND_PX, _LEAST_AT_HALF_PX, _LEAST_SMALL_PX = 44.0, 64.0, 64.0
 
 
 def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     """Find the tags of our family.
 
-    Large photos are read at half size, where the mat's tags are still many pixels wide and noise
-    and sharpening halos are smaller. A card's tag is smaller than the mat's and may be lost there:
-    those that only the full size shows are added.
+    Large photos are read at half size, where most tags are still many pixels wide and noise and
+    sharpening halos are smaller. Small ones may be lost there, a card's or those at the far end of
+    a long mat: those that only the full size shows are added.
 
     Args:
         gray: (H, W).
@@ -37,9 +37,7 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
     if max(gray.shape) >= _HALF_SIZE_FROM_PX:
         at_half, whole = on_cores(lambda look: look(gray), (_detect_at_half, _detect_small))
         if len(at_half) >= _FEW:
-            # of the mat's own tags there are enough; a card has one
-            small = {code: quad for code, quad in whole.items() if code >= CARD_CODE_START}
-            return {**small, **at_half}
+            return {**whole, **at_half}
     return _detect(gray)
 
 

@@ -371,7 +371,7 @@ def light_of(plan: Plan, scene: Scene) -> Lighting | None:
     coarse = np.empty((33, 33, 3), dtype=np.float32)
     # brightness may bend over the mat, colour only drifts
     level = log_tint.mean(axis=1)
-    smooth_level = robust_surface(where, level, 6 if len(places) >= 12 else 3)
+    smooth_level = robust_surface(where, level, 6 if len(places) >= 12 else 3, shaded=True)
     for channel in range(3):
         drift = robust_surface(where, log_tint[:, channel] - level, 3 if len(places) >= 8 else 1)
         coarse[..., channel] = np.exp(
@@ -438,8 +438,16 @@ def _terms(x: Array, y: Array, count: int) -> Array:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y][:count], axis=-1)
 
 
-def robust_surface(where: Array, values: Array, count: int) -> Array:
-    """Polynomial coefficients over the unit square; targets in shadow lose their say."""
+def robust_surface(where: Array, values: Array, count: int, shaded: bool = False) -> Array:
+    """Polynomial coefficients over the unit square; targets in shadow lose their say.
+
+    Args:
+        where: (N, 2) places in the unit square.
+        values: (N,) what is seen there.
+        count: terms of the polynomial.
+        shaded: whether the values are log light, which shadows can only lower: where the light is
+            brighter than the surface it is the surface that is wrong.
+    """
     design = _terms(where[:, 0], where[:, 1], count)
     weight = np.ones(len(values))
     coefficients = np.zeros(count)
@@ -451,6 +459,8 @@ def robust_surface(where: Array, values: Array, count: int) -> Array:
         left = values - design @ coefficients
         spread = max(1.4826 * float(np.median(np.abs(left))), 0.01)
         weight = 1 / (1 + (left / (2 * spread)) ** 2) ** 2
+        if shaded:
+            weight = np.where(left > 0, 1 / np.maximum(left / (2 * spread), 1.0), weight)
     return coefficients
 
 

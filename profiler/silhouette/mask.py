@@ -46,6 +46,8 @@ _SEAM_TELLS = 0.1
 _MILD = 0.3
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
 _OWN_PIECE_MM = 14.0
+#: so far in from its edge the mat is its rim, mm
+_RIM_MM = 8.0
 #: smaller pieces are no things, mm²
 _LEAST_PIECE_MM2 = 12.0
 #: the deepest soft shadow: this part of the lit ground's light is left; and where the hue is
@@ -399,18 +401,21 @@ def find_silhouette(
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
     wrong[_painted(plan, cut_out)] = 0
     joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(1.2 / plan.cell)), np.uint8)
-    found = main_thing(joined, plan.cell, _OWN_PIECE_MM, _LEAST_PIECE_MM2)
+    # at the mat's own rim the light is least known, and nobody lays a second thing half off it
+    on_mat = (plan.printed > 0).astype(np.uint8)
+    inner = cv2.erode(
+        on_mat, disc(_RIM_MM / plan.cell), borderType=cv2.BORDER_CONSTANT, borderValue=(0,)
+    )
+    rim = inner == 0
+    found = main_thing(joined, plan.cell, _OWN_PIECE_MM, _LEAST_PIECE_MM2, rim)
     if found is None:
         return None
     body, apart_from_it = found
     others: list[tuple[float, bool]] = []
     pieces = np.zeros(body.shape, dtype=bool)
-    if apart_from_it:
-        # at the mat's own rim the light is least known, and nobody lays a second thing half off it
-        rim = cv2.erode((plan.printed > 0).astype(np.uint8), disc(8.0 / plan.cell)) == 0
-        for size, piece in apart_from_it:
-            others.append((size, bool((piece & rim).any())))
-            pieces |= piece
+    for size, piece in apart_from_it:
+        others.append((size, bool((piece & rim).any())))
+        pieces |= piece
     body = filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, disc(1.0 / plan.cell)) > 0
     )

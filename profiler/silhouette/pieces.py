@@ -8,7 +8,11 @@ from numpy.typing import NDArray
 
 
 def main_thing(
-    joined: NDArray[np.uint8], cell: float, own_mm: float, least_mm2: float
+    joined: NDArray[np.uint8],
+    cell: float,
+    own_mm: float,
+    least_mm2: float,
+    rim: NDArray[np.bool_] | None = None,
 ) -> tuple[NDArray[np.bool_], list[tuple[float, NDArray[np.bool_]]]] | None:
     """The largest piece with its holes filled and its own small pieces tied to it, and the rest.
 
@@ -17,6 +21,8 @@ def main_thing(
         cell: mm.
         own_mm: a small piece so near is the thing's own: a tuner behind a bright shaft.
         least_mm2: smaller pieces are left out of account.
+        rim: (H, W) where the ground ends: a small piece that lies there whole is a frayed edge of
+            it, and no thing's own.
 
     Returns:
         (H, W), and mm² and (H, W) of each piece apart; None where nothing is.
@@ -36,7 +42,8 @@ def main_thing(
         piece = labels == label
         if (piece & body).any():
             continue
-        if (piece & near).any() and areas[label - 1] < 0.05 * areas[main - 1]:
+        own = areas[label - 1] < 0.05 * areas[main - 1] and bool((piece & near).any())
+        if own and not (rim is not None and rim[piece].all()):
             body |= tied(piece, body, cell)
         else:
             apart.append((float(areas[label - 1]), piece))

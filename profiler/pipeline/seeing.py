@@ -20,6 +20,7 @@ from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
 from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import Edge, trace_edge
+from profiler.silhouette.fine import fine_border
 from profiler.silhouette.ground import Lighting, Plan, uncovered_targets
 from profiler.silhouette.hand import cut_areas
 from profiler.silhouette.inked import print_divisor
@@ -111,8 +112,11 @@ def see_edge(
 
     def trace() -> Traced:
         progress("measuring the edge", 0.3)
+        camera = scene.cameras[0]
         divisor = print_divisor(lighting, plan)
-        edge = trace_edge(pixels, scene.cameras[0], plan, seen.silhouette, divisor)
+        closer = closer_look(pixels, camera, scene.lying, plan)
+        fine = fine_border(plan, lighting, seen.silhouette.mask, closer)
+        edge = trace_edge(pixels, camera, plan, seen.silhouette, divisor, fine)
         return Traced(edge, seen.findings)
 
     return plan, lighting, memory.recall("edge", (causes, cut), trace)

@@ -271,7 +271,7 @@ def _laid(window: _Window) -> Mask:
     raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
     bare = shown - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
-    borders = _border_costs(raw, bare, own, border_cost)
+    borders = border_costs(raw, bare, own, border_cost)
     instrument_cost = np.full(window.open_cells.shape, np.float32(_INSTRUMENT))
     # among its like a cell is what it looks like: the cut is about the others
     inside = _among_its_like(ground_cost == 1)
@@ -377,7 +377,7 @@ def _largest(difference: Image) -> Image:
     return np.asarray(np.maximum(np.maximum(blue, green), red), dtype=np.float32)
 
 
-def _border_costs(raw: Image, bare: Image, own: Image, border_cost: float) -> list[Image]:
+def border_costs(raw: Image, bare: Image, own: Image, border_cost: float) -> list[Image]:
     """What a border costs between cells side by side, across and one above the other.
 
     Args:

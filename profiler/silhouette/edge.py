@@ -15,6 +15,7 @@ from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
 from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
+from profiler.silhouette.fine import FineBorder
 from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
 from profiler.silhouette.mask import Silhouette
@@ -44,8 +45,8 @@ _OUTERMOST_SHARE, _OUTERMOST_HUE = 0.35, 0.6
 #: linear light below which proportions mean nothing
 _DARK = 0.02
 
-#: on print the edge is sought no further from the rough contour, mm
-_REACH_ON_PRINT_MM = 1.2
+#: on print the edge is sought no further from the rough contour, mm, nor from a closely laid one
+_REACH_ON_PRINT_MM, _REACH_CLOSELY_MM = 1.2, 0.5
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,7 @@ def trace_edge(
     plan: Plan,
     silhouette: Silhouette,
     divisor: Divisor,
+    fine: FineBorder | None = None,
 ) -> Edge:
     """Refine the silhouette's contour to where the light changes most.
 
@@ -87,11 +89,14 @@ def trace_edge(
         plan: the photo laid flat.
         silhouette: found on it.
         divisor: the light of the print, to divide it out.
+        fine: the silhouette's border, where it was laid anew more closely.
     """
-    curve = evenly_spaced(plan.to_mat(_contour(silhouette.mask)), SPACING_MM)
+    rough = plan.to_mat(_contour(silhouette.mask)) if fine is None else fine.contour
+    curve = evenly_spaced(rough, SPACING_MM)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
+        closely = _looked_at_closely(plan, fine, curve)
+        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor, closely)
         agreed = found & _agrees(offsets)
         clear = _clear_of_print(plan, curve, normals)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
@@ -109,7 +114,7 @@ def trace_edge(
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
-    sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
+    sigma = np.where(clear | carried | closely, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
     return Edge(pixels, curve, measured, sigma, plain=clear)
 
 
@@ -134,7 +139,9 @@ def snap_to_edge(
     """
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor)
+        offsets, found = _edge_offsets(
+            photo, camera, curve, normals, reach, plan, divisor, np.zeros(len(curve), dtype=bool)
+        )
         clear = _clear_of_print(plan, curve, normals)
         agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
@@ -167,6 +174,13 @@ def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array,
     return pixels[:n], per_mm, float(np.median(np.hypot(*per_mm.T)))
 
 
+def _looked_at_closely(plan: Plan, fine: FineBorder | None, curve: Array) -> NDArray[np.bool_]:
+    """(N,) whether the border was laid pixel by pixel at points (N, 2) mm."""
+    if fine is None:
+        return np.zeros(len(curve), dtype=bool)
+    return plan.at(fine.closely, curve)
+
+
 def _clear_of_print(plan: Plan, curve: Array, normals: Array) -> NDArray[np.bool_]:
     """(N,) whether only bare tint is printed at each point (N, 2) mm and just outside it."""
     both = np.stack([curve, curve + normals * 1.2])
@@ -190,8 +204,10 @@ def _edge_offsets(
     reach: float,
     plan: Plan,
     divisor: Divisor,
+    closely: NDArray[np.bool_],
 ) -> tuple[Array, NDArray[np.bool_]]:
-    """(N,) mm outward from the curve to the edge, and whether a clear edge was found."""
+    """(N,) mm outward from the curve to the edge, and whether a clear edge was found; `closely`
+    (N,) says where the curve was laid pixel by pixel."""
     t, profile = _profiles(photo, camera, curve, normals, reach, 0, "wrap")
     half = len(t) // 2
     # the outermost clear step: behind a binding there is a second one. Steps count by light, by
@@ -216,7 +232,8 @@ def _edge_offsets(
         by_proportion[rows] = np.minimum(by_proportion[rows], proportion - PRINT_RESIDUE * own)
         by_hue[rows] = np.minimum(by_hue[rows], hue - PRINT_RESIDUE * own)
         # beside print the rough contour was laid closely
-        doubtful[rows] |= np.abs(t) > _REACH_ON_PRINT_MM
+        near = np.where(closely[rows], _REACH_CLOSELY_MM, _REACH_ON_PRINT_MM)
+        doubtful[rows] |= np.abs(t) > near[:, None]
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION, _OUTERMOST_HUE)
     is_peak &= ~doubtful

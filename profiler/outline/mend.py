@@ -67,6 +67,8 @@ _BEYOND_U_SHARE = 0.05
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
+#: points on either side of a stretch that it may touch
+_BESIDE_POINTS = 3
 #: and if so much of what goes on was measured
 _LEADS_ON = 0.7
 
@@ -101,6 +103,8 @@ def mended(
         height_at = heights[rim.part].upper.at
         for way in ways_across(plan, rim.trusted, gap):
             tried = _across(photo, camera, seen, plan, rim, gap, way, height_at)
+            if tried and _runs_into(tried, seen.edge.on_mat):
+                continue
             if tried and (best is None or tried.measured.sum() > best.measured.sum()):
                 best = tried
             if best and best.measured.mean() > _AS_GOOD_AS_WHOLE and gap.begins and gap.ends:
@@ -249,6 +253,17 @@ def _across(
         measured=found,
         sigma=sigma,
     )
+
+
+def _runs_into(stretch: Stretch, on_mat: Array) -> bool:
+    """Whether a stretch meets what of the edge (N, 2) mm it does not replace: then it has gone on
+    from a spur of the silhouette, along the rim that it came by."""
+    n = len(on_mat)
+    count = n - (stretch.last - stretch.first) % n - 2 * _BESIDE_POINTS
+    if count < 2 or len(stretch.on_mat) < 2:
+        return False
+    rest = on_mat[(stretch.last + _BESIDE_POINTS + np.arange(count)) % n]
+    return bool(LineString(rest).intersects(LineString(stretch.on_mat)))
 
 
 def _parted(

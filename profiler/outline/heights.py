@@ -8,7 +8,7 @@ a headstock slopes away from the nut. What is measured, typed or only assumed is
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,10 @@ PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
 _ARCHED = 0.03
 #: how much lower than the card the rim is, as a share of what a parabola through the slope under
 #: the card makes of it; an arch that ends in a hollow along the rim, as a raised cosine does, makes
-#: 0.42 to 0.46 (reckoned), and most are between
-_ARCH_SHARE, _ARCH_SHARE_U = 0.75, 0.25
+#: 0.42 to 0.46 (reckoned), one that is flat on top and falls steeply at its edge up to 1.4, and
+#: most are between. One instrument's arch is of one kind: cards share that doubt, and by this share
+#: of it they differ
+_ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 0.75, 0.35, 0.5
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0
 
@@ -353,6 +355,7 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
     middle = parts.join / 2
     arch = 0.0
     heights: list[tuple[CardPlace, float, float]] = []
+    falls: list[float] = []
     for card in cards:
         half = float(parts.half_width_at(np.array([card.x]))[0])
         outward_fall = -np.sign(card.y) * card.slope_y
@@ -361,11 +364,17 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
         if abs(card.y) > 12.0 and outward_fall > _ARCHED and half > abs(card.y):
             # z = rim + a (1 - (y / half)²): the fall under the card gives a
             a = outward_fall * half**2 / (2 * abs(card.y))
-            drop = _ARCH_SHARE * a * (1 - (card.y / half) ** 2)
+            fall = a * (1 - (card.y / half) ** 2)
+            drop = _ARCH_SHARE * fall
             arch = max(arch, a)
-            u = float(np.hypot(u, _ARCH_SHARE_U / _ARCH_SHARE * drop))
+            u = float(np.hypot(u, _ARCH_DIFFERS * _ARCH_SHARE_U * fall))
+            falls.append(fall)
         heights.append((card, card.z - drop, u))
-    return _typed("body", typed, _rim_by_cards(parts, heights, arch, middle), middle), arch
+    rim = _rim_by_cards(parts, heights, arch, middle)
+    if falls:
+        shared = float(np.sqrt(1 - _ARCH_DIFFERS**2)) * _ARCH_SHARE_U * sum(falls) / len(cards)
+        rim = replace(rim, u=float(np.hypot(rim.u, shared)))
+    return _typed("body", typed, rim, middle), arch
 
 
 def _rim_by_cards(

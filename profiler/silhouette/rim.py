@@ -43,8 +43,8 @@ _OUTSIDE_MM, _OUTERMOST = (0.4, 1.0), 3
 #: log light: looks that differ by less are not told apart
 _LEAST_DIFFERENCE = 0.12
 #: the camera that looks at a wall sees the side of a binding too, outside the look of its face: so
-#: broad at most, mm and as a share of how far inside the other rim would be (bindings are up to 7 mm
-#: high on walls of 60 to 110: common practice, no source)
+#: broad at most, mm and as a share of how far inside the other rim would be (bindings are up to
+#: 7 mm high on walls of 60 to 110: common practice, no source)
 _BINDING_MM, _BINDING_SHARE = 3.0, 0.1
 #: told so clearly that it teaches others
 _SURE = 0.85

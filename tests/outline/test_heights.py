@@ -58,6 +58,23 @@ def test_an_arched_body_may_tip_further_than_a_flat_one() -> None:
     assert slope(0.12) < 0.6 * -7 / 180
 
 
+def test_cards_on_one_arch_share_what_is_not_known_of_its_shape() -> None:
+    """How much lower the rim is than what lies under a card depends on the arch's kind, the same
+    under all of them: three cards do not average it away, but chance of their own they do."""
+
+    def u(count: int, fall: float) -> float:
+        cards = [
+            CardPlace(f"{k}", x, 45.0, 60.0, 0.0, -fall, np.diag([1.0, 0.02]) ** 2, 12)
+            for k, x in enumerate((60.0, 150.0, 240.0)[:count])
+        ]
+        edge = edge_heights(PARTS, cards, {})["body"].upper
+        return float(edge.u_at(np.array([140.0]))[0])
+
+    # the parabola through a fall of 0.12 rises 8 mm from the rim to the card
+    assert u(3, 0.12) > 0.3 * 8.0
+    assert u(3, 0.02) < 0.8 * u(1, 0.02)
+
+
 @pytest.mark.parametrize(("fall", "tips"), [(-0.08, True), (-0.03, False)])
 def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool) -> None:
     """Cards on the body alone. A tapered body with a flat back says nothing of its neck."""

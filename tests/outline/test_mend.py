@@ -165,3 +165,19 @@ def test_a_lamps_gloss_on_an_edge_that_is_plainly_shown_moves_no_rim() -> None:
     )
     seen = Rimmed(edge, parts, np.full(N, 0.1), everywhere, np.ones(N))
     assert mend.mended(photo.astype(np.uint8), CAMERA, seen, heights) is seen
+
+
+def test_a_rim_must_not_run_back_along_the_edge_it_came_by() -> None:
+    """A stretch that goes on from a spur meets the rest of the edge; one that crosses the gap, or
+    only touches the points beside its ends, does not."""
+    seen = _circle()
+
+    def stretch(on_mat: np.ndarray) -> Stretch:
+        found = np.ones(len(on_mat), dtype=bool)
+        return Stretch(99, 140, "body", on_mat, found, np.full(len(on_mat), 0.1))
+
+    across = seen[99] + np.linspace(0, 1, 40)[:, None] * (seen[140] - seen[99])
+    assert not mend._runs_into(stretch(across), seen)
+    assert not mend._runs_into(stretch(seen[99:141]), seen)
+    back = seen[60:100][::-1] + 0.4 * np.sin(np.arange(40))[:, None]
+    assert mend._runs_into(stretch(back), seen)

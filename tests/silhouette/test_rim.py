@@ -19,7 +19,7 @@ CAMERA = Camera(
 )
 
 
-def _photo(mirrored: bool, wall: float) -> np.ndarray:
+def _photo(mirrored: bool, wall: float, side: float = 0.0) -> np.ndarray:
     photo = np.full((1200, 1600, 3), GROUND, np.uint8)
 
     def disc(x: float, radius: float, colour: tuple[int, int, int]) -> None:
@@ -32,6 +32,8 @@ def _photo(mirrored: bool, wall: float) -> np.ndarray:
         )
 
     disc(wall, RADIUS, GROUND if mirrored else WALL)
+    # the side of the binding, which only a camera beside it sees
+    disc(side, RADIUS, BINDING)
     disc(0.0, RADIUS, BINDING)
     disc(0.0, RADIUS - 2.5, WOOD)
     noisy = cv2.GaussianBlur(photo, (0, 0), 0.8) + np.random.default_rng(3).normal(
@@ -40,13 +42,16 @@ def _photo(mirrored: bool, wall: float) -> np.ndarray:
     return np.clip(noisy, 0, 255).astype(np.uint8)
 
 
-def _told(mirrored: bool, wall: float = WALL_MM) -> tuple[np.ndarray, np.ndarray]:
+def _told(
+    mirrored: bool, wall: float = WALL_MM, side: float = 0.0
+) -> tuple[np.ndarray, np.ndarray]:
     turn = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
     rim = RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
     shown = rim[:, 0] > 0
-    outer = rim if mirrored else rim + np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
+    out = side if mirrored else wall
+    outer = rim + np.where(shown, out, 0.0)[:, None] * (1.0, 0.0)
     curve = evenly_spaced(outer, 1.0)
-    shown = curve[:, 0] > (0 if mirrored else wall)
+    shown = curve[:, 0] > out
     edge = Edge(
         CAMERA.project(np.column_stack([curve, np.zeros(len(curve))])),
         curve,
@@ -55,7 +60,9 @@ def _told(mirrored: bool, wall: float = WALL_MM) -> tuple[np.ndarray, np.ndarray
     )
     places = curve - np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
     labels = np.full(len(curve), "body")
-    told = lower_rim_told(_photo(mirrored, wall), CAMERA, edge, places, curve[:, 0] < -20, labels)
+    told = lower_rim_told(
+        _photo(mirrored, wall, side), CAMERA, edge, places, curve[:, 0] < -20, labels
+    )
     return told, curve
 
 
@@ -67,6 +74,15 @@ def test_a_wall_that_is_seen_makes_the_silhouette_the_lower_rim() -> None:
 def test_a_wall_that_mirrors_the_ground_leaves_the_upper_rim() -> None:
     told, curve = _told(mirrored=True)
     assert np.median(told[curve[:, 0] > 70]) < 0.1
+
+
+def test_the_side_of_a_binding_outside_its_face_is_no_wall() -> None:
+    """The wall mirrors the ground, all but the upper 2 mm of what is seen of it."""
+    told, curve = _told(mirrored=True, wall=25.0, side=2.0)
+    assert np.median(told[curve[:, 0] > 70]) < 0.3
+    # a wall of the binding's own colour is broader
+    told, curve = _told(mirrored=False, wall=25.0, side=25.0)
+    assert np.median(told[curve[:, 0] > 90]) > 0.6
 
 
 def test_a_strip_of_wall_narrower_than_the_binding_is_told_too() -> None:

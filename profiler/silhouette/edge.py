@@ -114,7 +114,7 @@ def trace_edge(
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
-    sigma = np.where(clear | carried | closely, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
+    sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
     return Edge(pixels, curve, measured, sigma, plain=clear)
 
 

@@ -142,10 +142,20 @@ def lower_rim_told(
             as_upper[broad] = np.minimum(as_upper[broad], unlike)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
+        # a face that is one colour up to its rim may go on so down the wall: that it is seen tells
+        # nothing of the rim
+        telling = np.clip(np.maximum(*(_varies(look) for look in usual)) / tell, 0.0, 1.0)
+        plainly = np.where(plainly < 0.5, 0.5 - telling * (0.5 - plainly), plainly)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
 
     on_cores(tell_part, np.unique(labels))
     return told
+
+
+def _varies(looks: Array) -> Array:
+    """(M,) log light: how unlike the depths of looks (M, D, 3) are to each other."""
+    varies: Array = np.abs(looks - looks.mean(axis=1, keepdims=True)).mean(axis=(1, 2))
+    return varies
 
 
 def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: float) -> Array:

@@ -19,7 +19,7 @@ CAMERA = Camera(
 )
 
 
-def _photo(mirrored: bool, wall: float, side: float = 0.0) -> np.ndarray:
+def _photo(mirrored: bool, wall: float, side: float = 0.0, plain: bool = False) -> np.ndarray:
     photo = np.full((1200, 1600, 3), GROUND, np.uint8)
 
     def disc(x: float, radius: float, colour: tuple[int, int, int]) -> None:
@@ -31,10 +31,10 @@ def _photo(mirrored: bool, wall: float, side: float = 0.0) -> np.ndarray:
             photo, [np.rint(CAMERA.project(points) * 256).astype(np.int32)], colour, shift=8
         )
 
-    disc(wall, RADIUS, GROUND if mirrored else WALL)
+    disc(wall, RADIUS, GROUND if mirrored else WOOD if plain else WALL)
     # the side of the binding, which only a camera beside it sees
-    disc(side, RADIUS, BINDING)
-    disc(0.0, RADIUS, BINDING)
+    disc(side, RADIUS, WOOD if plain else BINDING)
+    disc(0.0, RADIUS, WOOD if plain else BINDING)
     disc(0.0, RADIUS - 2.5, WOOD)
     noisy = cv2.GaussianBlur(photo, (0, 0), 0.8) + np.random.default_rng(3).normal(
         0, 2, photo.shape
@@ -43,7 +43,7 @@ def _photo(mirrored: bool, wall: float, side: float = 0.0) -> np.ndarray:
 
 
 def _told(
-    mirrored: bool, wall: float = WALL_MM, side: float = 0.0
+    mirrored: bool, wall: float = WALL_MM, side: float = 0.0, plain: bool = False
 ) -> tuple[np.ndarray, np.ndarray]:
     turn = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
     rim = RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
@@ -61,7 +61,7 @@ def _told(
     places = curve - np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
     labels = np.full(len(curve), "body")
     told = lower_rim_told(
-        _photo(mirrored, wall, side), CAMERA, edge, places, curve[:, 0] < -20, labels
+        _photo(mirrored, wall, side, plain), CAMERA, edge, places, curve[:, 0] < -20, labels
     )
     return told, curve
 
@@ -83,6 +83,13 @@ def test_the_side_of_a_binding_outside_its_face_is_no_wall() -> None:
     # a wall of the binding's own colour is broader
     told, curve = _told(mirrored=False, wall=25.0, side=25.0)
     assert np.median(told[curve[:, 0] > 90]) > 0.6
+
+
+def test_one_colour_down_to_the_bench_tells_nothing() -> None:
+    """No binding, and the wall is seen in the face's own colour: it looks nowhere otherwise than
+    inside its upper rim. Before, that was taken for the upper rim without doubt."""
+    told, curve = _told(mirrored=False, plain=True)
+    assert 0.3 < np.median(told[curve[:, 0] > 70]) < 0.7
 
 
 def test_a_strip_of_wall_narrower_than_the_binding_is_told_too() -> None:

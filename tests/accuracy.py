@@ -35,7 +35,7 @@ ROWS = {
     "heights ignored": frozenset({"heights"}),
     "lens ignored": frozenset({"lens"}),
 }
-#: the row in which tuners and strap button are typed as a rule reads them, on samples of our own
+#: the row in which what no card lies on is typed as a rule reads it, on samples of our own
 RULED = "cards and a rule"
 #: the row in which all photos of a folder are measured as one job
 ALL = "all photos"

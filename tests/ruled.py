@@ -21,6 +21,7 @@ def ruled(sample: str) -> dict[str, float]:
     """Part to mm above the bench, as `--height` takes them."""
     body = named(sample)
     tuners, strap, head = [], [], []
+    # the scroll's, which is the head's too
     end = max(float(part.points[:, 0].max()) for part in body.parts)
     middle = (body.stations["nut"] + end) / 2
     for part in body.parts:

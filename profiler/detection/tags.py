@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 from profiler.cores import on_cores
 from profiler.target.tags import dictionary
 
+#: code to (4, 2) px
+Tags = dict[int, NDArray[np.float64]]
+
 #: photos of so many px to the longer side are read at half size first; with so many tags found the
 #: place of the mat is known
 _HALF_SIZE_FROM_PX = 2900
@@ -20,7 +23,7 @@ _WINDOW_PX = 13
 _LEAST_ROUND_PX, _LEAST_AT_HALF_PX, _LEAST_SMALL_PX = 44.0, 64.0, 64.0
 
 
-def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+def find_tags(gray: NDArray[np.uint8]) -> Tags:
     """Find the tags of our family.
 
     Large photos are read at half size, where most tags are still many pixels wide and noise and
@@ -35,26 +38,39 @@ def find_tags(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
         square as printed. A code seen twice is left out: one of them must be false.
     """
     if max(gray.shape) >= _HALF_SIZE_FROM_PX:
-        at_half, whole = on_cores(lambda look: look(gray), (_detect_at_half, _detect_small))
+        looks = on_cores(lambda look: look(gray), (_detect_at_half, _detect_small))
+        (at_half, twice), (whole, also_twice) = looks
         if len(at_half) >= _FEW:
-            return {**whole, **at_half}
-    return _detect(gray)
+            false = twice | also_twice | _elsewhere(at_half, whole)
+            both = {**whole, **at_half}
+            return {code: quad for code, quad in both.items() if code not in false}
+    return _detect(gray)[0]
 
 
-def _detect_at_half(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+def _elsewhere(one: Tags, other: Tags) -> set[int]:
+    """Codes that two looks at a photo see in places further apart than half a tag's side."""
+    return {
+        code
+        for code in one.keys() & other.keys()
+        if np.hypot(*(one[code] - other[code]).mean(axis=0))
+        > 0.5 * np.hypot(*(one[code][1] - one[code][0]))
+    }
+
+
+def _detect_at_half(gray: NDArray[np.uint8]) -> tuple[Tags, set[int]]:
     half = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-    found = _detect(np.asarray(half, dtype=np.uint8), _LEAST_AT_HALF_PX)
-    return {code: corners * 2.0 + 0.5 for code, corners in found.items()}
+    found, twice = _detect(np.asarray(half, dtype=np.uint8), _LEAST_AT_HALF_PX)
+    return {code: corners * 2.0 + 0.5 for code, corners in found.items()}, twice
 
 
-def _detect_small(gray: NDArray[np.uint8]) -> dict[int, NDArray[np.float64]]:
+def _detect_small(gray: NDArray[np.uint8]) -> tuple[Tags, set[int]]:
     return _detect(gray, _LEAST_SMALL_PX, _WINDOW_PX)
 
 
 def _detect(
     gray: NDArray[np.uint8], least_round: float = _LEAST_ROUND_PX, window: int | None = None
-) -> dict[int, NDArray[np.float64]]:
-    """The same at the size it has.
+) -> tuple[Tags, set[int]]:
+    """The same at the size it has, and the codes that were left out because they are seen twice.
 
     `least_round`: px round the smallest tag that is wanted; `window`: px across of the threshold,
     else OpenCV's usual ones.
@@ -75,4 +91,4 @@ def _detect(
         if code in found:
             twice.add(code)
         found[code] = np.asarray(quad, dtype=np.float64).reshape(4, 2)
-    return {code: quad for code, quad in found.items() if code not in twice}
+    return {code: quad for code, quad in found.items() if code not in twice}, twice

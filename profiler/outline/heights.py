@@ -24,9 +24,9 @@ PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
 _ARCHED = 0.03
 #: how much lower than the card the rim is, as a share of what a parabola through the slope under
 #: the card makes of it; an arch that ends in a hollow along the rim, as a raised cosine does, makes
-#: 0.42 to 0.46 (reckoned), one that is flat on top and falls steeply at its edge up to 1.4, and
-#: most are between. One instrument's arch is of one kind: cards share that doubt, and by this share
-#: of it they differ
+#: 0.42 to 0.46 (reckoned), one that is flat on top and falls steeply at its edge up to 1.4 under a
+#: card three quarters out, and most are between. One instrument's arch is of one kind: cards share
+#: that doubt, and by this share of it they differ
 _ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 0.75, 0.35, 0.5
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0
@@ -372,6 +372,8 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
         heights.append((card, card.z - drop, u))
     rim = _rim_by_cards(parts, heights, arch, middle)
     if falls:
+        # all cards alike: those with a large fall have less say in the line, so this is on the safe
+        # side
         shared = float(np.sqrt(1 - _ARCH_DIFFERS**2)) * _ARCH_SHARE_U * sum(falls) / len(cards)
         rim = replace(rim, u=float(np.hypot(rim.u, shared)))
     return _typed("body", typed, rim, middle), arch

@@ -67,10 +67,10 @@ _BEYOND_U_SHARE = 0.05
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
-#: points on either side of a stretch that it may touch
-_BESIDE_POINTS = 3
 #: and if so much of what goes on was measured
 _LEADS_ON = 0.7
+#: points on either side of a stretch that it may touch
+_BESIDE_POINTS = 3
 
 
 def mended(
@@ -257,7 +257,8 @@ def _across(
 
 def _runs_into(stretch: Stretch, on_mat: Array) -> bool:
     """Whether a stretch meets what of the edge (N, 2) mm it does not replace: then it has gone on
-    from a spur of the silhouette, along the rim that it came by."""
+    from a spur of the silhouette, along the rim that it came by. What another stretch will replace
+    counts as well: a spur may keep its neighbour from being mended."""
     n = len(on_mat)
     count = n - (stretch.last - stretch.first) % n - 2 * _BESIDE_POINTS
     if count < 2 or len(stretch.on_mat) < 2:

@@ -186,11 +186,14 @@ def look(name: str, pixels: NDArray[np.uint8]) -> View:
 
     Raises:
         NoMat: there is none.
-        FromTheSide: most of them stand upright.
+        FromTheSide: most of what is seen of them stands upright.
     """
     gray = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     tags = find_tags(gray)
-    if sum(code >= UPRIGHT_CODE_START for code in tags) > len(tags) / 2:
+    # what lies is seen as slivers from the side, and there may be more of it
+    areas = {code: cv2.contourArea(quad.astype(np.float32)) for code, quad in tags.items()}
+    standing = sum(area for code, area in areas.items() if code >= UPRIGHT_CODE_START)
+    if standing > sum(areas.values()) / 2:
         raise FromTheSide(name)
     if not any(code < CARD_CODE_START for code in tags):
         raise NoMat(name)

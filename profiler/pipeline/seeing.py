@@ -24,7 +24,7 @@ from profiler.silhouette.fine import fine_border
 from profiler.silhouette.ground import Lighting, Plan, uncovered_targets
 from profiler.silhouette.hand import cut_areas
 from profiler.silhouette.inked import print_divisor
-from profiler.silhouette.mask import Silhouette, departure, find_silhouette
+from profiler.silhouette.mask import Silhouette, departure, find_silhouette, painted
 from profiler.silhouette.rings import rings_of
 from profiler.silhouette.strokes import CutOut, Stroke
 
@@ -115,7 +115,8 @@ def see_edge(
         camera = scene.cameras[0]
         divisor = print_divisor(lighting, plan)
         closer = closer_look(pixels, camera, scene.lying, plan)
-        fine = fine_border(plan, lighting, seen.silhouette.mask, closer)
+        left_alone = [*cut_areas(cut, camera), *hidden_by_cards(scene)]
+        fine = fine_border(plan, lighting, seen.silhouette.mask, closer, painted(plan, left_alone))
         edge = trace_edge(pixels, camera, plan, seen.silhouette, divisor, fine)
         return Traced(edge, seen.findings)
 

@@ -16,7 +16,8 @@ Array = NDArray[np.float64]
 _LONGEST_BRIDGE = 65
 #: a bridge further from the rough contour cuts off what is there, mm: a binding is narrower
 _FARTHEST_BRIDGE_MM = 3.2
-#: and one further outside of it fills more than a bite of black print out of black wood, mm
+#: and one further outside of it fills more than a bite of black print out of black wood, mm: a
+#: guess, a tag's frame is 3 to 4 wide
 _DEEPEST_BITE_MM = 5.0
 #: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
 #: unlike the ground beside it by more than this: log light, the print divided out
@@ -49,7 +50,7 @@ def carried_across(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, ND
         inner = (a + np.arange(1, gap)) % n
         bridge = hermite_at(curve[a], curve[b], leave, arrive, t)
         # on the way anticlockwise outward lies to the right
-        ahead = (curve[b] - curve[a]) / max(chord, 1e-9)
+        ahead = (curve[b] - curve[a]) / chord
         outward = (bridge - curve[inner]) @ np.array([ahead[1], -ahead[0]])
         if outward.min() < -_FARTHEST_BRIDGE_MM or outward.max() > _DEEPEST_BITE_MM:
             continue

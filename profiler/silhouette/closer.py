@@ -65,6 +65,7 @@ def closer_look(
             origin,
             cell,
             _BLUR_PX / max(px_per_cell, 0.2),
+            plan.stack,
         )
 
     return look

@@ -58,6 +58,8 @@ _SOME_BLACK = 0.3
 _PATTERN_MM, _PATTERN_SPREAD, _PATTERN_SEEN = 1.3, 0.25, (0.5, 0.2)
 #: log light beyond the slack that speaks as loudly as a cell can
 _SHADE_LOUD, _HUE_LOUD = 0.35, 0.2
+#: linear light below which steps are noise
+NOISE_LIGHT = 0.004
 #: what it costs to call a cell instrument, of what it costs to call an impossible cell ground
 _INSTRUMENT = 0.22
 #: what a border costs per cell of this size where nothing is seen: cells count by area, borders
@@ -268,7 +270,7 @@ def _laid(window: _Window) -> Mask:
     own = np.log(share + _BARE_DARK)
     shown = np.log(seen + _BARE_DARK)
     ground_cost = np.maximum(ground_cost, _pattern_missing(shown, own, plan, window.wrong))
-    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + 0.004)
+    raw = np.log(cv2.GaussianBlur(plan.light, (0, 0), plan.blur) + NOISE_LIGHT)
     bare = shown - own
     border_cost = _BORDER * _BORDER_MM / plan.cell
     borders = border_costs(raw, bare, own, border_cost)

@@ -9,13 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
-from skimage.measure import find_contours
 
-from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
+from profiler.geometry.curves import evenly_spaced, outward_normals
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
 from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
-from profiler.silhouette.fine import FineBorder
+from profiler.silhouette.fine import FineBorder, outer_contour
 from profiler.silhouette.ground import TINT, Plan
 from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
 from profiler.silhouette.mask import Silhouette
@@ -93,9 +92,9 @@ def trace_edge(
     """
     rough = plan.to_mat(_contour(silhouette.mask)) if fine is None else fine.contour
     curve = evenly_spaced(rough, SPACING_MM)
+    closely = _looked_at_closely(plan, fine, curve)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
-        closely = _looked_at_closely(plan, fine, curve)
         offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor, closely)
         agreed = found & _agrees(offsets)
         clear = _clear_of_print(plan, curve, normals)
@@ -190,10 +189,7 @@ def _clear_of_print(plan: Plan, curve: Array, normals: Array) -> NDArray[np.bool
 def _contour(mask: NDArray[np.bool_]) -> Array:
     """(N, 2) column, row: the mask's outer contour, anticlockwise with rows counted upwards."""
     soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), 1.0)
-    padded = np.pad(soft, 1)
-    longest = max(find_contours(padded, 0.5), key=len)
-    curve = longest[:-1, ::-1] - 1.0
-    return np.ascontiguousarray(curve if signed_area(curve) > 0 else curve[::-1])
+    return outer_contour(np.asarray(soft, dtype=np.float32))
 
 
 def _edge_offsets(
@@ -231,9 +227,9 @@ def _edge_offsets(
         proportion, hue = _steepness_and_hue(np.log(left + _DARK))
         by_proportion[rows] = np.minimum(by_proportion[rows], proportion - PRINT_RESIDUE * own)
         by_hue[rows] = np.minimum(by_hue[rows], hue - PRINT_RESIDUE * own)
-        # beside print the rough contour was laid closely
-        near = np.where(closely[rows], _REACH_CLOSELY_MM, _REACH_ON_PRINT_MM)
-        doubtful[rows] |= np.abs(t) > near[:, None]
+        # beside print the rough contour was laid with care, or pixel by pixel
+        reach_mm = np.where(closely[rows], _REACH_CLOSELY_MM, _REACH_ON_PRINT_MM)
+        doubtful[rows] |= np.abs(t) > reach_mm[:, None]
     is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
     is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION, _OUTERMOST_HUE)
     is_peak &= ~doubtful

@@ -9,7 +9,7 @@ which finds the thing; this finds its shape.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -19,7 +19,7 @@ from skimage.measure import find_contours
 from profiler.cores import on_cores
 from profiler.geometry.curves import signed_area
 from profiler.silhouette.closer import TIMES, Box, Closer, magnified, smoothly_magnified
-from profiler.silhouette.cut import border_costs, cheapest_border
+from profiler.silhouette.cut import NOISE_LIGHT, border_costs, cheapest_border
 from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.inked import Divisor, print_divisor
 from profiler.silhouette.winding import winding
@@ -30,8 +30,11 @@ Mask = NDArray[np.bool_]
 
 #: so far out and in from where it was the border may move, mm
 _OUTWARD_MM, _INWARD_MM = 1.6, 2.0
-#: cells round a place that its pixels' neighbours are taken from
-_MARGIN = 8
+#: so far round a place its pixels' neighbours are taken from, mm; longer ones are settled part by
+#: part, mm
+_MARGIN_MM, _LONGEST_MM = 5.0, 200.0
+# What follows are guesses, tried on rendered photos; the result hardly changes where one is half as
+# large again.
 #: bare ground is ground no nearer than so far from the mask, mm, and no darker print than this
 #: share of tint; its light is that of the ground so near, mm, sigma
 _CLEAR_MM, _BRIGHT, _NEAR_MM = 0.9, 0.5, 2.0
@@ -44,14 +47,19 @@ _DARK = 0.3
 #: log light with that added: a contact shadow may be darker by this than the ground beside it, and
 #: a blurred print brighter; beyond that, shade and hue of ground stray by these (sigma)
 _DARKER, _BRIGHTER, _SHADE_STRAYS, _HUE_STRAYS = 0.15, 0.05, 0.2, 0.1
-#: what a pixel costs at most that is no ground, and one that is no instrument, in half squares of
-#: sigmas; and what a border costs per pixel where nothing is seen
-_NO_GROUND, _NO_INSTRUMENT, _BORDER = 4.0, 1.0, 4.0
+#: what a pixel costs at most that is no ground, where the print is not known, and one that is no
+#: instrument, in half squares of sigmas
+_NO_GROUND, _UNKNOWN, _NO_INSTRUMENT = 4.0, 0.5, 1.0
+#: what a border costs per pixel of this size where nothing is seen: pixels count by area, borders
+#: by length
+_BORDER, _BORDER_MM = 4.0, 0.35
 #: the instrument's look is that of what lies deeper than this inside the mask, mm, so near, mm,
 #: sigma; as log light with this share of tint's added it strays by at least this
 _CORE_MM, _CORE_NEAR_MM, _CORE_DARK, _CORE_STRAYS = 1.0, 3.0, 0.1, 0.12
 #: unlike the instrument's look from so many squared sigmas on; and what a pixel costs that is like
 _UNLIKE, _LIKE_COST = 3.0, 0.1
+#: what the cut severs is given back if it is as large as this, mm²
+_SEVERED_MM2 = 12.0
 #: px, sigma: the border's corners are rounded by this, and the mask's cells where it is left alone
 _SOFT = 1.0
 
@@ -69,7 +77,9 @@ class FineBorder:
     closely: Mask
 
 
-def fine_border(plan: Plan, lighting: Lighting, mask: Mask, closer: Closer) -> FineBorder:
+def fine_border(
+    plan: Plan, lighting: Lighting, mask: Mask, closer: Closer, settled: Mask | None = None
+) -> FineBorder:
     """The border of a mask, laid anew where it winds.
 
     Args:
@@ -77,24 +87,22 @@ def fine_border(plan: Plan, lighting: Lighting, mask: Mask, closer: Closer) -> F
         lighting: of the ground.
         mask: (H, W) the instrument, in one piece.
         closer: a closer look at the photo.
+        settled: (H, W) cells that are not asked again: what a person cut out, cards.
     """
     out = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
     into = cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
-    closely = winding(mask, plan.cell) & (out < _OUTWARD_MM) & (into < _INWARD_MM) & plan.seen
-    # what lies side by side is settled together
-    _, groups, stats, _ = cv2.connectedComponentsWithStats(
-        cv2.dilate(closely.astype(np.uint8), np.ones((5, 5), np.uint8))
-    )
-    h, w = mask.shape
+    closely = winding(mask, plan.cell) & (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    closely &= plan.seen & (plan.printed > 0)
+    if settled is not None:
+        closely &= ~settled
 
-    def anew(number: int) -> tuple[Box, Mask, Mask]:
-        x, y, columns, rows, _ = stats[number].tolist()
-        box = (
-            slice(max(y - _MARGIN, 0), min(y + rows + _MARGIN, h)),
-            slice(max(x - _MARGIN, 0), min(x + columns + _MARGIN, w)),
-        )
-        mine = magnified(closely[box] & (groups[box] == number))
-        near = replace(closer(box), stack=plan.stack)
+    def anew(some: tuple[Box, Mask]) -> tuple[Box, Mask, Mask]:
+        inner, cells = some
+        box = _wider(inner, round(_MARGIN_MM / plan.cell), mask.shape)
+        mine = np.zeros_like(closely[box])
+        mine[_within(inner, box)] = cells
+        asked = magnified(mine)
+        near = closer(box)
         place = _Place(
             near,
             print_divisor(lighting, near),
@@ -102,14 +110,72 @@ def fine_border(plan: Plan, lighting: Lighting, mask: Mask, closer: Closer) -> F
             smoothly_magnified(out[box]),
             smoothly_magnified(into[box]),
         )
-        return box, mine, _settled(place, magnified(mask[box]), mine)
+        return box, asked, _settled(place, magnified(mask[box]), asked)
 
-    fine = magnified(mask)
-    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable") + 1
-    for box, mine, settled in on_cores(anew, order.tolist()):
+    was = magnified(mask)
+    fine = was.copy()
+    for box, asked, anew_there in on_cores(anew, _together(closely, plan.cell)):
         finer = tuple(slice(side.start * TIMES, side.stop * TIMES) for side in box)
-        fine[finer] = np.where(mine, settled, fine[finer])
+        fine[finer] = np.where(asked, anew_there, fine[finer])
+    fine = _in_one_piece(fine, was, _SEVERED_MM2 * (TIMES / plan.cell) ** 2)
     return FineBorder(_contour(plan, mask, fine, closely), closely)
+
+
+def _together(closely: Mask, cell: float) -> list[tuple[Box, Mask]]:
+    """What is settled together, the largest first: rows and columns, and which of their cells.
+    Groups that lie side by side, and long ones in parts."""
+    near = cv2.dilate(closely.astype(np.uint8), np.ones((5, 5), np.uint8))
+    count, groups, stats, _ = cv2.connectedComponentsWithStats(near)
+    longest = max(round(_LONGEST_MM / cell), 1)
+    found = []
+    for number in range(1, count):
+        x, y, columns, rows, _ = stats[number].tolist()
+        for top in range(y, y + rows, longest):
+            for left in range(x, x + columns, longest):
+                bottom, right = min(top + longest, y + rows), min(left + longest, x + columns)
+                box = slice(top, bottom), slice(left, right)
+                cells = closely[box] & (groups[box] == number)
+                if cells.any():
+                    found.append((box, cells))
+    return sorted(found, key=lambda some: -some[1].size)
+
+
+def _wider(box: Box, by: int, shape: tuple[int, ...]) -> Box:
+    """A box with so many cells more on each side, as far as there are any."""
+    rows, columns = (
+        slice(max(side.start - by, 0), min(side.stop + by, size))
+        for side, size in zip(box, shape, strict=True)
+    )
+    return rows, columns
+
+
+def _within(inner: Box, box: Box) -> Box:
+    """The inner box, counted from where the other one begins."""
+    rows, columns = (
+        slice(a.start - b.start, a.stop - b.start) for a, b in zip(inner, box, strict=True)
+    )
+    return rows, columns
+
+
+def _in_one_piece(fine: Mask, was: Mask, least: float) -> Mask:
+    """The fine mask, what ties its pieces to the largest given back: a bright shaft that looks like
+    ground, under a button that does not. `least`: cells of the smallest piece that counts."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(fine.astype(np.uint8))
+    areas = stats[:, cv2.CC_STAT_AREA].copy()
+    areas[0] = 0
+    severed = np.flatnonzero(areas >= least)
+    severed = severed[severed != int(np.argmax(areas))]
+    if not len(severed):
+        return fine
+    lost = was & ~fine
+    _, gaps = cv2.connectedComponents(lost.astype(np.uint8))
+
+    def beside(piece: Mask) -> set[int]:
+        touched = gaps[cv2.dilate(piece.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0]
+        return set(np.unique(touched).tolist()) - {0}
+
+    ties = beside(labels == int(np.argmax(areas))) & beside(np.isin(labels, severed))
+    return np.asarray(fine | np.isin(gaps, list(ties)))
 
 
 @dataclass(frozen=True)
@@ -136,7 +202,8 @@ def _settled(place: _Place, was: Mask, asked: Mask) -> Mask:
     floor = _DARK * place.lit
     seen = np.log(place.near.light + floor)
     bare = np.log(place.lit * share + floor)
-    clear = (place.out > _CLEAR_MM) & place.near.seen & ~unknown & (share.mean(axis=2) > _BRIGHT)
+    clear = (place.out > _CLEAR_MM) & place.near.seen & (place.near.printed > 0)
+    clear &= ~unknown & (share.mean(axis=2) > _BRIGHT)
     light = _light_near(seen - bare, clear, place.near.cell)
     # a shadow takes the same share of what was added
     shaded = np.exp(light)
@@ -148,14 +215,14 @@ def _settled(place: _Place, was: Mask, asked: Mask) -> Mask:
     hue = ((left - shade[..., None]) ** 2).sum(axis=2)
     shade = shade - np.clip(shade, -_DARKER, _BRIGHTER)
     no_ground = 0.5 * ((shade / _SHADE_STRAYS) ** 2 + hue / _HUE_STRAYS**2)
-    no_ground[unknown] = np.minimum(no_ground[unknown], 0.5 * _NO_INSTRUMENT)
-    raw = np.log(place.near.light + 0.004)
+    no_ground[unknown] = np.minimum(no_ground[unknown], _UNKNOWN)
+    raw = np.log(place.near.light + NOISE_LIGHT)
     return cheapest_border(
         asked,
         was,
         np.minimum(no_ground, _NO_GROUND).astype(np.float32),
         _NO_INSTRUMENT * _unlike_inside(place),
-        border_costs(raw, left, ground, _BORDER),
+        border_costs(raw, left, ground, _BORDER * _BORDER_MM / place.near.cell),
     )
 
 
@@ -163,7 +230,8 @@ def _print(place: _Place, asked: Mask) -> tuple[Image, Mask]:
     """(h, w, 3) light of the print beside bare tint round what is asked, and (h, w) where it is
     not known."""
     near = place.near
-    wanted = cv2.dilate(asked.astype(np.uint8), np.ones((4 * _MARGIN + 1,) * 2, np.uint8)) > 0
+    reach = 2 * round(_MARGIN_MM / near.cell) + 1
+    wanted = cv2.dilate(asked.astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
     share = np.ones((*asked.shape, 3), dtype=np.float32)
     unknown = np.zeros(asked.shape, dtype=bool)
     rows, columns = np.nonzero(wanted)
@@ -212,8 +280,14 @@ def _contour(plan: Plan, mask: Mask, fine: Mask, closely: Mask) -> Array:
     cells = np.asarray(cv2.GaussianBlur(mask.astype(np.float32), (0, 0), _SOFT), np.float32)
     coarse = smoothly_magnified(cells)[part]
     share = cv2.GaussianBlur(magnified(closely)[part].astype(np.float32), (0, 0), 2.0 * _SOFT)
-    level = np.pad(coarse + share * (soft - coarse), 1)
-    curve = max(find_contours(level, 0.5), key=len)[:-1, ::-1] - 1.0 + low[::-1]
-    curve = curve if signed_area(curve) > 0 else curve[::-1]
+    curve = outer_contour(coarse + share * (soft - coarse)) + low[::-1]
     # the finer pixels' first one lies before the first cell's middle
     return plan.to_mat((curve + 0.5) / TIMES - 0.5)
+
+
+def outer_contour(level: Image) -> Array:
+    """(N, 2) column, row: where a soft mask (H, W) is half, its longest contour, closed,
+    anticlockwise with rows counted upwards."""
+    longest = max(find_contours(np.pad(level, 1), 0.5), key=len)
+    curve = longest[:-1, ::-1] - 1.0
+    return np.ascontiguousarray(curve if signed_area(curve) > 0 else curve[::-1])

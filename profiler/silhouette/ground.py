@@ -446,7 +446,8 @@ def robust_surface(where: Array, values: Array, count: int, shaded: bool = False
         values: (N,) what is seen there.
         count: terms of the polynomial.
         shaded: whether the values are log light, which shadows can only lower: where the light is
-            brighter than the surface it is the surface that is wrong.
+            brighter than the surface it is mostly the surface that is wrong. A glare or a patch of
+            sun on a target pulls it up a little: by no more than one of least absolute deviations.
     """
     design = _terms(where[:, 0], where[:, 1], count)
     weight = np.ones(len(values))

@@ -100,6 +100,12 @@ def _mean_of_colours(looks: Array) -> Array:
     return mean
 
 
+def variety(looks: Array) -> Array:
+    """(M,) log light: how unlike the depths of looks (M, D, 3) are to each other."""
+    unlike: Array = np.abs(looks - looks.mean(axis=1, keepdims=True)).mean(axis=(1, 2))
+    return unlike
+
+
 def ends_there(outside: Array, usual: Looks, count: int) -> Array:
     """(...) how plainly the looks end: how unlike the light (..., B, 3) just outside is to the
     outermost `count` depths of the more alike of two usual looks.

@@ -182,7 +182,7 @@ def departure(
     look = Look(shade, hue, plan.light, steps, ~other, (plan.printed & WHITE) > 0)
     whole = target & ~covered if bare is None else target & bare & ~covered
     hidden = hidden_by_its_like(
-        look, departed, covered & ~unsure, _painted(plan, cards), whole, on_mat, plan.cell
+        look, departed, covered & ~unsure, painted(plan, cards), whole, on_mat, plan.cell
     )
     if fence and hidden.any():
         # of its grain, too, an instrument of the ground's colour has steps: they tell no wall
@@ -209,7 +209,7 @@ def _in_shown_light(
     return np.asarray((near > _SHOWN_SHARE) & alike)
 
 
-def _painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
+def painted(plan: Plan, areas: Sequence[NDArray[np.float64]]) -> NDArray[np.bool_]:
     """(H, W): the cells in areas, (K, 2) mm each, mat frame."""
     painted = np.zeros(plan.printed.shape, dtype=np.uint8)
     for area in areas:
@@ -399,14 +399,13 @@ def find_silhouette(
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
-    wrong[_painted(plan, cut_out)] = 0
+    wrong[painted(plan, cut_out)] = 0
     joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(1.2 / plan.cell)), np.uint8)
     # at the mat's own rim the light is least known, and nobody lays a second thing half off it
-    on_mat = (plan.printed > 0).astype(np.uint8)
-    inner = cv2.erode(
-        on_mat, disc(_RIM_MM / plan.cell), borderType=cv2.BORDER_CONSTANT, borderValue=(0,)
-    )
-    rim = inner == 0
+    on_mat, edge = (plan.printed > 0).astype(np.uint8), disc(_RIM_MM / plan.cell)
+    off = cv2.erode(on_mat, edge) == 0
+    # and the mat ends where the plan does
+    rim = cv2.erode(on_mat, edge, borderType=cv2.BORDER_CONSTANT, borderValue=(0,)) == 0
     found = main_thing(joined, plan.cell, _OWN_PIECE_MM, _LEAST_PIECE_MM2, rim)
     if found is None:
         return None
@@ -414,7 +413,7 @@ def find_silhouette(
     others: list[tuple[float, bool]] = []
     pieces = np.zeros(body.shape, dtype=bool)
     for size, piece in apart_from_it:
-        others.append((size, bool((piece & rim).any())))
+        others.append((size, bool((piece & off).any() or rim[piece].all())))
         pieces |= piece
     body = filled(
         cv2.morphologyEx(body.astype(np.uint8), cv2.MORPH_CLOSE, disc(1.0 / plan.cell)) > 0

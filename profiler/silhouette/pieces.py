@@ -6,6 +6,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+#: half the width of what may be a frayed edge of the mat: pegs and buttons are 6 mm wide and more
+_FRAYED_MM = 2.5
+
 
 def main_thing(
     joined: NDArray[np.uint8],
@@ -21,7 +24,7 @@ def main_thing(
         cell: mm.
         own_mm: a small piece so near is the thing's own: a tuner behind a bright shaft.
         least_mm2: smaller pieces are left out of account.
-        rim: (H, W) where the ground ends: a small piece that lies there whole is a frayed edge of
+        rim: (H, W) where the ground ends: a narrow piece that lies there whole is a frayed edge of
             it, and no thing's own.
 
     Returns:
@@ -43,11 +46,19 @@ def main_thing(
         if (piece & body).any():
             continue
         own = areas[label - 1] < 0.05 * areas[main - 1] and bool((piece & near).any())
-        if own and not (rim is not None and rim[piece].all()):
+        if own and not (rim is not None and _frayed(piece, rim, cell)):
             body |= tied(piece, body, cell)
         else:
             apart.append((float(areas[label - 1]), piece))
     return body, apart
+
+
+def _frayed(piece: NDArray[np.bool_], rim: NDArray[np.bool_], cell: float) -> bool:
+    """Whether a piece lies on the ground's rim and is narrower than any button."""
+    if not rim[piece].all():
+        return False
+    into = cv2.distanceTransform(np.pad(piece, 1).astype(np.uint8), cv2.DIST_L2, 5)
+    return float(into.max()) * cell < _FRAYED_MM
 
 
 def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:

@@ -23,6 +23,7 @@ from profiler.silhouette.looks import (
     look_inward,
     unlike_either,
     usual_looks,
+    variety,
 )
 
 Array = NDArray[np.float64]
@@ -56,8 +57,8 @@ def _depths() -> Array:
 
 
 def look_inside(photo: NDArray[np.uint8], camera: Camera, edge: Edge) -> Array:
-    """(N, D, 3) log light inside the silhouette, deeper than a rim's look by a binding's side: it
-    stays as it is however the rims are told."""
+    """(N, E, 3) log light inside the silhouette: a rim's look at its `_depths`, and deeper by a
+    binding's side. It stays as it is however the rims are told."""
     normals = outward_normals(edge.on_mat, 2.5)
     deeper = np.arange(_FROM_MM, _TO_MM + _BINDING_MM, _STEP_MM)
     return look_inward(photo, camera, edge.on_mat, normals, deeper)
@@ -144,18 +145,12 @@ def lower_rim_told(
         plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
         # a face that is one colour up to its rim may go on so down the wall: that it is seen tells
         # nothing of the rim
-        telling = np.clip(np.maximum(*(_varies(look) for look in usual)) / tell, 0.0, 1.0)
+        telling = np.clip(np.maximum(*(variety(look) for look in usual)) / tell, 0.0, 1.0)
         plainly = np.where(plainly < 0.5, 0.5 - telling * (0.5 - plainly), plainly)
         told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
 
     on_cores(tell_part, np.unique(labels))
     return told
-
-
-def _varies(looks: Array) -> Array:
-    """(M,) log light: how unlike the depths of looks (M, D, 3) are to each other."""
-    varies: Array = np.abs(looks - looks.mean(axis=1, keepdims=True)).mean(axis=(1, 2))
-    return varies
 
 
 def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: float) -> Array:

@@ -37,3 +37,12 @@ def test_a_small_tag_is_read_beside_large_ones(code: int) -> None:
             [x - 0.5, y - 0.5]
         )
         assert np.abs(found[each] - square).max() < 2.5
+
+
+def test_a_code_that_each_look_sees_elsewhere_is_left_out() -> None:
+    """A small tag is seen at full size only, another of the same code at both: one is false."""
+    large = {code: (200 + 240 * code, 300 + 97 * code, SIDE_PX) for code in range(8)}
+    photo = _laid(large)
+    again = _laid({3: (2600, 900, SMALL_PX)})
+    photo[850:980, 2550:2680] = again[850:980, 2550:2680]
+    assert set(find_tags(photo)) == set(large) - {3}

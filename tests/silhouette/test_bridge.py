@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from profiler.geometry.curves import outward_normals
 from profiler.optics.camera import Camera, Pose
@@ -33,6 +34,14 @@ def test_a_knob_is_not_bridged() -> None:
     bridged, carried = carried_across(seen, ~np.isin(np.arange(N), RUN))
     assert not carried.any()
     assert (bridged == seen).all()
+
+
+@pytest.mark.parametrize(("deep", "bridged"), [(4.0, True), (6.0, False), (-4.0, False)])
+def test_a_bite_is_bridged_deeper_than_what_stands_out(deep: float, bridged: bool) -> None:
+    seen = CIRCLE.copy()
+    seen[RUN] *= 1 - deep / RADIUS * np.sin(np.linspace(0, np.pi, len(RUN)))[:, None]
+    _, carried = carried_across(seen, ~np.isin(np.arange(N), RUN))
+    assert carried.any() == bridged
 
 
 def _told(colour: int, known: bool = True) -> np.ndarray:

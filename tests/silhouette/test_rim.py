@@ -87,7 +87,7 @@ def test_the_side_of_a_binding_outside_its_face_is_no_wall() -> None:
 
 def test_one_colour_down_to_the_bench_tells_nothing() -> None:
     """No binding, and the wall is seen in the face's own colour: it looks nowhere otherwise than
-    inside its upper rim. Before, that was taken for the upper rim without doubt."""
+    inside its upper rim, whichever rim that is."""
     told, curve = _told(mirrored=False, plain=True)
     assert 0.3 < np.median(told[curve[:, 0] > 70]) < 0.7
 

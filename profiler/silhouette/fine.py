@@ -115,8 +115,8 @@ def fine_border(
     was = magnified(mask)
     fine = was.copy()
     for box, asked, anew_there in on_cores(anew, _together(closely, plan.cell)):
-        finer = tuple(slice(side.start * TIMES, side.stop * TIMES) for side in box)
-        fine[finer] = np.where(asked, anew_there, fine[finer])
+        there = fine[_finer(box)]
+        there[asked] = anew_there[asked]
     fine = _in_one_piece(fine, was, _SEVERED_MM2 * (TIMES / plan.cell) ** 2)
     return FineBorder(_contour(plan, mask, fine, closely), closely)
 
@@ -149,6 +149,12 @@ def _wider(box: Box, by: int, shape: tuple[int, ...]) -> Box:
     return rows, columns
 
 
+def _finer(box: Box) -> Box:
+    """The same place in the closer look's pixels."""
+    rows, columns = (slice(side.start * TIMES, side.stop * TIMES) for side in box)
+    return rows, columns
+
+
 def _within(inner: Box, box: Box) -> Box:
     """The inner box, counted from where the other one begins."""
     rows, columns = (
@@ -163,8 +169,8 @@ def _in_one_piece(fine: Mask, was: Mask, least: float) -> Mask:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(fine.astype(np.uint8))
     areas = stats[:, cv2.CC_STAT_AREA].copy()
     areas[0] = 0
-    severed = np.flatnonzero(areas >= least)
-    severed = severed[severed != int(np.argmax(areas))]
+    main = int(np.argmax(areas))
+    severed = np.setdiff1d(np.flatnonzero(areas >= least), main)
     if not len(severed):
         return fine
     lost = was & ~fine
@@ -174,7 +180,7 @@ def _in_one_piece(fine: Mask, was: Mask, least: float) -> Mask:
         touched = gaps[cv2.dilate(piece.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0]
         return set(np.unique(touched).tolist()) - {0}
 
-    ties = beside(labels == int(np.argmax(areas))) & beside(np.isin(labels, severed))
+    ties = beside(labels == main) & beside(np.isin(labels, severed))
     return np.asarray(fine | np.isin(gaps, list(ties)))
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.button import button_seen
+from profiler.outline.halves import with_whole_buttons
 from profiler.outline.heights import (
     ButtonSeen,
     EdgeHeight,
@@ -84,6 +85,7 @@ def rims_of(
     """
     camera = scene.cameras[index]
     parts = parts_of(edge.on_mat)
+    edge = with_whole_buttons(edge, camera, parts)
     count = len(edge.on_mat)
     if ignore_heights:
         flat = flat_heights()

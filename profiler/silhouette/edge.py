@@ -13,9 +13,13 @@ from scipy.ndimage import gaussian_filter1d, median_filter
 from profiler.geometry.curves import evenly_spaced, outward_normals
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
-from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
+from profiler.silhouette.bridge import (
+    carried_across,
+    cuts_off_more_than_ground,
+    filled_notches,
+)
 from profiler.silhouette.fine import FineBorder, outer_contour
-from profiler.silhouette.ground import TINT, Plan
+from profiler.silhouette.ground import TARGET, TINT, Plan
 from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
 from profiler.silhouette.mask import Silhouette
 
@@ -110,10 +114,12 @@ def trace_edge(
         carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
+    curve, filled = filled_notches(curve, _on_white(plan, curve))
+    measured &= ~filled
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
-    sigma = np.where(clear | carried, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
+    sigma = np.where((clear | carried) & ~filled, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
     return Edge(pixels, curve, measured, sigma, plain=clear)
 
 
@@ -184,6 +190,12 @@ def _clear_of_print(plan: Plan, curve: Array, normals: Array) -> NDArray[np.bool
     """(N,) whether only bare tint is printed at each point (N, 2) mm and just outside it."""
     both = np.stack([curve, curve + normals * 1.2])
     return np.asarray((plan.at(plan.printed, both) == TINT).all(axis=0))
+
+
+def _on_white(plan: Plan, curve: Array) -> NDArray[np.bool_]:
+    """(N,) whether white, and no target, is printed at each point (N, 2) mm."""
+    printed = plan.at(plan.printed, curve)
+    return np.asarray((printed & TARGET == 0) & (printed != TINT) & (printed > 0))
 
 
 def _contour(mask: NDArray[np.bool_]) -> Array:

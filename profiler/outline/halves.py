@@ -1,10 +1,10 @@
 """What print hides of one half of a tuner button, told by its other half.
 
 Turned as it may be, a button is alike on both sides of its shaft: half a turn about the shaft lays
-it on itself. Seen from above, from nowhere far aside, so is its outline. A white button over a white
-seam, or chrome that mirrors a tag, loses a bite or all of one half; the other half says how it goes.
-Only bites are filled: where a half stands out too far, it is as likely the other one that lacks
-something.
+it on itself. Seen from above, from nowhere far aside, so is its outline. A white button over a
+white seam, or chrome that mirrors a tag, loses a bite or all of one half; the other half says how
+it goes. Only bites are filled: where a half stands out too far, it is as likely the other one that
+lacks something.
 """
 
 from __future__ import annotations

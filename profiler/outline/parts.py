@@ -44,6 +44,8 @@ _FOR_GOOD_MM = 10
 #: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
 #: points than this, else it is a horn
 _OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
+#: no more points than this that go on along the neck are the corner between it and the body
+_CORNER_POINTS = 6
 #: what a hand moved by less than this is still the same part, mm
 _SAME_PART_MM = 12.0
 
@@ -113,6 +115,7 @@ def split(outline: Array) -> Parts:
     labels[(out & near_tail) | bump_at_tail(points)] = "button"
     _give_back_horns(labels)
     _give_back_shoulders(labels, points, join)
+    _carry_on_neck(labels, points, join)
     half = np.where(trunk_width > 0, trunk_width / 2, full / 2)
     tuners = points[labels == "tuners", 0]
     along = float(tuners.min() + tuners.max()) / 2 if len(tuners) else None
@@ -169,6 +172,26 @@ def _give_back_shoulders(labels: NDArray[np.str_], points: Array, join: float) -
             shoulder = ends[: int(np.argmin(out))]
             if len(shoulder) < _LONGEST_SHOULDER:
                 labels[shoulder] = "body"
+
+
+def _carry_on_neck(labels: NDArray[np.str_], points: Array, join: float) -> None:
+    """What goes on straight along the neck's side is the fretboard's edge: on one side it may be
+    seen further down than on the other, past a cutaway or where the wall's foot lies open."""
+    n = len(labels)
+    for run in runs_of(labels == "neck"):
+        if len(run) < _LEAST_NECK_MM / 2:
+            continue
+        for ends, step in ((run, -1), (run[::-1], 1)):
+            if points[ends[0], 0] > join + _LEAST_NECK_MM / 2:
+                continue
+            ahead = (ends[0] + step * np.arange(1, _LONGEST_SHOULDER + 1)) % n
+            middle, along = straight_through(points[ends[: int(_LEAST_NECK_MM)]])
+            away = points[ahead] - middle
+            off = np.abs(away @ np.array([-along[1], along[0]])) > _OFF_THE_NECK_MM
+            off |= labels[ahead] != "body"
+            on = int(np.argmax(off)) if off.any() else 0
+            if on > _CORNER_POINTS:
+                labels[ahead[:on]] = "neck"
 
 
 def rough_frame(outline: Array) -> Frame2D:

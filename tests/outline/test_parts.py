@@ -83,3 +83,20 @@ def test_a_scroll_behind_a_narrower_pegbox_is_headstock_and_no_tuner() -> None:
     x, y = points.T
     assert (parts.labels[x > 576] == "headstock").all()
     assert (parts.labels[(np.abs(y) > 24) & (x > 450)] == "tuners").all()
+
+
+@pytest.mark.parametrize("further", [20.0, 2.0])
+def test_the_fretboards_edge_is_the_necks_as_far_down_as_it_is_seen(further: float) -> None:
+    """On one side it is seen past where the body's other shoulder ends; 2 mm are the corner's."""
+    right = [(0, -60), (300, -60), (300, -21), (560, -17), (560, -32), (690, -32)]
+    left = [(690, 32), (560, 32), (560, 17), (300 - further, 21), (300 - further, 60), (0, 60)]
+    points = evenly_spaced(np.array(right + left, dtype=float), 1.0)
+    labels = split(points).labels
+    board = (points[:, 1] > 12) & (points[:, 1] < 21.3) & (points[:, 0] < 298)
+    board &= points[:, 0] > 303 - further
+    if further > 10:
+        assert board.sum() > 10
+        assert (labels[board] == "neck").all()
+    shoulder = (np.abs(points[:, 0] - 300) < 1) & (points[:, 1] < -30)
+    assert (labels[shoulder] == "body").all()
+    assert (labels[(points[:, 1] > 30) & (points[:, 0] < 300)] == "body").all()

@@ -5,10 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.geometry.curves import outward_normals
+from profiler.geometry.curves import evenly_spaced, outward_normals
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
-from profiler.silhouette.bridge import carried_across, cuts_off_more_than_ground
+from profiler.silhouette.bridge import (
+    carried_across,
+    cuts_off_more_than_ground,
+    filled_notches,
+)
 
 TURNED = np.diag([1.0, -1.0, -1.0])
 CAMERA = Camera(
@@ -66,3 +70,40 @@ def test_what_looks_like_the_ground_may_be_cut_off_and_wood_may_not() -> None:
 
 def test_where_the_print_is_not_known_nothing_is_told() -> None:
     assert not _told(90, known=False).any()
+
+
+def _neck_with_a_notch(wide: float, deep: float) -> tuple[np.ndarray, np.ndarray]:
+    """A bar 300 by 40, anticlockwise, a notch in its upper side; and which points are in it."""
+    left, right = 150 + wide / 2, 150 - wide / 2
+    corners = [(0, 0), (300, 0), (300, 40), (left, 40), (left, 40 - deep), (right, 40 - deep)]
+    curve = evenly_spaced(np.array([*corners, (right, 40), (0, 40)], dtype=float), 1.0)
+    notch = (np.abs(curve[:, 0] - 150) < wide / 2 + 0.5) & (curve[:, 1] > 20)
+    return curve, notch
+
+
+@pytest.mark.parametrize(
+    ("wide", "deep", "closed"), [(5.0, 5.0, True), (5.0, 2.0, False), (12.0, 10.0, False)]
+)
+def test_a_white_nut_over_white_print_leaves_no_notch(
+    wide: float, deep: float, closed: bool
+) -> None:
+    curve, notch = _neck_with_a_notch(wide, deep)
+    filled, where = filled_notches(curve, notch)
+    assert where.any() == closed
+    assert (np.abs(filled[notch, 1] - 40).max() < 0.6) == closed
+    assert (filled[~where] == curve[~where]).all()
+
+
+def test_a_notch_beside_tint_is_one() -> None:
+    curve, notch = _neck_with_a_notch(5.0, 5.0)
+    filled, where = filled_notches(curve, notch & (curve[:, 0] > 150))
+    assert not where.any()
+    assert (filled == curve).all()
+
+
+def test_a_gap_beside_a_step_is_none_to_close() -> None:
+    """The edge does not go on behind it as it came: between a shaft and a head's shoulder."""
+    corners = [(0, 0), (300, 0), (300, 40), (153, 40), (153, 34), (148, 34), (148, 60), (0, 60)]
+    curve = evenly_spaced(np.array(corners, dtype=float), 1.0)
+    _, where = filled_notches(curve, np.abs(curve[:, 0] - 150) < 6)
+    assert not where.any()

@@ -6,6 +6,7 @@ And notches that white print cuts into what is white itself: a nut, a binding's 
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from profiler.geometry.curves import heading, hermite_at, runs_of
@@ -25,6 +26,9 @@ _DEEPEST_BITE_MM = 5.0
 #: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
 #: unlike the ground beside it by more than this: log light, the print divided out
 _CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
+#: what is thinner than this is no part of an instrument, mm, and a sliver has such an area, mm²;
+#: what an opening rounds away besides. Shafts are 4 thick, gut strings 1
+_THIN_MM, _SLIVER_MM2, _LEFT_MM = 2.2, 3.0, 0.2
 #: a notch's mouth is no wider and its depth no less, mm, nor less than this share of the mouth; the
 #: edge goes on beside it along the mouth, by the cosine, told by so many points; and no more points
 #: are in it. Guesses, tried on rendered photos: nuts are 4 to 6 wide
@@ -114,6 +118,26 @@ def _is_notch(curve: Array, a: int, b: int, inner: NDArray[np.intp]) -> bool:
         if float(way @ ahead) < _GOES_ON * float(np.hypot(*way)):
             return False
     return True
+
+
+def without_slivers(contour: Array) -> Array:
+    """A closed contour (N, 2) mm, anticlockwise, without what is too thin to be part of it.
+
+    A lit edge along the foot of a wall that mirrors the mat is told from the ground, the wall is
+    not: what hangs on it by one end is no outline. What ties two things together is left.
+    """
+    whole = shapely.make_valid(shapely.Polygon(contour))
+    thick = whole.buffer(-_THIN_MM / 2).buffer(_THIN_MM / 2 + _LEFT_MM)
+    thin = [p for p in shapely.get_parts(whole.difference(thick)) if p.area > _SLIVER_MM2]
+    for sliver in thin:
+        left = whole.difference(sliver.buffer(_LEFT_MM))
+        largest = max(shapely.get_parts(left), key=shapely.area)
+        if whole.area - largest.area < 2 * sliver.buffer(_LEFT_MM).area:
+            whole = largest
+    if not thin:
+        return contour
+    ring = shapely.orient_polygons(shapely.Polygon(whole.exterior)).exterior
+    return np.asarray(shapely.get_coordinates(ring)[:-1])
 
 
 def cuts_off_more_than_ground(

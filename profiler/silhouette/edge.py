@@ -17,6 +17,7 @@ from profiler.silhouette.bridge import (
     carried_across,
     cuts_off_more_than_ground,
     filled_notches,
+    without_slivers,
 )
 from profiler.silhouette.fine import FineBorder, outer_contour
 from profiler.silhouette.ground import TARGET, TINT, Plan
@@ -95,7 +96,7 @@ def trace_edge(
         fine: the silhouette's border, where it was laid anew more closely.
     """
     rough = plan.to_mat(_contour(silhouette.mask)) if fine is None else fine.contour
-    curve = evenly_spaced(rough, SPACING_MM)
+    curve = evenly_spaced(without_slivers(rough), SPACING_MM)
     closely = _looked_at_closely(plan, fine, curve)
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)

@@ -61,7 +61,7 @@ def _parts(edge: Edge) -> Parts:
 
 
 def _bitten(edge: Edge, left: float, deep: float) -> tuple[Edge, np.ndarray]:
-    """What lies over the shaft, further right of the middle than `left` mm, pulled in over print."""
+    """What lies over the shaft and right of the middle by `left` mm, pulled in over print."""
     x, y = edge.on_mat.T
     tuner = _parts(edge).labels == "tuners"
     middle = (x[tuner].min() + x[tuner].max()) / 2

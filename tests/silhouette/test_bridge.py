@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 
-from profiler.geometry.curves import evenly_spaced, outward_normals
+from profiler.geometry.curves import evenly_spaced, outward_normals, signed_area
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.silhouette.bridge import (
     carried_across,
     cuts_off_more_than_ground,
     filled_notches,
+    without_slivers,
 )
 
 TURNED = np.diag([1.0, -1.0, -1.0])
@@ -107,3 +109,32 @@ def test_a_gap_beside_a_step_is_none_to_close() -> None:
     curve = evenly_spaced(np.array(corners, dtype=float), 1.0)
     _, where = filled_notches(curve, np.abs(curve[:, 0] - 150) < 6)
     assert not where.any()
+
+
+def _wall_with(*more: tuple[float, float]) -> np.ndarray:
+    """A body's straight side, the wall's foot beyond it for 20 mm, and more corners there."""
+    corners = [(0, 0), (300, 0), (300, 40), (160, 40), *more, (140, 50), (140, 40), (0, 40)]
+    return np.array(corners, dtype=float)
+
+
+def test_a_lit_edge_that_hangs_on_by_one_end_is_no_outline() -> None:
+    contour = _wall_with((160, 49), (200, 49), (200, 50))
+    left = without_slivers(contour)
+    assert not shapely.contains_xy(shapely.Polygon(left), 180.0, 49.5)
+    wall = shapely.Polygon(_wall_with((160, 50)))
+    assert shapely.hausdorff_distance(shapely.Polygon(left), wall) < 1.0
+    assert signed_area(left) > 0
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        [(160, 46), (200, 46), (200, 50)],  # a shaft, 4 thick
+        [(160, 49), (200, 49), (200, 42), (215, 42), (215, 57), (200, 57), (200, 50)],  # ties two
+        [(160, 50)],
+    ],
+)
+def test_shafts_and_what_ties_two_things_together_are_left(more: list[tuple[float, float]]) -> None:
+    contour = _wall_with(*more)
+    left = shapely.Polygon(without_slivers(contour))
+    assert left.symmetric_difference(shapely.Polygon(contour)).area < 2.0

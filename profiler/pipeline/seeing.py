@@ -56,9 +56,9 @@ class TwoObjects(OutlineError):
         self.photo, self.area, self.places = photo, area, places
         super().__init__(
             f"{photo}: besides the instrument something of {area / 100:.0f} cm² lies on the mat."
-            " Take everything else away (cards belong on the instrument) and photograph again. If it"
-            " is a part of the instrument, what joins it to the rest has the mat's colour: print the"
-            " mat in another tint ('profiler mat --tint')."
+            " Take everything else away (cards belong on the instrument) and photograph again."
+            " If it is a part of the instrument, what joins it to the rest has the mat's colour:"
+            " print the mat in another tint ('profiler mat --tint')."
         )
 
 

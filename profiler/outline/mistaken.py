@@ -20,6 +20,7 @@ from profiler.optics.camera import Camera
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.merge import Merged, OwnOutline
+from profiler.outline.plates import on_side_plates
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.sight import Sight
 
@@ -184,7 +185,20 @@ def part_taken(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges]) -
     apart = ((taken - own) * outward_normals(sight.edge.on_mat, 3.0)).sum(axis=1)
     mistaken = 0.5 * np.exp(-0.5 * ((away + 0.5) / _MEET_POINTS) ** 2)
     variance: Array = mistaken * (1 - mistaken) * apart**2
-    return np.sqrt(variance)
+    return np.hypot(np.sqrt(variance), _on_plates(sight, camera, heights, own))
+
+
+def _on_plates(sight: Sight, camera: Camera, heights: Mapping[str, PartEdges], own: Array) -> Array:
+    """(N,) mm, standard uncertainty of what hangs below the face at a slotted head's sides: it may
+    lie anywhere from the face to twice as far down as a tuner's button usually does."""
+    parts = sight.parts
+    plates = on_side_plates(parts.frame.from_mat(own), parts.labels)
+    if not plates.any():
+        return np.zeros(len(own))
+    lower = replace(parts, labels=np.where(plates, "tuners", parts.labels))
+    apart = lift_points(sight.edge.pixels, camera, sight.rim, lower, heights) - own
+    doubt: Array = np.where(plates, np.abs((apart * outward_normals(own, 3.0)).sum(axis=1)), 0.0)
+    return doubt
 
 
 def _go_over(part: str, other: str) -> bool:

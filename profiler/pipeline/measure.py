@@ -24,7 +24,7 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, untrusted
-from profiler.pipeline.unseen import unseen
+from profiler.pipeline.unseen import side_plates, unseen
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -291,6 +291,9 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     findings.append(unseen(measured, scene.cameras))
+    plates = side_plates(measured)
+    if plates is not None:
+        findings.append(plates)
     hint = advice(shape.measurement)
     if hint is not None and not request.ignore_heights:
         findings.append(hint)

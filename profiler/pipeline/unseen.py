@@ -41,6 +41,27 @@ def unseen(measurement: Measurement, cameras: Sequence[Camera]) -> Finding:
     return Finding(402, Level.NOTE, text)
 
 
+def side_plates(measurement: Measurement) -> Finding | None:
+    """What stands out of a slotted head's sides, whose height no photo from above tells; None where
+    nothing does."""
+    # loads SciPy, while the photo is already being looked at
+    from profiler.outline.plates import on_side_plates
+
+    outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
+    plates = on_side_plates(outline, labels)
+    if not plates.any():
+        return None
+    wide = float(np.ceil(np.asarray(measurement.outline_u95)[plates].max()))
+    return Finding(
+        513,
+        Level.CAUTION,
+        "The headstock's sides have bumps in a row. If they are the side plates and buttons of a"
+        f" slotted head, they lie below its face by what is not known, and the outline may be"
+        f" {wide:.0f} mm or more too wide there: lay a rule across the head before you cut.",
+        "headstock",
+    )
+
+
 def hidden_button(measurement: Measurement, cameras: Sequence[Camera]) -> float:
     """mm by which a strap button may stand out at the tail, unseen by all cameras.
 

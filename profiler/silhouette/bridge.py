@@ -126,18 +126,22 @@ def without_slivers(contour: Array) -> Array:
     A lit edge along the foot of a wall that mirrors the mat is told from the ground, the wall is
     not: what hangs on it by one end is no outline. What ties two things together is left.
     """
-    whole = shapely.make_valid(shapely.Polygon(contour))
+    # a contour that touches itself is several areas
+    whole = _largest(shapely.make_valid(shapely.Polygon(contour)))
     thick = whole.buffer(-_THIN_MM / 2).buffer(_THIN_MM / 2 + _LEFT_MM)
     thin = [p for p in shapely.get_parts(whole.difference(thick)) if p.area > _SLIVER_MM2]
     for sliver in thin:
-        left = whole.difference(sliver.buffer(_LEFT_MM))
-        largest = max(shapely.get_parts(left), key=shapely.area)
+        largest = _largest(whole.difference(sliver.buffer(_LEFT_MM)))
         if whole.area - largest.area < 2 * sliver.buffer(_LEFT_MM).area:
             whole = largest
     if not thin:
         return contour
     ring = shapely.orient_polygons(shapely.Polygon(whole.exterior)).exterior
     return np.asarray(shapely.get_coordinates(ring)[:-1])
+
+
+def _largest(area: shapely.Geometry) -> shapely.Geometry:
+    return max(shapely.get_parts(area), key=shapely.area)
 
 
 def cuts_off_more_than_ground(

@@ -138,3 +138,11 @@ def test_shafts_and_what_ties_two_things_together_are_left(more: list[tuple[floa
     contour = _wall_with(*more)
     left = shapely.Polygon(without_slivers(contour))
     assert left.symmetric_difference(shapely.Polygon(contour)).area < 2.0
+
+
+def test_a_contour_that_touches_itself_is_no_stumbling_block() -> None:
+    body = [(0, 0), (100, 0), (100, 40), (60, 40), (60, 80), (60, 40), (50, 40), (50, 49), (80, 49)]
+    contour = np.array([*body, (80, 50), (40, 50), (40, 40), (0, 40)], dtype=float)
+    left = shapely.Polygon(without_slivers(contour))
+    assert left.is_valid
+    assert left.area > 3900

@@ -46,11 +46,10 @@ _STEP_MM = 0.2
 
 @dataclass(frozen=True)
 class _Axis:
-    """Of a tuner's shaft: a place on it, its unit direction, and what of the outline is alike."""
+    """Of a tuner's shaft: a place on it and its unit direction."""
 
     place: Array
     along: Array
-    alike: float
 
     def mirrored(self, points: Array) -> Array:
         away = points - self.place
@@ -93,8 +92,8 @@ def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
 
 def _bites(outline: Array, on_print: NDArray[np.bool_], left: Array) -> list[tuple[slice, Array]]:
     """Stretches of a tuner's open outline (N, 2) mm, and where they lie by the other half."""
-    axis = _axis(outline, left)
-    if axis.alike < _LEAST_ALIKE:
+    axis, alike = _axis(outline, left)
+    if alike < _LEAST_ALIKE:
         return []
     other = axis.mirrored(outline)[::-1]
     lengths = lengths_along(other)
@@ -104,10 +103,10 @@ def _bites(outline: Array, on_print: NDArray[np.bool_], left: Array) -> list[tup
     middle = outline.mean(axis=0)
     found = []
     for half in (side > 0, side < 0):
-        unlike = np.concatenate([[0], (half & (away > _ALIKE_MM)).astype(np.int8), [0]])
-        ends = np.flatnonzero(np.diff(unlike))
-        for a, b in zip(ends[::2].tolist(), ends[1::2].tolist(), strict=True):
-            if a == 0 or b == len(outline) or on_print[a:b].mean() < _ON_PRINT:
+        for run in runs_of(half & (away > _ALIKE_MM)):
+            a, b = int(run[0]), int(run[-1]) + 1
+            # at the head it is the corner there
+            if a == 0 or b == len(outline) or b < a or on_print[a:b].mean() < _ON_PRINT:
                 continue
             begins, ends_at = at[nearest[a - 1]], at[nearest[b]]
             if ends_at <= begins:
@@ -120,9 +119,9 @@ def _bites(outline: Array, on_print: NDArray[np.bool_], left: Array) -> list[tup
     return found
 
 
-def _axis(outline: Array, left: Array) -> _Axis:
-    """The line over which most of an open outline (N, 2) mm falls on itself; `left` is square to
-    the instrument's centreline."""
+def _axis(outline: Array, left: Array) -> tuple[_Axis, float]:
+    """The line over which most of an open outline (N, 2) mm falls on itself, and what share of it
+    does; `left` is square to the instrument's centreline."""
     lengths = lengths_along(outline)
     tree = cKDTree(at_lengths(outline, lengths, np.arange(0.0, lengths[-1], _STEP_MM)))
     foot = (outline[0] + outline[-1]) / 2
@@ -142,11 +141,11 @@ def _axis(outline: Array, left: Array) -> _Axis:
         cost += _STRAYS_MM * ((tried / (_TURNED_DEG, _SHIFTED_MM)) ** 2).sum(axis=1)
         k = int(np.argmin(cost))
         best, steps, reach = tried[k], steps / 2, [1, 1]
-    return replace(axes[k], alike=float((away[k] < _ALIKE_MM).mean()))
+    return axes[k], float((away[k] < _ALIKE_MM).mean())
 
 
 def _placed(foot: Array, straight: Array, square: Array, turn: float, aside: float) -> _Axis:
     """The axis turned by degrees and laid aside by mm."""
     angle = np.radians(turn)
     along = np.cos(angle) * straight + np.sin(angle) * square
-    return _Axis(foot + aside * np.array([-along[1], along[0]]), along, 0.0)
+    return _Axis(foot + aside * np.array([-along[1], along[0]]), along)

@@ -5,6 +5,7 @@ The split looks only at the outline's shape, so it works before any height is kn
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -153,45 +154,46 @@ def _give_back_horns(labels: NDArray[np.str_]) -> None:
             labels[(start + np.arange(size)) % len(labels)] = "body"
 
 
-def _give_back_shoulders(labels: NDArray[np.str_], points: Array, join: float) -> None:
-    """What leaves the neck's straight side at its end is the body's edge that comes up to it."""
-    starts = np.flatnonzero(labels != np.roll(labels, 1))
-    n = len(labels)
-    for k, start in enumerate(starts):
-        if labels[start] != "neck":
-            continue
-        run = (start + np.arange((starts[(k + 1) % len(starts)] - start) % n)) % n
+def _ends_at_the_body(
+    labels: NDArray[np.str_], points: Array, join: float
+) -> Iterator[tuple[NDArray[np.intp], int]]:
+    """The neck's sides, each from its end at the body on, and the step that leads past that end."""
+    for run in runs_of(labels == "neck"):
         if len(run) < _LEAST_NECK_MM / 2:
             continue
-        middle, along = straight_through(points[run])
-        off = np.abs((points[run] - middle) @ np.array([-along[1], along[0]])) > _OFF_THE_NECK_MM
-        for ends in (run, run[::-1]):
-            out = off if ends is run else off[::-1]
-            if points[ends[0], 0] > join + _LEAST_NECK_MM / 2 or out.all():
-                continue
-            shoulder = ends[: int(np.argmin(out))]
-            if len(shoulder) < _LONGEST_SHOULDER:
-                labels[shoulder] = "body"
+        for ends, past in ((run, -1), (run[::-1], 1)):
+            if points[ends[0], 0] <= join + _LEAST_NECK_MM / 2:
+                yield ends, past
+
+
+def _off_the_neck(points: Array, side: Array) -> NDArray[np.bool_]:
+    """(N,) which points leave the straight line through a neck's side."""
+    middle, along = straight_through(side)
+    off = np.abs((points - middle) @ np.array([-along[1], along[0]]))
+    return np.asarray(off > _OFF_THE_NECK_MM)
+
+
+def _give_back_shoulders(labels: NDArray[np.str_], points: Array, join: float) -> None:
+    """What leaves the neck's straight side at its end is the body's edge that comes up to it."""
+    for ends, _ in _ends_at_the_body(labels, points, join):
+        off = _off_the_neck(points[ends], points[ends])
+        if off.all():
+            continue
+        shoulder = ends[: int(np.argmin(off))]
+        if len(shoulder) < _LONGEST_SHOULDER:
+            labels[shoulder] = "body"
 
 
 def _carry_on_neck(labels: NDArray[np.str_], points: Array, join: float) -> None:
     """What goes on straight along the neck's side is the fretboard's edge: on one side it may be
     seen further down than on the other, past a cutaway or where the wall's foot lies open."""
-    n = len(labels)
-    for run in runs_of(labels == "neck"):
-        if len(run) < _LEAST_NECK_MM / 2:
-            continue
-        for ends, step in ((run, -1), (run[::-1], 1)):
-            if points[ends[0], 0] > join + _LEAST_NECK_MM / 2:
-                continue
-            ahead = (ends[0] + step * np.arange(1, _LONGEST_SHOULDER + 1)) % n
-            middle, along = straight_through(points[ends[: int(_LEAST_NECK_MM)]])
-            away = points[ahead] - middle
-            off = np.abs(away @ np.array([-along[1], along[0]])) > _OFF_THE_NECK_MM
-            off |= labels[ahead] != "body"
-            on = int(np.argmax(off)) if off.any() else 0
-            if on > _CORNER_POINTS:
-                labels[ahead[:on]] = "neck"
+    for ends, past in _ends_at_the_body(labels, points, join):
+        ahead = (ends[0] + past * np.arange(1, _LONGEST_SHOULDER + 1)) % len(labels)
+        off = _off_the_neck(points[ahead], points[ends[: int(_LEAST_NECK_MM)]])
+        off |= labels[ahead] != "body"
+        on = int(np.argmax(off)) if off.any() else 0
+        if on > _CORNER_POINTS:
+            labels[ahead[:on]] = "neck"
 
 
 def rough_frame(outline: Array) -> Frame2D:

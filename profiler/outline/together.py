@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from profiler.geometry.curves import hermite_at, straight_through
+from profiler.geometry.offset import parts_of
 from profiler.outline.lift import Lifted, bridge_runs
 
 Array = NDArray[np.float64]
@@ -73,7 +74,7 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     pieces += [_filled(flare.points) for flare in flares]
     curves += flares
     merged = shapely.union_all([_polygon(p) for p in pieces])
-    largest = max(shapely.get_parts(merged), key=lambda g: float(g.area))
+    largest = parts_of(merged)[0]
     if largest.area < 0.9 * _polygon(whole.points).area:
         return whole
     ring = np.array(shapely.orient_polygons(shapely.Polygon(largest.exterior)).exterior.coords)[:-1]

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from profiler.geometry.curves import heading, hermite_at, runs_of
+from profiler.geometry.offset import parts_of
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
 from profiler.silhouette.inked import PRINT_DARK, Divisor
@@ -89,7 +90,7 @@ def filled_notches(curve: Array, on_white: NDArray[np.bool_]) -> tuple[Array, ND
         gap = np.arange(len(wide))[None, :] - np.arange(len(wide))[:, None]
         chord = np.hypot(*(curve[wide][:, None] - curve[wide][None]).transpose(2, 0, 1))
         narrow = (chord < _MOUTH_MM) & (gap > chord + _DEEP_MM) & (gap <= _LONGEST_NOTCH)
-        # the shallowest mouth that holds the notch: a longer way in is a longer way out
+        # the longest way first: it holds all of the notch
         for i, j in sorted(np.argwhere(narrow).tolist(), key=lambda ij: ij[0] - ij[1]):
             a, b = wide[i], wide[j]
             inner = wide[i + 1 : j]
@@ -127,21 +128,18 @@ def without_slivers(contour: Array) -> Array:
     not: what hangs on it by one end is no outline. What ties two things together is left.
     """
     # a contour that touches itself is several areas
-    whole = _largest(shapely.make_valid(shapely.Polygon(contour)))
+    whole = parts_of(shapely.make_valid(shapely.Polygon(contour)))[0]
     thick = whole.buffer(-_THIN_MM / 2).buffer(_THIN_MM / 2 + _LEFT_MM)
     thin = [p for p in shapely.get_parts(whole.difference(thick)) if p.area > _SLIVER_MM2]
     for sliver in thin:
-        largest = _largest(whole.difference(sliver.buffer(_LEFT_MM)))
-        if whole.area - largest.area < 2 * sliver.buffer(_LEFT_MM).area:
+        cut = sliver.buffer(_LEFT_MM)
+        largest = parts_of(whole.difference(cut))[0]
+        if whole.area - largest.area < 2 * cut.area:
             whole = largest
     if not thin:
         return contour
     ring = shapely.orient_polygons(shapely.Polygon(whole.exterior)).exterior
     return np.asarray(shapely.get_coordinates(ring)[:-1])
-
-
-def _largest(area: shapely.Geometry) -> shapely.Geometry:
-    return max(shapely.get_parts(area), key=shapely.area)
 
 
 def cuts_off_more_than_ground(

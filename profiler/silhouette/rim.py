@@ -47,6 +47,8 @@ _LEAST_DIFFERENCE = 0.12
 #: broad at most, mm and as a share of how far inside the other rim would be (bindings are up to
 #: 7 mm high on walls of 60 to 110: common practice, no source)
 _BINDING_MM, _BINDING_SHARE = 3.0, 0.1
+#: walls face alike, and so stand in the same light, by this cosine
+_ALIKE_FACING = 0.7
 #: told so clearly that it teaches others
 _SURE = 0.85
 
@@ -147,13 +149,15 @@ def lower_rim_told(
         # nothing of the rim
         telling = np.clip(np.maximum(*(variety(look) for look in usual)) / tell, 0.0, 1.0)
         plainly = np.where(plainly < 0.5, 0.5 - telling * (0.5 - plainly), plainly)
-        told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell)
+        told[asked] = _by_the_wall(here[asked], plainly, usual, as_upper, tell, normals[asked])
 
     on_cores(tell_part, np.unique(labels))
     return told
 
 
-def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: float) -> Array:
+def _by_the_wall(
+    here: Array, told: Array, usual: Looks, as_upper: Array, tell: float, normals: Array
+) -> Array:
     """(M,) told again, where the rims' looks are too alike, by the look of the wall itself.
 
     On a black headstock the place of the upper rim looks the same whether it is one or not. But
@@ -169,7 +173,9 @@ def _by_the_wall(here: Array, told: Array, usual: Looks, as_upper: Array, tell: 
     apart = np.minimum(*(unlike_either(look[open_], walls) for look in usual))
     difference = median_filter(as_upper[open_] - like_wall, size=9, mode="nearest")
     again = told.copy()
-    again[open_] = np.where(
-        apart > tell, np.clip(0.5 + difference / (2 * tell), 0.0, 1.0), told[open_]
-    )
+    by_wall = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
+    # a wall that faces elsewhere stands in other light: that it is not seen says nothing
+    alike = (normals[open_] @ normals[wall].T > _ALIKE_FACING).sum(axis=1) >= NEIGHBOURS // 2
+    says = (apart > tell) & (alike | (by_wall > told[open_]))
+    again[open_] = np.where(says, by_wall, told[open_])
     return again

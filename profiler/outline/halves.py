@@ -1,14 +1,16 @@
-"""What print hides of one half of a tuner button, told by its other half.
+"""What print hides of a tuner button, told by its other half and by its sisters.
 
 Turned as it may be, a button is alike on both sides of its shaft: half a turn about the shaft lays
 it on itself. Seen from above, from nowhere far aside, so is its outline. A white button over a
 white seam, or chrome that mirrors a tag, loses a bite or all of one half; the other half says how
-it goes. Only bites are filled: where a half stands out too far, it is as likely the other one that
-lacks something.
+it goes. What both halves have lost another tuner of the instrument may show, if it is turned as
+this one is: then what is left of the one lies on the other. Only bites are filled: where a half
+stands out too far, it is as likely the other one that lacks something.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,9 +37,15 @@ _ALIKE_MM, _UNLIKE_MM = 0.3, 0.8
 _TURNED_DEG, _SHIFTED_MM, _STRAYS_MM = 5.0, 1.0, 0.02
 #: so much of the outline must find its like, else there is no axis
 _LEAST_ALIKE = 0.28
+#: a sister's outline is looked for so far from where their feet would lay it, mm along and across
+#: the shaft, in such steps, halved so many times; and so much of a tuner must lie on it
+_ALONG_MM, _ACROSS_MM, _SISTER_STEP_MM, _SISTER_HALVED = (-2.0, 5.0), (-1.0, 1.0), 1.0, 3
+_SISTERLY_MM, _LEAST_SISTERLY, _PRINT_SAYS = 0.5, 0.6, 0.3
 #: a bite is so deep, mm: less is the edge's own noise, more is no bite; and so much of it lies on
 #: print at least
 _BITE_MM, _ON_PRINT = (1.0, 5.0), 0.4
+#: a tuner is compared with its sisters if so much of it lies on print
+_LEAST_ON_PRINT = 0.1
 #: standard uncertainty of what the other half tells, mm
 _TOLD_U_MM = 0.4
 #: curves are looked at in steps of so much, mm
@@ -60,6 +68,31 @@ class _Axis:
         across: Array = (points - self.place) @ np.array([-self.along[1], self.along[0]])
         return across
 
+    def local(self, points: Array) -> Array:
+        """(N, 2) mm along it and to the left of it."""
+        return np.column_stack([(points - self.place) @ self.along, self.side(points)])
+
+    def placed(self, local: Array) -> Array:
+        """(N, 2) mm, what `local` undoes."""
+        left = np.array([-self.along[1], self.along[0]])
+        places: Array = self.place + local[:, :1] * self.along + local[:, 1:] * left
+        return places
+
+
+@dataclass(frozen=True)
+class _Tuner:
+    """Attributes:
+    run: (N,) indices of its points, from the head and back.
+    outline: (N, 2) mm, open.
+    on_print: (N,) where it was not seen beside bare tint.
+    axis: of its shaft.
+    """
+
+    run: NDArray[np.intp]
+    outline: Array
+    on_print: NDArray[np.bool_]
+    axis: _Axis
+
 
 def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
     """The edge, bites that print takes out of tuner buttons filled as the other half shows.
@@ -73,12 +106,20 @@ def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
         return edge
     curve, told = edge.on_mat.copy(), np.zeros(len(edge.on_mat), dtype=bool)
     left = parts.frame.turned(np.array([[0.0, 1.0]]))[0]
+    tuners = []
     for run in runs_of(parts.labels == "tuners"):
-        on_print = ~edge.plain[run]
-        if not on_print.any() or not _LEAST_MM < lengths_along(edge.on_mat[run])[-1] < _MOST_MM:
+        if not _LEAST_MM < lengths_along(edge.on_mat[run])[-1] < _MOST_MM:
             continue
-        for at, places in _bites(edge.on_mat[run], on_print, left):
-            curve[run[at]], told[run[at]] = places, True
+        axis, alike = _axis(edge.on_mat[run], left)
+        tuner = _Tuner(run, edge.on_mat[run], ~edge.plain[run], axis)
+        if alike >= _LEAST_ALIKE and tuner.on_print.any():
+            for at, places in _bites_by_halves(tuner):
+                curve[run[at]], told[run[at]] = places, True
+        tuners.append(replace(tuner, outline=curve[run]))
+    for tuner in tuners:
+        if tuner.on_print.mean() > _LEAST_ON_PRINT:
+            for at, places in _bites_by_sisters(tuner, [t for t in tuners if t is not tuner]):
+                curve[tuner.run[at]], told[tuner.run[at]] = places, True
     if edge.drawn is not None:
         told &= ~edge.drawn
     if not told.any():
@@ -90,32 +131,67 @@ def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
     return replace(edge, pixels=pixels, on_mat=curve, measured=edge.measured & ~told, sigma=sigma)
 
 
-def _bites(outline: Array, on_print: NDArray[np.bool_], left: Array) -> list[tuple[slice, Array]]:
-    """Stretches of a tuner's open outline (N, 2) mm, and where they lie by the other half."""
-    axis, alike = _axis(outline, left)
-    if alike < _LEAST_ALIKE:
-        return []
-    other = axis.mirrored(outline)[::-1]
+def _bites_by_halves(tuner: _Tuner) -> list[tuple[slice, Array]]:
+    """Stretches of a tuner's outline, and where they lie by the other half."""
+    other = tuner.axis.mirrored(tuner.outline)[::-1]
+    side = tuner.axis.side(tuner.outline)
+    return [bite for half in (side > 0, side < 0) for bite in _bites(tuner, other, half)]
+
+
+def _bites_by_sisters(tuner: _Tuner, others: Sequence[_Tuner]) -> list[tuple[slice, Array]]:
+    """Stretches of a tuner's outline, and where they lie by the sister that is most like it."""
+    best, most = None, _LEAST_SISTERLY
+    for other in others:
+        laid, alike = _laid_on(tuner, other)
+        if alike > most:
+            best, most = laid, alike
+    return [] if best is None else _bites(tuner, best, np.ones(len(tuner.run), dtype=bool))
+
+
+def _laid_on(tuner: _Tuner, other: _Tuner) -> tuple[Array, float]:
+    """Another tuner's outline laid on a tuner so that most of this lies on it, and what share
+    does."""
+    mine, hers = tuner.axis.local(tuner.outline), other.axis.local(other.outline)
+    lengths = lengths_along(hers)
+    tree = cKDTree(at_lengths(hers, lengths, np.arange(0.0, lengths[-1], _STEP_MM)))
+    weight = np.where(tuner.on_print, _PRINT_SAYS, 1.0)
+    weight /= weight.sum()
+    begin = np.array([mine[:, 0].max() - hers[:, 0].max(), 0.0])
+    step = _SISTER_STEP_MM
+    along, across = (np.arange(*reach, step) for reach in (_ALONG_MM, _ACROSS_MM))
+    tried = begin + np.array([(i, j) for i in along for j in across])
+    for _ in range(_SISTER_HALVED + 1):
+        away, _ = tree.query((mine[None] - tried[:, None]).reshape(-1, 2))
+        away = away.reshape(len(tried), -1)
+        k = int(np.argmin(np.minimum(away, _UNLIKE_MM) @ weight))
+        best, alike = tried[k], float((away[k] < _SISTERLY_MM) @ weight)
+        step /= 2
+        tried = best + step * np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)])
+    return tuner.axis.placed(hers + best), alike
+
+
+def _bites(tuner: _Tuner, other: Array, asked: NDArray[np.bool_]) -> list[tuple[slice, Array]]:
+    """Stretches of what is asked for (N,) of a tuner that lie within another outline (M, 2) mm in
+    the same order, and where they lie on it."""
+    outline = tuner.outline
     lengths = lengths_along(other)
     at = np.arange(0.0, lengths[-1], _STEP_MM)
     away, nearest = cKDTree(at_lengths(other, lengths, at)).query(outline)
-    side = axis.side(outline)
     middle = outline.mean(axis=0)
     found = []
-    for half in (side > 0, side < 0):
-        for run in runs_of(half & (away > _ALIKE_MM)):
-            a, b = int(run[0]), int(run[-1]) + 1
-            # at the head it is the corner there
-            if a == 0 or b == len(outline) or b < a or on_print[a:b].mean() < _ON_PRINT:
-                continue
-            begins, ends_at = at[nearest[a - 1]], at[nearest[b]]
-            if ends_at <= begins:
-                continue
-            places = at_lengths(other, lengths, np.linspace(begins, ends_at, b - a + 2)[1:-1])
-            step = places - outline[a:b]
-            outward = float((step * (outline[a:b] - middle)).sum())
-            if outward > 0 and _BITE_MM[0] < float(np.hypot(*step.T).max()) < _BITE_MM[1]:
-                found.append((slice(a, b), places))
+    for run in runs_of(asked & (away > _ALIKE_MM)):
+        a, b = int(run[0]), int(run[-1]) + 1
+        # at the head it is the corner there
+        if a == 0 or b == len(outline) or b < a or tuner.on_print[a:b].mean() < _ON_PRINT:
+            continue
+        begins, ends_at = at[nearest[a - 1]], at[nearest[b]]
+        if ends_at <= begins:
+            continue
+        places = at_lengths(other, lengths, np.linspace(begins, ends_at, b - a + 2)[1:-1])
+        step = places - outline[a:b]
+        outward = float((step * (outline[a:b] - middle)).sum())
+        if outward > 0 and _BITE_MM[0] < float(np.hypot(*step.T).max()) < _BITE_MM[1]:
+            found.append((slice(a, b), places))
     return found
 
 

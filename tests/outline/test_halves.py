@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import distance, points
-from shapely.geometry import LinearRing, MultiPoint
+from shapely import distance, points, unary_union
+from shapely.affinity import translate
+from shapely.geometry import LinearRing, MultiPoint, Polygon
 
 from profiler.geometry.curves import evenly_spaced
 from profiler.geometry.frames import Frame2D
@@ -35,18 +36,25 @@ def _button(turn_deg: float) -> np.ndarray:
     return np.column_stack([c * x - s * z, y + REACH + 6.5, s * x + c * z + 25.0])
 
 
-def _tuner(turn_deg: float = 0.0) -> Edge:
-    """The silhouette of a head's side with one tuner, on the mat plane, a point every mm."""
+def _alone(turn_deg: float) -> Polygon:
+    """The silhouette of shaft and button on the mat plane."""
     flat = CAMERA.at_height(CAMERA.project(_button(turn_deg)), 0.0)[:, :2]
     shaft = CAMERA.at_height(
         CAMERA.project(np.array([(x, y, 25.0) for x in (-SHAFT, SHAFT) for y in (0.0, REACH + 2)])),
         0.0,
     )[:, :2]
-    outline = MultiPoint(flat).convex_hull.union(MultiPoint(shaft).convex_hull)
-    low = outline.bounds[1]
-    middle = (outline.bounds[0] + outline.bounds[2]) / 2
-    head = MultiPoint([(middle + x, low + y) for x in (-60, 60) for y in (-40, 1)]).convex_hull
-    curve = evenly_spaced(np.array(outline.union(head).exterior.coords)[::-1][:-1], 1.0)
+    return MultiPoint(flat).convex_hull.union(MultiPoint(shaft).convex_hull)
+
+
+def _tuner(turn_deg: float = 0.0, *sisters: tuple[float, float]) -> Edge:
+    """The silhouette of a head's side with one tuner, on the mat plane, a point every mm; sisters
+    stand so far beside it, mm, and are turned so much, degrees."""
+    outline = _alone(turn_deg)
+    low, middle = outline.bounds[1], (outline.bounds[0] + outline.bounds[2]) / 2
+    head = MultiPoint([(middle + x, low + y) for x in (-90, 90) for y in (-40, 1)]).convex_hull
+    things = [outline, head]
+    things += [translate(_alone(turned), aside) for aside, turned in sisters]
+    curve = evenly_spaced(np.array(unary_union(things).exterior.coords)[::-1][:-1], 1.0)
     if LinearRing(curve).is_ccw is False:
         curve = curve[::-1]
     n = len(curve)
@@ -72,6 +80,17 @@ def _bitten(edge: Edge, left: float, deep: float) -> tuple[Edge, np.ndarray]:
     return replace(edge, on_mat=curve, pixels=pixels, plain=~lost), lost
 
 
+def _cut_flat(edge: Edge) -> tuple[Edge, np.ndarray]:
+    """The first tuner's outer 3 mm lost over print, on both sides of its shaft."""
+    x, y = edge.on_mat.T
+    mine = (_parts(edge).labels == "tuners") & (x < x.min() + 90 + 15)
+    lost = mine & (y > y.max() - 3.0)
+    curve = edge.on_mat.copy()
+    curve[lost, 1] = y.max() - 3.0
+    pixels = CAMERA.project(np.column_stack([curve, np.zeros(len(curve))]))
+    return replace(edge, on_mat=curve, pixels=pixels, plain=~lost), lost
+
+
 def _off(edge: Edge, true: Edge) -> np.ndarray:
     return np.asarray(distance(points(edge.on_mat), LinearRing(true.on_mat)))
 
@@ -89,6 +108,22 @@ def test_a_bite_is_filled_however_the_button_is_turned(turn_deg: float) -> None:
     assert not whole.measured[told].any()
     assert (whole.sigma[told] > bitten.sigma[told]).all()
     assert np.abs(CAMERA.at_height(whole.pixels, 0.0)[:, :2] - whole.on_mat).max() < 1e-6
+
+
+def test_what_both_halves_have_lost_a_sister_shows() -> None:
+    true = _tuner(20.0, (45.0, 80.0), (75.0, 20.0))
+    cut, lost = _cut_flat(true)
+    assert _off(cut, true).max() > 2.5
+    whole = with_whole_buttons(cut, CAMERA, _parts(cut))
+    assert _off(whole, true).max() < 0.5
+    told = (whole.on_mat != cut.on_mat).any(axis=1)
+    assert lost[told].all()
+    assert not whole.measured[told].any()
+
+
+def test_a_sister_that_is_turned_otherwise_shows_nothing() -> None:
+    cut, _ = _cut_flat(_tuner(0.0, (45.0, 90.0)))
+    assert with_whole_buttons(cut, CAMERA, _parts(cut)) is cut
 
 
 def test_what_is_seen_beside_bare_tint_is_left_as_it_is() -> None:

@@ -25,6 +25,7 @@ from profiler.cores import on_cores
 from profiler.silhouette.closer import Box, Closer, gathered, magnified, smoothly_magnified
 from profiler.silhouette.ground import TARGET, TINT, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.inked import PRINT_RESIDUE
+from profiler.silhouette.pieces import in_one_piece
 from profiler.silhouette.shown import Shown
 from profiler.silhouette.winding import winding
 
@@ -150,7 +151,7 @@ def border_anew(
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable") + 1
     for box, mine, laid in on_cores(anew, order.tolist()):
         settled[box] = np.where(mine, laid, settled[box])
-    return settled
+    return in_one_piece(settled, wrong, plan.cell)
 
 
 def _ground_nearby(

@@ -22,6 +22,7 @@ from profiler.silhouette.closer import TIMES, Box, Closer, magnified, smoothly_m
 from profiler.silhouette.cut import NOISE_LIGHT, border_costs, cheapest_border
 from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.inked import Divisor, print_divisor
+from profiler.silhouette.pieces import in_one_piece
 from profiler.silhouette.winding import winding
 
 Array = NDArray[np.float64]
@@ -58,8 +59,6 @@ _BORDER, _BORDER_MM = 4.0, 0.35
 _CORE_MM, _CORE_NEAR_MM, _CORE_DARK, _CORE_STRAYS = 1.0, 3.0, 0.1, 0.12
 #: unlike the instrument's look from so many squared sigmas on; and what a pixel costs that is like
 _UNLIKE, _LIKE_COST = 3.0, 0.1
-#: what the cut severs is given back if it is as large as this, mm²
-_SEVERED_MM2 = 12.0
 #: px, sigma: the border's corners are rounded by this, and the mask's cells where it is left alone
 _SOFT = 1.0
 
@@ -117,7 +116,7 @@ def fine_border(
     for box, asked, anew_there in on_cores(anew, _together(closely, plan.cell)):
         there = fine[_finer(box)]
         there[asked] = anew_there[asked]
-    fine = _in_one_piece(fine, was, _SEVERED_MM2 * (TIMES / plan.cell) ** 2)
+    fine = in_one_piece(fine, was, plan.cell / TIMES)
     return FineBorder(_contour(plan, mask, fine, closely), closely)
 
 
@@ -161,27 +160,6 @@ def _within(inner: Box, box: Box) -> Box:
         slice(a.start - b.start, a.stop - b.start) for a, b in zip(inner, box, strict=True)
     )
     return rows, columns
-
-
-def _in_one_piece(fine: Mask, was: Mask, least: float) -> Mask:
-    """The fine mask, what ties its pieces to the largest given back: a bright shaft that looks like
-    ground, under a button that does not. `least`: cells of the smallest piece that counts."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(fine.astype(np.uint8))
-    areas = stats[:, cv2.CC_STAT_AREA].copy()
-    areas[0] = 0
-    main = int(np.argmax(areas))
-    severed = np.setdiff1d(np.flatnonzero(areas >= least), main)
-    if not len(severed):
-        return fine
-    lost = was & ~fine
-    _, gaps = cv2.connectedComponents(lost.astype(np.uint8))
-
-    def beside(piece: Mask) -> set[int]:
-        touched = gaps[cv2.dilate(piece.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0]
-        return set(np.unique(touched).tolist()) - {0}
-
-    ties = beside(labels == main) & beside(np.isin(labels, severed))
-    return np.asarray(fine | np.isin(gaps, list(ties)))
 
 
 @dataclass(frozen=True)

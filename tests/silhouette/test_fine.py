@@ -12,7 +12,7 @@ from profiler.paper import paper_named
 from profiler.pipeline.scene import look, solve_photos
 from profiler.scene.record import LensPrior, PrintScale
 from profiler.silhouette.closer import closer_look
-from profiler.silhouette.fine import _in_one_piece, fine_border
+from profiler.silhouette.fine import fine_border
 from profiler.silhouette.ground import lay_flat, light_of, uncovered_targets
 from profiler.silhouette.mask import find_silhouette
 from profiler.silhouette.stacking import as_stacked
@@ -64,18 +64,3 @@ def test_the_corners_between_shaft_button_and_head_are_not_filled(on_print: bool
     assert largest < 1.0
     assert plan.at(fine.closely, np.array([(x + 2.0, y)])).all()
     assert not plan.at(fine.closely, np.array([(x, y - 70.0)])).any()
-
-
-def test_what_ties_a_button_is_not_cut_away() -> None:
-    """A bright shaft looks like ground, and the mask has drawn a bridge over it; the cut would
-    sever the button without a word. What it takes away elsewhere stays away."""
-    was = np.zeros((60, 80), dtype=bool)
-    was[30:, :] = was[10:20, 30:50] = was[20:30, 38:42] = True
-    was[5, 70] = True
-    fine = was.copy()
-    fine[22:28, 38:42] = False
-    fine[40, 10:20] = False
-    mended = _in_one_piece(fine, was, 20.0)
-    assert mended[20:30, 38:42].all()
-    assert not mended[40, 10:20].any()
-    assert (_in_one_piece(fine, was, 500.0) == fine).all()

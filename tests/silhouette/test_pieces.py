@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.silhouette.pieces import main_thing
+from profiler.silhouette.pieces import in_one_piece, main_thing
 
 
 @pytest.mark.parametrize(("inwards", "tied"), [(4, False), (14, True)])
@@ -36,3 +36,20 @@ def test_a_button_on_the_mats_rim_is_a_button() -> None:
     found = main_thing(joined, 1.0, 14.0, 12.0, rim)
     assert found is not None
     assert found[0][95:105, 1:8].all()
+
+
+def test_what_ties_a_button_is_not_cut_away() -> None:
+    """A bright shaft looks like ground, and the mask has drawn a bridge over it; the cut would
+    sever the button without a word. What it takes away elsewhere stays away."""
+    was = np.zeros((60, 80), dtype=bool)
+    was[30:, :] = was[10:20, 30:50] = was[20:30, 38:42] = True
+    was[5, 70] = True
+    now = was.copy()
+    now[22:28, 38:42] = False
+    now[40, 10:20] = False
+    mended = in_one_piece(now, was, 0.5)
+    assert mended[20:30, 38:42].all()
+    assert not mended[40, 10:20].any()
+    # a crumb of 2 mm² may fall off, and what lay between two things was a shadow
+    assert (in_one_piece(now, was, 0.1) == now).all()
+    assert (in_one_piece(now, was, 3.0) == now).all()

@@ -43,7 +43,8 @@ _ALONG_MM, _ACROSS_MM, _SISTER_STEP_MM, _SISTER_HALVED = (-2.0, 5.0), (-1.0, 1.0
 _SISTERLY_MM, _LEAST_SISTERLY, _PRINT_SAYS = 0.5, 0.6, 0.3
 #: a bite is so deep, mm: less is the edge's own noise, more is no bite; and so much of it lies on
 #: print at least
-_BITE_MM, _ON_PRINT = (1.0, 5.0), 0.4
+_BITE_MM, _ON_PRINT = 1.0, 0.4
+_DEEPEST_MM, _DEEPEST_BY_SISTERS_MM = 5.0, 8.0
 #: a tuner is compared with its sisters if so much of it lies on print
 _LEAST_ON_PRINT = 0.1
 #: standard uncertainty of what the other half tells, mm
@@ -135,7 +136,9 @@ def _bites_by_halves(tuner: _Tuner) -> list[tuple[slice, Array]]:
     """Stretches of a tuner's outline, and where they lie by the other half."""
     other = tuner.axis.mirrored(tuner.outline)[::-1]
     side = tuner.axis.side(tuner.outline)
-    return [bite for half in (side > 0, side < 0) for bite in _bites(tuner, other, half)]
+    return [
+        bite for half in (side > 0, side < 0) for bite in _bites(tuner, other, half, _DEEPEST_MM)
+    ]
 
 
 def _bites_by_sisters(tuner: _Tuner, others: Sequence[_Tuner]) -> list[tuple[slice, Array]]:
@@ -145,7 +148,11 @@ def _bites_by_sisters(tuner: _Tuner, others: Sequence[_Tuner]) -> list[tuple[sli
         laid, alike = _laid_on(tuner, other)
         if alike > most:
             best, most = laid, alike
-    return [] if best is None else _bites(tuner, best, np.ones(len(tuner.run), dtype=bool))
+    return (
+        []
+        if best is None
+        else _bites(tuner, best, np.ones(len(tuner.run), dtype=bool), _DEEPEST_BY_SISTERS_MM)
+    )
 
 
 def _laid_on(tuner: _Tuner, other: _Tuner) -> tuple[Array, float]:
@@ -170,7 +177,9 @@ def _laid_on(tuner: _Tuner, other: _Tuner) -> tuple[Array, float]:
     return tuner.axis.placed(hers + best), alike
 
 
-def _bites(tuner: _Tuner, other: Array, asked: NDArray[np.bool_]) -> list[tuple[slice, Array]]:
+def _bites(
+    tuner: _Tuner, other: Array, asked: NDArray[np.bool_], deepest: float
+) -> list[tuple[slice, Array]]:
     """Stretches of what is asked for (N,) of a tuner that lie within another outline (M, 2) mm in
     the same order, and where they lie on it."""
     outline = tuner.outline
@@ -190,7 +199,7 @@ def _bites(tuner: _Tuner, other: Array, asked: NDArray[np.bool_]) -> list[tuple[
         places = at_lengths(other, lengths, np.linspace(begins, ends_at, b - a + 2)[1:-1])
         step = places - outline[a:b]
         outward = float((step * (outline[a:b] - middle)).sum())
-        if outward > 0 and _BITE_MM[0] < float(np.hypot(*step.T).max()) < _BITE_MM[1]:
+        if outward > 0 and _BITE_MM < float(np.hypot(*step.T).max()) < deepest:
             found.append((slice(a, b), places))
     return found
 

@@ -28,6 +28,15 @@ _ARCHED = 0.03
 #: card three quarters out, and most are between. One instrument's arch is of one kind: cards share
 #: that doubt, and by this share of it they differ
 _ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 0.75, 0.35, 0.5
+#: the arch of a body that has the violin family's corners, as a share of half its width: 15 to 16
+#: of 104 (values from memory); how much of it is left along the middle line towards the ends, and
+#: how far both together stray
+_ARCH_OF_HALF, _ARCH_ALONG, _ARCH_STRAYS = 0.15, 0.85, 0.35
+#: a card lies on the fretboard where that reaches over the body, from this share of the way to the
+#: join, as broad as it is so far behind the join, mm
+_BOARD_FROM, _PAST_THE_JOIN_MM = 0.55, 20.0
+#: a neck is narrower than this share of the body
+_NARROWER = 0.6
 #: below this a card lies on the mat, not on the instrument, mm
 ON_THE_MAT_MM = 4.0
 
@@ -254,8 +263,18 @@ def cards_by_part(cards: Sequence[CardPlace], parts: Parts) -> dict[str, list[Ca
             parts.half_width_at(np.array([card.x]))[0]
         )
         if inside and card.z > ON_THE_MAT_MM and card.trusted:
-            sorted_cards[parts.part_at(card.x)].append(card)
+            part = "neck" if _over_the_body(card, parts) else parts.part_at(card.x)
+            sorted_cards[part].append(card)
     return sorted_cards
+
+
+def _over_the_body(card: CardPlace, parts: Parts) -> bool:
+    """Whether a card lies on the fretboard where that reaches over the body: in the middle between
+    bridge and neck there is nothing else to lay it on."""
+    if not _BOARD_FROM * parts.join < card.x < parts.join or parts.nut <= parts.join:
+        return False
+    half = float(parts.half_width_at(np.array([parts.join + _PAST_THE_JOIN_MM]))[0])
+    return abs(card.y) < half < _NARROWER * float(parts.half_width.max())
 
 
 def edge_heights(
@@ -370,6 +389,10 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
             u = float(np.hypot(u, _ARCH_DIFFERS * _ARCH_SHARE_U * fall))
             falls.append(fall)
         heights.append((card, card.z - drop, u))
+    if parts.cornered and not falls:
+        return _typed("body", typed, _rim_below_arch(parts, cards, middle), middle), _usual_arch(
+            parts
+        )
     rim = _rim_by_cards(parts, heights, arch, middle)
     if falls:
         # all cards alike: those with a large fall have less say in the line, so this is on the safe
@@ -377,6 +400,31 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
         shared = float(np.sqrt(1 - _ARCH_DIFFERS**2)) * _ARCH_SHARE_U * sum(falls) / len(cards)
         rim = replace(rim, u=float(np.hypot(rim.u, shared)))
     return _typed("body", typed, rim, middle), arch
+
+
+def _usual_arch(parts: Parts) -> float:
+    """mm, of a body that has corners."""
+    return _ARCH_OF_HALF * float(parts.half_width.max())
+
+
+def _rim_below_arch(parts: Parts, cards: Sequence[CardPlace], middle: float) -> EdgeHeight:
+    """The top rim where the body's corners say that it is arched, and no card on it lies where the
+    arch falls."""
+    arch = _usual_arch(parts)
+    heights, drops = [], []
+    for card in cards:
+        half = max(float(parts.half_width_at(np.array([card.x]))[0]), 1.0)
+        drop = _ARCH_ALONG * arch * max(1 - (card.y / half) ** 2, 0.0)
+        heights.append((card, card.z - drop, 0.35))
+        drops.append(drop)
+    rim = _rim_by_cards(parts, heights, arch, middle)
+    if not cards:
+        return rim
+    # one instrument's arch is of one kind: cards share the doubt
+    u = float(np.hypot(rim.u, _ARCH_STRAYS * sum(drops) / len(drops)))
+    names = " and ".join(card.name for card in cards)
+    words = f"{names}, less an arch of {arch:.0f} mm that its corners make likely"
+    return replace(rim, u=u, source=words, known=False)
 
 
 def _rim_by_cards(

@@ -60,6 +60,9 @@ _OUTERMOST, _INNERMOST = 3, 5
 _DIFFERS_MM = 0.4
 #: standard uncertainty of places where nothing was found between others that were, mm
 _BETWEEN_U_MM = 0.6
+#: a rim is carried on no further than this to where another part begins, mm: across a cutaway's
+#: pocket it would be a line over nothing
+_FARTHEST_ON_MM = 45
 #: what each mm that a rim is carried on adds to its standard uncertainty, mm
 _BEYOND_U_SHARE = 0.05
 #: in a stretch no longer than this, what stands out of the rim this far may be a strap button; one
@@ -237,6 +240,8 @@ def _across(
         turn = slice(None, None, 1 if gap.begins else -1)
         other = seen.edge.on_mat[gap.last if gap.begins else gap.first]
         more = on_to(on_mat[turn], other)
+        if len(more) > _FARTHEST_ON_MM:
+            return None
         on_mat = np.vstack([on_mat[turn], more])[turn]
         beyond = _BETWEEN_U_MM + _BEYOND_U_SHARE * np.arange(1, len(more) + 1)
         sigma = np.concatenate([sigma[turn], beyond])[turn]

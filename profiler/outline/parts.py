@@ -63,6 +63,7 @@ class Parts:
         labels: (N,) part of each outline point.
         half_width: mm at each whole millimetre of x from 0, of the shape without tuners.
         tuners_middle: x half way along the tuners; None where there are none.
+        cornered: whether the body has the violin family's corners; `split` does not look for them.
     """
 
     frame: Frame2D
@@ -72,6 +73,7 @@ class Parts:
     labels: NDArray[np.str_]
     half_width: Array
     tuners_middle: float | None = None
+    cornered: bool = False
 
     def members(self, part: str) -> NDArray[np.intp]:
         """Indices of a part's outline points."""

@@ -6,12 +6,13 @@ Parts, heights and rims lean on each other, so they are found in rounds.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.button import button_seen
+from profiler.outline.corners import has_corners
 from profiler.outline.halves import with_whole_buttons
 from profiler.outline.heights import (
     ButtonSeen,
@@ -86,6 +87,8 @@ def rims_of(
     camera = scene.cameras[index]
     parts = parts_of(edge.on_mat)
     edge = with_whole_buttons(edge, camera, parts)
+    # as it is seen: once it is lifted, a rim taken wrongly bends it
+    cornered = has_corners(parts.frame.from_mat(edge.on_mat), parts.join)
     count = len(edge.on_mat)
     if ignore_heights:
         flat = flat_heights()
@@ -95,6 +98,7 @@ def rims_of(
     button: ButtonSeen | None = None
     inside = look_inside(pixels, camera, edge)
     for _ in range(_ROUNDS):
+        parts = replace(parts, cornered=cornered)
         heights = edge_heights(
             parts, place_cards(scene, parts.frame, card_thickness), typed, button
         )
@@ -105,5 +109,6 @@ def rims_of(
         rim = choose_rims(edge.on_mat, camera, parts, heights, told)
         parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
+    parts = replace(parts, cornered=cornered)
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
     return Seen(rimmed, edge.on_mat, button)

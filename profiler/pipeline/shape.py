@@ -353,13 +353,15 @@ def height_findings(
     for part in ("body", "neck", "headstock"):
         if heights[part].upper.known or not (parts.labels == part).any():
             continue
-        level = Level.DOUBT if part == "body" else Level.CAUTION
+        carded = bool(cards_by_part(lying, parts)[part])
+        level = Level.DOUBT if part == "body" and not carded else Level.CAUTION
+        lay = "Lay a height card nearer to its edge" if carded else "Lay a height card on it"
         found.append(
             Finding(
                 510,
                 level,
                 f"No height is known for the {part}: it is"
-                f" {heights[part].upper.source}. Lay a height card on it, or give"
+                f" {heights[part].upper.source}. {lay}, or give"
                 f" --height {part}=…",
                 part,
             )

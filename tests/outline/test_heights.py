@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -73,6 +75,44 @@ def test_cards_on_one_arch_share_what_is_not_known_of_its_shape() -> None:
     # the parabola through a fall of 0.12 rises 8 mm from the rim to the card
     assert u(3, 0.12) > 0.3 * 8.0
     assert u(3, 0.02) < 0.8 * u(1, 0.02)
+
+
+def test_a_card_in_the_middle_of_a_violin_stands_above_its_rim() -> None:
+    """It lies level: nothing under it tells the arch, but the body's corners do. An arch of 15 mm
+    on a violin 208 wide is common (value from memory)."""
+    card = CardPlace("a", 90, 4.0, 60.0, 0.0, 0.0, np.diag([0.3, 0.01]) ** 2, 12)
+    half = np.full(601, 104.0)
+    flat, arched = (
+        edge_heights(replace(PARTS, half_width=half, cornered=cornered), [card], {})["body"]
+        for cornered in (False, True)
+    )
+    at = np.array([140.0])
+    assert flat.upper.at(at)[0] == pytest.approx(60.0, abs=0.3)
+    assert abs(arched.upper.at(at)[0] - 45.0) < 1.0 * arched.upper.u_at(at)[0]
+    assert 3.0 < arched.upper.u_at(at)[0] < 7.0
+    assert not arched.upper.known
+    # its back is arched as well, and lies on the bench in the middle only
+    assert arched.lower.at(at)[0] > 8.0
+    # where a card lies on the arch's side, that tells it better
+    side = CardPlace("b", 90, 60.0, 52.0, 0.0, -0.16, np.diag([0.3, 0.01]) ** 2, 12)
+    told = edge_heights(replace(PARTS, half_width=half, cornered=True), [side], {})["body"].upper
+    assert told.known
+
+
+def test_a_card_on_the_fretboard_over_the_body_tells_the_neck() -> None:
+    """15 mm above the top, and it falls towards the nut: taken for the top's it would lift all."""
+    half = np.concatenate([np.full(280, 100.0), np.full(321, 18.0)])
+    parts = replace(PARTS, half_width=half)
+    top, board = _card(90, 60.0, 0.0), _card(230, 78.0, -0.06)
+    heights = edge_heights(parts, [top, board], {})
+    assert heights["body"].upper.at(np.array([200.0]))[0] == pytest.approx(60.0, abs=0.5)
+    assert heights["neck"].upper.at(np.array([230.0]))[0] == pytest.approx(75.0, abs=1.5)
+    assert heights["neck"].upper.known
+    # beside the fretboard, and towards the tail, it lies on the top
+    aside = replace(board, y=60.0)
+    assert not edge_heights(parts, [top, aside], {})["neck"].upper.known
+    lower = replace(board, x=140.0)
+    assert not edge_heights(parts, [top, lower], {})["neck"].upper.known
 
 
 @pytest.mark.parametrize(("fall", "tips"), [(-0.08, True), (-0.03, False)])

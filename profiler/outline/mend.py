@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_opening, median_filter
+from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import binary_opening, gaussian_filter1d, median_filter
 from scipy.spatial import cKDTree
 from shapely import LineString, distance, points
 
@@ -33,6 +34,8 @@ Indices = NDArray[np.intp]
 
 #: parts whose rim has one look, and how much of a stretch has to be found
 _FOUND_SHARE = {"body": 0.6, "headstock": 0.85}
+#: with so much found, what was found shows the way, smoothed over so many mm
+_SHOWS_THE_WAY, _WAY_MM = 0.3, 3.0
 #: with so much found no other way across need be tried
 _AS_GOOD_AS_WHOLE = 0.95
 #: told so clearly that the silhouette is trusted to be the lower rim
@@ -46,7 +49,7 @@ _GOOD_RUN = 7
 #: log light
 _STRANGE, _LEAST_SPREAD = 3.0, 0.02
 #: the rim is sought so far from where it is expected: mm, as a share of the stretch, and at most
-_REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 8.0
+_REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 10.0
 #: a face ends where it is so much more unlike, in times the usual, over a strip at least so broad,
 #: mm; where the strip is looked at, as shares of its breadth
 _SOMETHING_ELSE, _APART_MM = 4.0, 1.0
@@ -201,9 +204,11 @@ def _across(
     gap: Gap,
     way: Array,
     height_at: Callable[[Array], Array],
+    again: bool = True,
 ) -> Stretch | None:
     """The rim along a gap, sought beside one way (M, 2) mm that its plan may go; None where it is
-    not found, or is where the edge was."""
+    not found, or is where the edge was. `again`: where half of it is found, that shows the way to
+    the rest."""
     centre = camera.centre
     shrink = (1 - height_at(seen.parts.frame.from_mat(way)[:, 0]) / centre[2])[:, None]
     expected = centre[:2] + (way - centre[:2]) / shrink
@@ -223,7 +228,11 @@ def _across(
     use = _found_part(sought, gap)
     found = sought.found[use]
     if len(use) < 3 or found.mean() <= _FOUND_SHARE[rim.part]:
-        return None
+        both = gap.begins and gap.ends
+        if not again or not both or sought.found.mean() < _SHOWS_THE_WAY:
+            return None
+        better = _by_what_was_found(way, sought, shrink * normals)
+        return _across(photo, camera, seen, plan, rim, gap, better, height_at, again=False)
     moved = way + sought.offsets[:, None] * shrink * normals
     there = LineString(plan[[gap.first, *gap.between.tolist(), gap.last]])
     if distance(points(moved[use][found]), there).max() < _DIFFERS_MM:
@@ -258,6 +267,16 @@ def _across(
         measured=found,
         sigma=sigma,
     )
+
+
+def _by_what_was_found(way: Array, sought: Sought, outward: Array) -> Array:
+    """(M, 2) mm: a way across moved to where the rim was found on it, smoothly between."""
+    at = np.arange(len(way))
+    known = np.concatenate([[-1], at[sought.found], [len(way)]])
+    off = np.concatenate([[0.0], sought.offsets[sought.found], [0.0]])
+    even = gaussian_filter1d(PchipInterpolator(known, off)(at), _WAY_MM, mode="nearest")
+    better: Array = way + even[:, None] * outward
+    return better
 
 
 def _runs_into(stretch: Stretch, on_mat: Array) -> bool:

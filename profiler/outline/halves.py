@@ -45,8 +45,9 @@ _SISTERLY_MM, _LEAST_SISTERLY, _PRINT_SAYS = 0.5, 0.6, 0.3
 #: print at least
 _BITE_MM, _ON_PRINT = 1.0, 0.4
 _DEEPEST_MM, _DEEPEST_BY_SISTERS_MM = 5.0, 8.0
-#: a tuner is compared with its sisters if so much of it lies on print
-_LEAST_ON_PRINT = 0.1
+#: a tuner is compared with its sisters if so much of it lies on print, and a sister shows what it
+#: has lost if no more of her does
+_LEAST_ON_PRINT, _MOST_ON_PRINT = 0.1, 0.4
 #: standard uncertainty of what the other half tells, mm
 _TOLD_U_MM = 0.4
 #: curves are looked at in steps of so much, mm
@@ -142,9 +143,12 @@ def _bites_by_halves(tuner: _Tuner) -> list[tuple[slice, Array]]:
 
 
 def _bites_by_sisters(tuner: _Tuner, others: Sequence[_Tuner]) -> list[tuple[slice, Array]]:
-    """Stretches of a tuner's outline, and where they lie by the sister that is most like it."""
+    """Stretches of a tuner's outline, and where they lie by the sister that is most like it of
+    those that print has not bitten as well."""
     best, most = None, _LEAST_SISTERLY
     for other in others:
+        if other.on_print.mean() > _MOST_ON_PRINT:
+            continue
         laid, alike = _laid_on(tuner, other)
         if alike > most:
             best, most = laid, alike

@@ -33,7 +33,7 @@ _BLUR_SHARE = 0.3
 RIBS_LEAN = 0.06
 #: sides need not be square to the face: on a tapered body some are square to the back that lies on
 #: the bench. Of the lean reckoned with, this much may not be there, standard; a guess, no source
-_LEAN_SHARE = 0.4
+_LEAN_SHARE = 0.5
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",

@@ -49,6 +49,10 @@ _LEAST_DIFFERENCE = 0.12
 _BINDING_MM, _BINDING_SHARE = 3.0, 0.1
 #: walls face alike, and so stand in the same light, by this cosine
 _ALIKE_FACING = 0.7
+#: what lies beside bare tint shows the rim's look, if so much of the edge does
+_PLAIN_SHARE = 0.5
+#: as unlike as so many times what tells two looks apart, it is neither
+_STRANGE = 2.0
 #: told so clearly that it teaches others
 _SURE = 0.85
 
@@ -103,6 +107,8 @@ def lower_rim_told(
 
     def tell_part(part: str) -> None:
         known = np.flatnonzero(sure & edge.measured & (labels == part))
+        if edge.plain is not None:
+            known = _without_mirrored(here, known, edge.plain[known])
         asked = np.flatnonzero(~sure & (labels == part) & (inside > _LEAST_APART_MM))
         if len(known) < NEIGHBOURS or len(asked) == 0:
             return
@@ -144,7 +150,9 @@ def lower_rim_told(
             unlike = unlike + tell / 2 * (k * _STEP_MM / side[broad]) ** 2
             as_upper[broad] = np.minimum(as_upper[broad], unlike)
         difference = median_filter(as_upper - as_lower, size=9, mode="nearest")
-        plainly = np.clip(0.5 + difference / (2 * tell), 0.0, 1.0)
+        # where it looks like neither, which of them is less unlike says little
+        strange = np.maximum(np.minimum(as_upper, as_lower) / (_STRANGE * tell), 1.0)
+        plainly = np.clip(0.5 + difference / (2 * tell * strange), 0.0, 1.0)
         # a face that is one colour up to its rim may go on so down the wall: that it is seen tells
         # nothing of the rim
         telling = np.clip(np.maximum(*(variety(look) for look in usual)) / tell, 0.0, 1.0)
@@ -153,6 +161,21 @@ def lower_rim_told(
 
     on_cores(tell_part, np.unique(labels))
     return told
+
+
+def _without_mirrored(
+    here: Array, known: NDArray[np.intp], plain: NDArray[np.bool_]
+) -> NDArray[np.intp]:
+    """Points (K,) of an edge that show the rim's look; `plain`: which of them lie beside bare tint.
+
+    Over print lies, too, what a wall mirrors of it. That is no rim, and looks like none that is
+    seen elsewhere.
+    """
+    if plain.all() or plain.sum() < max(NEIGHBOURS, _PLAIN_SHARE * len(known)):
+        return known
+    off = unlike_either(here[known], usual_looks(here, known[plain], known))
+    most = _STRANGE * max(float(np.median(off[plain])), _LEAST_DIFFERENCE)
+    return known[plain | (off < most)]
 
 
 def _by_the_wall(

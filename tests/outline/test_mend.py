@@ -8,11 +8,13 @@ from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline import mend
-from profiler.outline.gaps import gaps_of, ways_across
+from profiler.outline.gaps import gaps_of, on_to, ways_across
 from profiler.outline.heights import EdgeHeight, PartEdges
+from profiler.outline.mend import _FARTHEST_ON_MM, _by_what_was_found
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
+from profiler.silhouette.seek import Sought
 
 TURNED = np.diag([1.0, -1.0, -1.0])
 CAMERA = Camera(
@@ -181,3 +183,24 @@ def test_a_rim_must_not_run_back_along_the_edge_it_came_by() -> None:
     assert not mend._runs_into(stretch(seen[99:141]), seen)
     back = seen[60:100][::-1] + 0.4 * np.sin(np.arange(40))[:, None]
     assert mend._runs_into(stretch(back), seen)
+
+
+def test_a_rim_half_found_shows_the_way_to_the_rest() -> None:
+    """A waist that bends more than the way between its ends: found at both ends, it is looked for
+    further in where it must go on."""
+    at = np.arange(160.0)
+    way = np.column_stack([at, np.zeros(160)])
+    rim = -14 * np.sin(np.pi * at / 159) ** 2
+    found = np.abs(rim) < 9
+    sought = Sought(np.where(found, rim, -9.0), found, found)
+    better = _by_what_was_found(way, sought, np.tile([0.0, 1.0], (160, 1)))
+    assert np.abs(better[:, 1] - rim)[found].max() < 1.0
+    assert np.abs(better[:, 1] - rim).max() < 5.5
+    assert (better[~found, 1] < -8.5).all()
+
+
+def test_a_rim_is_not_carried_across_a_cutaways_pocket() -> None:
+    """It ends at the horn, and the neck, where it would begin again, is 120 mm away."""
+    begin = np.column_stack([np.linspace(0, 30, 31), np.zeros(31)])
+    assert len(on_to(begin, np.array([70.0, 10.0]))) < _FARTHEST_ON_MM
+    assert len(on_to(begin, np.array([150.0, 30.0]))) > _FARTHEST_ON_MM

@@ -44,10 +44,10 @@ def has_corners(points: Array, join: float) -> bool:
     inside = (x > _FROM * join) & (x < _TO * join)
     found = peak & hollow & inside & (turn > _TURNS_DEG)
     # three of the four are enough, for print may hide one
-    return _is_a_pair(curve[found & (y > 0)], curve) + _is_a_pair(curve[found & (y < 0)], curve) > 2
+    return sum(_of_a_pair(curve[found & side], curve) for side in (y > 0, y < 0)) > 2
 
 
-def _is_a_pair(corners: Array, curve: Array) -> int:
+def _of_a_pair(corners: Array, curve: Array) -> int:
     """How many of the two corners of one side (M, 2) were found: 1 says that one is, and nothing
     is said against it; -3 that there are others, as hooks round a drum."""
     order = np.argsort(corners[:, 0])

@@ -152,11 +152,9 @@ def _bites_by_sisters(tuner: _Tuner, others: Sequence[_Tuner]) -> list[tuple[sli
         laid, alike = _laid_on(tuner, other)
         if alike > most:
             best, most = laid, alike
-    return (
-        []
-        if best is None
-        else _bites(tuner, best, np.ones(len(tuner.run), dtype=bool), _DEEPEST_BY_SISTERS_MM)
-    )
+    if best is None:
+        return []
+    return _bites(tuner, best, np.ones(len(tuner.run), dtype=bool), _DEEPEST_BY_SISTERS_MM)
 
 
 def _laid_on(tuner: _Tuner, other: _Tuner) -> tuple[Array, float]:

@@ -33,8 +33,8 @@ _ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 0.75, 0.35, 0.5
 #: how far both together stray
 _ARCH_OF_HALF, _ARCH_ALONG, _ARCH_STRAYS = 0.15, 0.85, 0.35
 #: a card lies on the fretboard where that reaches over the body, from this share of the way to the
-#: join, as broad as it is so far behind the join, mm
-_BOARD_FROM, _PAST_THE_JOIN_MM = 0.55, 20.0
+#: join
+_BOARD_FROM = 0.55
 #: a neck is narrower than this share of the body
 _NARROWER = 0.6
 #: below this a card lies on the mat, not on the instrument, mm
@@ -273,8 +273,7 @@ def _over_the_body(card: CardPlace, parts: Parts) -> bool:
     bridge and neck there is nothing else to lay it on."""
     if not _BOARD_FROM * parts.join < card.x < parts.join or parts.nut <= parts.join:
         return False
-    half = float(parts.half_width_at(np.array([parts.join + _PAST_THE_JOIN_MM]))[0])
-    return abs(card.y) < half < _NARROWER * float(parts.half_width.max())
+    return abs(card.y) < parts.board_half_width < _NARROWER * float(parts.half_width.max())
 
 
 def edge_heights(

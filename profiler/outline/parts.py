@@ -47,6 +47,8 @@ _FOR_GOOD_MM = 10
 _OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
 #: no more points than this that go on along the neck are the corner between it and the body
 _CORNER_POINTS = 6
+#: so far behind the join a neck is as broad as its fretboard at the body, mm
+_PAST_THE_JOIN_MM = 20.0
 #: what a hand moved by less than this is still the same part, mm
 _SAME_PART_MM = 12.0
 
@@ -87,6 +89,12 @@ class Parts:
     def part_at(self, x: float) -> str:
         """The part that a place on the instrument belongs to."""
         return "body" if x < self.join else "neck" if x < self.nut else "headstock"
+
+    @property
+    def board_half_width(self) -> float:
+        """mm, half the fretboard's width where it reaches over the body: as broad as the neck a
+        little behind the join."""
+        return float(self.half_width_at(np.array([self.join + _PAST_THE_JOIN_MM]))[0])
 
     def half_width_at(self, x: Array) -> Array:
         index = np.clip(np.rint(x).astype(int), 0, len(self.half_width) - 1)

@@ -37,9 +37,9 @@ _SAME_RIM_MM = 0.35
 #: differ along any edge, and which rim is usually seen says more
 _UPPER_TO, _LOWER_FROM = 0.25, 0.75
 #: a fretboard reaches over the body from this share of the way to the join (common practice, no
-#: source), as broad as the neck is so far behind the join, mm. A rim is looked for as near to its
-#: place as this, mm and share of how far that is inside the silhouette
-_BOARD_FROM, _PAST_THE_JOIN_MM = 0.5, 20.0
+#: source). A rim is looked for as near to its place as this, mm and share of how far that is inside
+#: the silhouette
+_BOARD_FROM = 0.5
 _BESIDE_MM, _BESIDE_SHARE = 4.0, 0.35
 #: costs per point, and per mm that the plan jumps aside, back or ahead
 _AGAINST_FACING = 1.0
@@ -119,8 +119,7 @@ def near_the_board(
     upper, _ = edge_z(places, parts, heights)
     top = centre[:2] + (1 - upper / centre[2])[:, None] * (places - centre[:2])
     x, y = parts.frame.from_mat(top).T
-    half = float(parts.half_width_at(np.array([parts.join + _PAST_THE_JOIN_MM]))[0])
-    near = half + _BESIDE_MM + _BESIDE_SHARE * np.hypot(*(places - on_mat).T)
+    near = parts.board_half_width + _BESIDE_MM + _BESIDE_SHARE * np.hypot(*(places - on_mat).T)
     beside = (x > _BOARD_FROM * parts.join) & (x < parts.join) & (np.abs(y) < near)
     return np.asarray(beside & (parts.labels == "body"))
 

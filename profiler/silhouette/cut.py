@@ -68,6 +68,9 @@ _INSTRUMENT = 0.22
 _BORDER, _BORDER_MM = 2.5, 0.66
 #: the step (log light) that halves that
 _STEP = 0.06
+#: a shaft between button and head hides no more than this, mm²; what is larger was a shadow between
+#: two things
+_SHAFT_MM2 = 150.0
 #: cells: prints nearer than this are settled together
 _MARGIN = 7
 #: a cell is sure among so many of its like, across
@@ -151,7 +154,7 @@ def border_anew(
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable") + 1
     for box, mine, laid in on_cores(anew, order.tolist()):
         settled[box] = np.where(mine, laid, settled[box])
-    return in_one_piece(settled, wrong, plan.cell)
+    return in_one_piece(settled, wrong, plan.cell, _SHAFT_MM2)
 
 
 def _ground_nearby(

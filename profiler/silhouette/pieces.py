@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 
 #: half the width of what may be a frayed edge of the mat: pegs and buttons are 6 mm wide and more
 _FRAYED_MM = 2.5
-#: what a cut severs is given back if it is as large as this, mm², and what tied it no larger: a
-#: shaft, not a shadow between two things
-_SEVERED_MM2, _TIE_MM2 = 12.0, 150.0
+#: what a cut severs is given back if it is as large as this, mm²
+_SEVERED_MM2 = 12.0
 
 
 def main_thing(
@@ -84,13 +83,16 @@ def tied(piece: NDArray[np.bool_], body: NDArray[np.bool_], cell: float) -> NDAr
     return np.asarray(tied > 0)
 
 
-def in_one_piece(now: NDArray[np.bool_], was: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
+def in_one_piece(
+    now: NDArray[np.bool_], was: NDArray[np.bool_], cell: float, most_mm2: float = np.inf
+) -> NDArray[np.bool_]:
     """A mask whose border was laid anew, what tied its pieces to the largest given back: a bright
     shaft that looks like ground, under a button that does not.
 
     Args:
         now, was: (H, W) after and before.
         cell: mm.
+        most_mm2: what tied two pieces is given back if it is no larger.
     """
     _, labels, stats, _ = cv2.connectedComponentsWithStats(now.astype(np.uint8))
     areas = stats[:, cv2.CC_STAT_AREA] * cell**2
@@ -100,7 +102,7 @@ def in_one_piece(now: NDArray[np.bool_], was: NDArray[np.bool_], cell: float) ->
     if not len(severed):
         return now
     _, gaps, stats, _ = cv2.connectedComponentsWithStats((was & ~now).astype(np.uint8))
-    small = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * cell**2 <= _TIE_MM2)
+    small = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * cell**2 <= most_mm2)
 
     def beside(piece: NDArray[np.bool_]) -> set[int]:
         touched = gaps[cv2.dilate(piece.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0]

@@ -52,4 +52,4 @@ def test_what_ties_a_button_is_not_cut_away() -> None:
     assert not mended[40, 10:20].any()
     # a crumb of 2 mm² may fall off, and what lay between two things was a shadow
     assert (in_one_piece(now, was, 0.1) == now).all()
-    assert (in_one_piece(now, was, 3.0) == now).all()
+    assert (in_one_piece(now, was, 0.5, most_mm2=5.0) == now).all()

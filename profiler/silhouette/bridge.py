@@ -5,6 +5,8 @@ And notches that white print cuts into what is white itself: a nut, a binding's 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -30,11 +32,22 @@ _CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
 #: what is thinner than this is no part of an instrument, mm, and a sliver has such an area, mm²;
 #: what an opening rounds away besides. Shafts are 4 thick, gut strings 1
 _THIN_MM, _SLIVER_MM2, _LEFT_MM = 2.2, 3.0, 0.2
-#: a notch's mouth is no wider and its depth no less, mm, nor less than this share of the mouth; the
-#: edge goes on beside it along the mouth, by the cosine, told by so many points; and no more points
-#: are in it. Guesses, tried on rendered photos: nuts are 4 to 6 wide
-_MOUTH_MM, _DEEP_MM, _DEEP_SHARE = 8.0, 3.0, 0.8
+#: the edge goes on beside a notch along its mouth, by the cosine, told by so many points; and no
+#: more points are in it. Guesses, tried on rendered photos
 _GOES_ON, _BESIDE, _LONGEST_NOTCH = 0.85, 5, 40
+
+
+@dataclass(frozen=True)
+class _Notch:
+    """A notch's mouth is no wider, its depth no less, mm, nor less than a share of the mouth."""
+
+    mouth: float
+    deep: float
+    share: float
+
+
+# Guesses, tried on rendered photos: nuts are 4 to 6 mm wide, frets 2 to 3.
+_NUT, _SLIT = _Notch(8.0, 3.0, 0.8), _Notch(5.0, 5.0, 1.5)
 
 
 def carried_across(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
@@ -72,37 +85,42 @@ def carried_across(curve: Array, measured: NDArray[np.bool_]) -> tuple[Array, ND
     return bridged, carried
 
 
-def filled_notches(curve: Array, on_white: NDArray[np.bool_]) -> tuple[Array, NDArray[np.bool_]]:
-    """A closed curve with its narrow notches over white print closed, and (N,) where.
+def filled_notches(
+    curve: Array, on_white: NDArray[np.bool_], on_print: NDArray[np.bool_]
+) -> tuple[Array, NDArray[np.bool_]]:
+    """A closed curve with its narrow notches over print closed, and (N,) where.
 
     A white nut over a white seam is told from it by nothing: what is left is a notch as wide as the
-    nut, in an edge that goes on behind it as if nothing were there.
+    nut, in an edge that goes on behind it as if nothing were there; a fret over a tag leaves
+    a slit.
 
     Args:
         curve: (N, 2) mm, anticlockwise, points about a mm apart.
         on_white: (N,) where nothing but white is printed.
+        on_print: (N,) where anything is.
     """
     n = len(curve)
     filled = np.zeros(n, dtype=bool)
     closed = curve.copy()
-    for run in runs_of(on_white):
-        wide = np.concatenate([[run[0] - 1], run, [run[-1] + 1]]) % n
-        gap = np.arange(len(wide))[None, :] - np.arange(len(wide))[:, None]
-        chord = np.hypot(*(curve[wide][:, None] - curve[wide][None]).transpose(2, 0, 1))
-        narrow = (chord < _MOUTH_MM) & (gap > chord + _DEEP_MM) & (gap <= _LONGEST_NOTCH)
-        # the longest way first: it holds all of the notch
-        for i, j in sorted(np.argwhere(narrow).tolist(), key=lambda ij: ij[0] - ij[1]):
-            a, b = wide[i], wide[j]
-            inner = wide[i + 1 : j]
-            if filled[inner].any() or not _is_notch(curve, a, b, inner):
-                continue
-            share = np.arange(1, j - i)[:, None] / (j - i)
-            closed[inner] = curve[a] + share * (curve[b] - curve[a])
-            filled[inner] = True
+    for where, shape in ((on_white, _NUT), (on_print, _SLIT)):
+        for run in runs_of(where):
+            wide = np.concatenate([[run[0] - 1], run, [run[-1] + 1]]) % n
+            gap = np.arange(len(wide))[None, :] - np.arange(len(wide))[:, None]
+            chord = np.hypot(*(curve[wide][:, None] - curve[wide][None]).transpose(2, 0, 1))
+            narrow = (chord < shape.mouth) & (gap > chord + shape.deep) & (gap <= _LONGEST_NOTCH)
+            # the longest way first: it holds all of the notch
+            for i, j in sorted(np.argwhere(narrow).tolist(), key=lambda ij: ij[0] - ij[1]):
+                a, b = wide[i], wide[j]
+                inner = wide[i + 1 : j]
+                if filled[inner].any() or not _is_notch(curve, a, b, inner, shape):
+                    continue
+                share = np.arange(1, j - i)[:, None] / (j - i)
+                closed[inner] = curve[a] + share * (curve[b] - curve[a])
+                filled[inner] = True
     return closed, filled
 
 
-def _is_notch(curve: Array, a: int, b: int, inner: NDArray[np.intp]) -> bool:
+def _is_notch(curve: Array, a: int, b: int, inner: NDArray[np.intp], shape: _Notch) -> bool:
     """Whether the way from a to b goes straight into the curve's inside and out again."""
     mouth = curve[b] - curve[a]
     width = float(np.hypot(*mouth))
@@ -111,7 +129,7 @@ def _is_notch(curve: Array, a: int, b: int, inner: NDArray[np.intp]) -> bool:
     ahead = mouth / width
     # on the way anticlockwise the inside lies to the left
     depth = (curve[inner] - curve[a]) @ np.array([-ahead[1], ahead[0]])
-    if depth.max() < max(_DEEP_MM, _DEEP_SHARE * width) or depth.min() < 0:
+    if depth.max() < max(shape.deep, shape.share * width) or depth.min() < 0:
         return False
     n = len(curve)
     for before, behind in ((a - _BESIDE, a), (b, b + _BESIDE)):

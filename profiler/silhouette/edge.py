@@ -115,7 +115,9 @@ def trace_edge(
         carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
-    curve, filled = filled_notches(curve, _on_white(plan, curve))
+    curve, filled = filled_notches(
+        curve, _on_white(plan, curve), plan.at(plan.printed, curve) != TINT
+    )
     measured &= ~filled
     pixels = camera.project(np.column_stack([curve, np.zeros(len(curve))]))
     px_mm = plan.cell / 2

@@ -90,7 +90,7 @@ def test_a_white_nut_over_white_print_leaves_no_notch(
     wide: float, deep: float, closed: bool
 ) -> None:
     curve, notch = _neck_with_a_notch(wide, deep)
-    filled, where = filled_notches(curve, notch)
+    filled, where = filled_notches(curve, notch, notch)
     assert where.any() == closed
     assert (np.abs(filled[notch, 1] - 40).max() < 0.6) == closed
     assert (filled[~where] == curve[~where]).all()
@@ -98,16 +98,30 @@ def test_a_white_nut_over_white_print_leaves_no_notch(
 
 def test_a_notch_beside_tint_is_one() -> None:
     curve, notch = _neck_with_a_notch(5.0, 5.0)
-    filled, where = filled_notches(curve, notch & (curve[:, 0] > 150))
+    half = notch & (curve[:, 0] > 150)
+    filled, where = filled_notches(curve, half, half)
     assert not where.any()
     assert (filled == curve).all()
+
+
+@pytest.mark.parametrize(
+    ("wide", "deep", "closed"),
+    [(2.5, 11.0, True), (4.0, 8.0, True), (4.0, 4.0, False), (7.0, 11.0, False)],
+)
+def test_over_a_tag_only_a_slit_is_closed(wide: float, deep: float, closed: bool) -> None:
+    """A fret has the white of the tag that it lies over; a notch of another shape may be one."""
+    curve, notch = _neck_with_a_notch(wide, deep)
+    filled, where = filled_notches(curve, np.zeros(len(curve), dtype=bool), notch)
+    assert where.any() == closed
+    assert (np.abs(filled[notch, 1] - 40).max() < 0.6) == closed
 
 
 def test_a_gap_beside_a_step_is_none_to_close() -> None:
     """The edge does not go on behind it as it came: between a shaft and a head's shoulder."""
     corners = [(0, 0), (300, 0), (300, 40), (153, 40), (153, 34), (148, 34), (148, 60), (0, 60)]
     curve = evenly_spaced(np.array(corners, dtype=float), 1.0)
-    _, where = filled_notches(curve, np.abs(curve[:, 0] - 150) < 6)
+    near = np.abs(curve[:, 0] - 150) < 6
+    _, where = filled_notches(curve, near, near)
     assert not where.any()
 
 

@@ -50,7 +50,8 @@ def test_a_side_that_leans_may_stand_upright() -> None:
     leant, doubt = whole - ROUND, lean_doubt(ROUND, whole).shift
     # at the tail the back's edge stands out by slope times height; the neck's end shows the face's
     assert leant[0, 0] == pytest.approx(-0.03 * 85.0)
-    assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.4)
+    # two standard uncertainties reach from the usual side to one that stands upright
+    assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.5)
     assert not doubt[360].any()
 
 

@@ -43,22 +43,25 @@ def has_corners(points: Array, join: float) -> bool:
     x, y = curve.T
     inside = (x > _FROM * join) & (x < _TO * join)
     found = peak & hollow & inside & (turn > _TURNS_DEG)
+    sides = [_of_a_pair(curve[found & side], curve) for side in (y > 0, y < 0)]
     # three of the four are enough, for print may hide one
-    return sum(_of_a_pair(curve[found & side], curve) for side in (y > 0, y < 0)) > 2
+    return None not in sides and sum(count or 0 for count in sides) > 2
 
 
-def _of_a_pair(corners: Array, curve: Array) -> int:
-    """How many of the two corners of one side (M, 2) were found: 1 says that one is, and nothing
-    is said against it; -3 that there are others, as hooks round a drum."""
+def _of_a_pair(corners: Array, curve: Array) -> int | None:
+    """How many of the two corners of one side (M, 2) were found; None where they are others, as
+    hooks round a drum."""
+    if not len(corners):
+        return 0
     order = np.argsort(corners[:, 0])
     x, reach = corners[order, 0], np.abs(corners[order, 1])
     groups = np.split(np.arange(len(x)), np.flatnonzero(np.diff(x) > _APART_MM) + 1)
-    if not len(x) or len(groups) > 2:
-        return -3 if len(x) else 0
+    if len(groups) > 2:
+        return None
     if len(groups) == 1:
         return 1
     first, last = groups[0][-1], groups[1][0]
     same_side = np.sign(curve[:, 1]) == np.sign(corners[0, 1])
     between = same_side & (curve[:, 0] > x[first]) & (curve[:, 0] < x[last])
     waist = np.abs(curve[between, 1])
-    return 2 if len(waist) and waist.min() < _WAIST * min(reach[first], reach[last]) else -3
+    return 2 if len(waist) and waist.min() < _WAIST * min(reach[first], reach[last]) else None

@@ -97,14 +97,15 @@ class _Tuner:
 
 
 def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
-    """The edge, bites that print takes out of tuner buttons filled as the other half shows.
+    """The edge, bites that print takes out of tuner buttons filled as the other half shows, or a
+    sister.
 
     Args:
         edge: traced.
         camera: its camera.
         parts: split of its points.
     """
-    if edge.plain is None or not len(parts.members("tuners")):
+    if edge.plain is None or edge.plain[parts.members("tuners")].all():
         return edge
     curve, told = edge.on_mat.copy(), np.zeros(len(edge.on_mat), dtype=bool)
     left = parts.frame.turned(np.array([[0.0, 1.0]]))[0]

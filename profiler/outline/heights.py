@@ -389,9 +389,8 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
             falls.append(fall)
         heights.append((card, card.z - drop, u))
     if parts.cornered and not falls:
-        return _typed("body", typed, _rim_below_arch(parts, cards, middle), middle), _usual_arch(
-            parts
-        )
+        arch = _ARCH_OF_HALF * float(parts.half_width.max())
+        return _typed("body", typed, _rim_below_arch(parts, cards, arch, middle), middle), arch
     rim = _rim_by_cards(parts, heights, arch, middle)
     if falls:
         # all cards alike: those with a large fall have less say in the line, so this is on the safe
@@ -401,15 +400,11 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
     return _typed("body", typed, rim, middle), arch
 
 
-def _usual_arch(parts: Parts) -> float:
-    """mm, of a body that has corners."""
-    return _ARCH_OF_HALF * float(parts.half_width.max())
-
-
-def _rim_below_arch(parts: Parts, cards: Sequence[CardPlace], middle: float) -> EdgeHeight:
-    """The top rim where the body's corners say that it is arched, and no card on it lies where the
-    arch falls."""
-    arch = _usual_arch(parts)
+def _rim_below_arch(
+    parts: Parts, cards: Sequence[CardPlace], arch: float, middle: float
+) -> EdgeHeight:
+    """The top rim where the body's corners say that it is arched, so many mm usually, and no card
+    on it lies where the arch falls."""
     heights, drops = [], []
     for card in cards:
         half = max(float(parts.half_width_at(np.array([card.x]))[0]), 1.0)

@@ -97,8 +97,8 @@ def rims_of(
         return Seen(Rimmed(edge, parts, told, sure, rim), edge.on_mat, None)
     button: ButtonSeen | None = None
     inside = look_inside(pixels, camera, edge)
+    parts = replace(parts, cornered=cornered)
     for _ in range(_ROUNDS):
-        parts = replace(parts, cornered=cornered)
         heights = edge_heights(
             parts, place_cards(scene, parts.frame, card_thickness), typed, button
         )
@@ -107,8 +107,8 @@ def rims_of(
         told = lower_rim_told(pixels, camera, edge, places, sure, parts.labels, inside)
         told = np.where(near_the_board(edge.on_mat, places, camera, parts, heights), 0.5, told)
         rim = choose_rims(edge.on_mat, camera, parts, heights, told)
-        parts = parts_of(lift_points(edge.pixels, camera, rim, parts, heights))
+        plan = lift_points(edge.pixels, camera, rim, parts, heights)
+        parts = replace(parts_of(plan), cornered=cornered)
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
-    parts = replace(parts, cornered=cornered)
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
     return Seen(rimmed, edge.on_mat, button)

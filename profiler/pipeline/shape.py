@@ -350,12 +350,12 @@ def height_findings(
     if ignored:
         return [Finding(501, Level.DOUBT, "Heights were ignored: the outline is too large.")]
     found = []
+    lies_on = cards_by_part(lying, parts)
     for part in ("body", "neck", "headstock"):
         if heights[part].upper.known or not (parts.labels == part).any():
             continue
-        carded = bool(cards_by_part(lying, parts)[part])
-        level = Level.DOUBT if part == "body" and not carded else Level.CAUTION
-        lay = "Lay a height card nearer to its edge" if carded else "Lay a height card on it"
+        level = Level.DOUBT if part == "body" and not lies_on[part] else Level.CAUTION
+        lay = "Lay a height card nearer to its edge" if lies_on[part] else "Lay a height card on it"
         found.append(
             Finding(
                 510,
@@ -377,7 +377,7 @@ def height_findings(
                     part,
                 )
             )
-    used = {c.name for cards in cards_by_part(lying, parts).values() for c in cards}
+    used = {c.name for cards in lies_on.values() for c in cards}
     for card in lying:
         if card.name in used:
             continue

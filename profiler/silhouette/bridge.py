@@ -102,21 +102,21 @@ def filled_notches(
     n = len(curve)
     filled = np.zeros(n, dtype=bool)
     closed = curve.copy()
-    for where, shape in ((on_white, _NUT), (on_print, _SLIT)):
-        for run in runs_of(where):
-            wide = np.concatenate([[run[0] - 1], run, [run[-1] + 1]]) % n
-            gap = np.arange(len(wide))[None, :] - np.arange(len(wide))[:, None]
-            chord = np.hypot(*(curve[wide][:, None] - curve[wide][None]).transpose(2, 0, 1))
-            narrow = (chord < shape.mouth) & (gap > chord + shape.deep) & (gap <= _LONGEST_NOTCH)
-            # the longest way first: it holds all of the notch
-            for i, j in sorted(np.argwhere(narrow).tolist(), key=lambda ij: ij[0] - ij[1]):
-                a, b = wide[i], wide[j]
-                inner = wide[i + 1 : j]
-                if filled[inner].any() or not _is_notch(curve, a, b, inner, shape):
-                    continue
-                share = np.arange(1, j - i)[:, None] / (j - i)
-                closed[inner] = curve[a] + share * (curve[b] - curve[a])
-                filled[inner] = True
+    asked = [(run, _NUT) for run in runs_of(on_white)] + [(run, _SLIT) for run in runs_of(on_print)]
+    for run, shape in asked:
+        wide = np.concatenate([[run[0] - 1], run, [run[-1] + 1]]) % n
+        gap = np.arange(len(wide))[None, :] - np.arange(len(wide))[:, None]
+        chord = np.hypot(*(curve[wide][:, None] - curve[wide][None]).transpose(2, 0, 1))
+        narrow = (chord < shape.mouth) & (gap > chord + shape.deep) & (gap <= _LONGEST_NOTCH)
+        # the longest way first: it holds all of the notch
+        for i, j in sorted(np.argwhere(narrow).tolist(), key=lambda ij: ij[0] - ij[1]):
+            a, b = wide[i], wide[j]
+            inner = wide[i + 1 : j]
+            if filled[inner].any() or not _is_notch(curve, a, b, inner, shape):
+                continue
+            share = np.arange(1, j - i)[:, None] / (j - i)
+            closed[inner] = curve[a] + share * (curve[b] - curve[a])
+            filled[inner] = True
     return closed, filled
 
 

@@ -218,7 +218,7 @@ def format_inches(mm: float, denominator: int = 64) -> str:
 
 
 def parse_height_option(text: str, default_unit: str = "mm") -> tuple[str, float, float | None]:
-    """Read 'body=72', 'body=72±0.5' or 'headstock=2 1/4in'.
+    """Read 'body=72', 'body=72±0.5' or 'headstock=2 1/4in'. 'button=0' says that there is none.
 
     Returns:
         part, one of `PARTS`; its height above the bench, mm; its 95 % uncertainty, mm, or None
@@ -236,7 +236,7 @@ def parse_height_option(text: str, default_unit: str = "mm") -> tuple[str, float
     if part not in PARTS:
         raise RequestError(f"'{part}' is not a part with a height. Known: {', '.join(PARTS)}.")
     mm, u95 = parse_measured(value, default_unit, what=text)
-    if mm <= 0:
+    if mm == 0 and part != "button":
         raise RequestError(f"'{text}': the height of the {part} must be above zero.")
     return part, mm, u95
 

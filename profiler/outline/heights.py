@@ -53,9 +53,13 @@ _NECK_EDGE_DROP = (8.0, 3.0)
 #: the headstock's face, where it begins, below the fretboard's edge: the fretboard's thickness
 _FACE_BELOW_FRETBOARD = (5.0, 2.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
-#: from the headstock's face down to the middle of its tuner buttons: through pegs about 7, geared
-#: ones behind the headstock about 20; and through the walls of a pegbox of the violin family
-_TUNERS_BELOW_FACE, _PEGS_BELOW_EDGE = (16.0, 6.0), (8.0, 4.0)
+#: from the headstock's face down to the middle of its tuner buttons: through 12 to 15 of wood, then
+#: 5 to 6 from the wood to the worm of a geared one; and through the walls of a pegbox of the violin
+#: family
+_TUNERS_BELOW_FACE, _PEGS_BELOW_EDGE = (19.0, 3.5), (8.0, 4.0)
+#: a pegbox is no broader than this share of the neck, measured so far before the nut, mm; other
+#: headstocks are
+_PEGBOX_OF_NUT, _BEFORE_THE_NUT_MM = 1.25, 15.0
 #: how far a strap button's tip is from the wall, and how far up or down the wall it strays from
 #: where it usually is, as a share of the rim's height
 _BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
@@ -68,6 +72,8 @@ _BODY_OF_WIDTH = 0.3
 #: a top that falls more steeply than this, with nothing but its back's edge on the bench, lies on
 #: a round back: flat-backed bodies are not so much shallower at the neck
 _STEEP_FOR_FLAT = 0.06
+#: how much lower ribs round an arched top may be at one end, mm for each mm along it
+_RIBS_TAPER = 0.015
 #: how far a headstock without a card falls away, rise per mm: level or tilted back; and a pegbox of
 #: the violin family
 _HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.12)
@@ -171,10 +177,15 @@ class PartEdges:
 
     Sides are built square to the face they carry (common practice, no source), so where the face
     slopes the sides lean, and the lower edge stands a little along x from the upper.
+
+    Attributes:
+        each_level: the part is several things side by side, each of them level at the height that
+            the line has at its middle: pegs, turned any way, while the box they are in slopes.
     """
 
     upper: EdgeHeight
     lower: EdgeHeight
+    each_level: bool = False
 
     def lean(self, x: Array) -> Array:
         """(N,) mm along x from the upper edge to the lower one."""
@@ -295,7 +306,7 @@ def edge_heights(
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
-    sides = _sides(body, arch, typed)
+    sides = _sides(body, arch, typed, parts.join / 2)
     # on a round back the whole instrument tips, and neck and head with it
     tip = body.slope if sides.lower is sides.upper else 0.0
     neck = _neck(parts, by_part["neck"], body, tip, arched=arch > 0)
@@ -304,7 +315,8 @@ def edge_heights(
     head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
     middle = body.at(np.array([0.0]))[0]
     along = (parts.nut + parts.length) / 2 if parts.tuners_middle is None else parts.tuners_middle
-    if arch > 0 and not by_part["headstock"]:
+    pegs = arch > 0 and _has_pegbox(parts)
+    if pegs:
         tuners = _below(head, _PEGS_BELOW_EDGE, "pegs")
     else:
         tuners = _below(head, _TUNERS_BELOW_FACE, "tuners")
@@ -312,9 +324,16 @@ def edge_heights(
         "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
-        "tuners": _single("tuners", typed, tuners, along),
+        "tuners": replace(_single("tuners", typed, tuners, along), each_level=pegs),
         "button": _single("button", typed, _strap_button(sides, float(middle), button), 0.0),
     }
+
+
+def _has_pegbox(parts: Parts) -> bool:
+    """Whether the headstock is as narrow as the neck that it goes on from."""
+    head = parts.half_width_at(np.arange(parts.nut + 1.0, parts.length))
+    nut = float(parts.half_width_at(np.array([parts.nut - _BEFORE_THE_NUT_MM]))[0])
+    return len(head) > 0 and float(np.median(head)) < _PEGBOX_OF_NUT * nut
 
 
 def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> EdgeHeight:
@@ -444,19 +463,22 @@ def _rim_by_cards(
     return EdgeHeight(pivot, z_pivot, slope, max(u_pivot, 0.4), u_slope, names, True)
 
 
-def _sides(body: EdgeHeight, arch: float, typed: Given) -> PartEdges:
+def _sides(body: EdgeHeight, arch: float, typed: Given, middle: float) -> PartEdges:
     """Top rim and back rim, the same one on a round back: it has no wall to look at."""
     if "back" not in typed and arch == 0 and abs(body.slope) > _STEEP_FOR_FLAT:
         return PartEdges(body, body)
-    return PartEdges(body, _back(arch, typed))
+    return PartEdges(body, _back(arch, typed, body, middle))
 
 
-def _back(arch: float, typed: Given) -> EdgeHeight:
+def _back(arch: float, typed: Given, body: EdgeHeight, middle: float) -> EdgeHeight:
     back = EdgeHeight(0.0, 1.0, 0.0, 1.2, 0.0, "assumed flat on the bench", True)
     if arch > 0:
-        # common practice, no source: a back is arched about as much as its top
-        back = EdgeHeight(0.0, 0.8 * arch, 0.0, 4.0, 0.0, "assumed arched like the top", False)
-    return _typed("back", typed, back, 0.0)
+        # common practice, no source: a back is arched about as much as its top, and the ribs
+        # between them are about as high all round: it lies on its middle, and tips as its top does
+        u_slope = float(np.hypot(body.u_slope, _RIBS_TAPER))
+        words = "assumed arched like the top"
+        back = EdgeHeight(middle, 0.8 * arch, body.slope, 4.0, u_slope, words, False)
+    return _typed("back", typed, back, middle)
 
 
 def _neck(

@@ -70,10 +70,18 @@ def edge_z_at(x: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple
     upper, lower = np.zeros(len(x)), np.zeros(len(x))
     for name, edges in heights.items():
         mine = parts.members(name)
-        at = x[mine]
+        at = _of_its_middle(x[mine], mine) if edges.each_level else x[mine]
         upper[mine] = z = edges.upper.at(at)
         lower[mine] = z if edges.lower is edges.upper else edges.lower.at(at)
     return upper, lower
+
+
+def _of_its_middle(x: Array, members: NDArray[np.intp]) -> Array:
+    """(K,) for each of some points the x of the middle of the run of points that it is in."""
+    runs = np.split(x, np.flatnonzero(np.diff(members) != 1) + 1)
+    return np.concatenate(
+        [np.full(len(run), (run.min() + run.max()) / 2) for run in runs if len(run)] or [x]
+    )
 
 
 def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement, Quantity
+from profiler.pipeline.unseen import HIDDEN_BUTTON
 
 #: a gain below this is not worth a walk to the bench: part of a number's u95, and mm
 _LEAST_GAIN, _LEAST_MM = 0.15, 0.1
@@ -20,6 +21,7 @@ _CURES = {
     "the height of the headstock": "a card on the headstock, or --height headstock=…; or {photo}",
     "the height of the tuners": "{photo}; or the height of the buttons' middle: --height tuners=…",
     "the height of the button": "{photo}; or the height of its middle: --height button=…",
+    HIDDEN_BUTTON: "{photo}; or, if there is no strap button, --height button=0",
     "the lens": "'profiler calibrate', once for this phone",
     "the print scale": "reading both check bars again, to a tenth of a millimetre",
     "how high the cards are seen": "a larger card, or two far apart; or {photo}",
@@ -38,6 +40,7 @@ _WHERE = {
     "the height of the tuners": "towards the head",
     "the height of the headstock": "towards the head",
     "the height of the button": "towards the tail",
+    HIDDEN_BUTTON: "towards the tail",
 }
 
 

@@ -24,7 +24,13 @@ from profiler.pipeline.scene import (
     solve_photos,
 )
 from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, untrusted
-from profiler.pipeline.unseen import side_plates, unseen
+from profiler.pipeline.unseen import (
+    button_is_seen,
+    hidden_button,
+    side_plates,
+    unseen,
+    with_hidden_button,
+)
 from profiler.scene.record import LensPrior, PrintScale, Scene
 from profiler.silhouette.strokes import Stroke
 from profiler.target.card import THICKNESS_MM
@@ -61,7 +67,8 @@ class MeasureRequest:
         mat_scale: from the bar readings; None where nobody read them.
         card_scale: the same for the cards; None for the mat's printer.
         card_thickness: mm, from what a card lies on up to its printed face.
-        typed_heights: part to (mm, 95 % uncertainty in mm or None).
+        typed_heights: part to (mm, 95 % uncertainty in mm or None). A button at 0 says that there
+            is none.
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
         strokes: corrections of the edge by hand, px of the first photo.
@@ -288,20 +295,25 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     findings += shape.findings
     findings += [*_scene_findings(scene), *sheet_findings(scene)]
     measured = shape.measurement
+    told_none = request.typed_heights.get("button", (1.0, None))[0] == 0.0
+    short = None
+    if not told_none and not request.ignore_heights and not button_is_seen(measured):
+        short = hidden_button(measured, scene.cameras)
+        measured = with_hidden_button(measured, short)
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
-    findings.append(unseen(measured, scene.cameras))
+    findings.append(unseen(measured, short, len(scene.cameras)))
     plates = side_plates(measured)
     if plates is not None:
         findings.append(plates)
-    hint = advice(shape.measurement)
+    hint = advice(measured)
     if hint is not None and not request.ignore_heights:
         findings.append(hint)
     ordered = sorted(
         findings, key=lambda f: (-[Level.NOTE, Level.CAUTION, Level.DOUBT].index(f.level), f.code)
     )
     return MeasureResult(
-        replace(shape.measurement, findings=tuple(ordered)), scene, shape.edge, request.photos
+        replace(measured, findings=tuple(ordered)), scene, shape.edge, request.photos
     )
 
 
@@ -371,6 +383,8 @@ def _typed(request: MeasureRequest, scene: Scene) -> Given:
     for part, (height, u95) in request.typed_heights.items():
         if not 0.0 <= height <= limit:
             raise ImpossibleHeight(part, height, limit)
+        if part == "button" and height == 0.0:
+            continue
         typed[part] = (height, TYPED_U if u95 is None else u95 / 2)
     return typed
 

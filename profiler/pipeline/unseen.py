@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from profiler.findings import Finding, Level
-from profiler.instrument.record import Measurement
+from profiler.instrument.record import Measurement, Quantity
 from profiler.optics.camera import Camera
 
 #: the longest usual strap button; and from the rim down to the lowest place where one is put, as a
@@ -15,30 +16,59 @@ from profiler.optics.camera import Camera
 _LONGEST_BUTTON_MM, _LOWEST_SHARE = 15.0, 0.7
 #: less than this needs no word, mm
 _LEAST_MM = 1.0
+#: what the budget of a length calls it
+HIDDEN_BUTTON = "a strap button that may be hidden at the tail"
 
 
-def unseen(measurement: Measurement, cameras: Sequence[Camera]) -> Finding:
+def unseen(measurement: Measurement, short: float | None, photos: int) -> Finding:
     """What is hidden below the rim.
 
     Args:
         measurement: with its heights.
-        cameras: that looked from above.
+        short: mm, from `hidden_button`; None where it is known whether there is a strap button.
+        photos: how many looked from above.
     """
-    one = len(cameras) == 1
+    one = photos == 1
     start = f"{'One photo' if one else 'Photos'} from above {'does' if one else 'do'} not see what"
     start += " is hidden below the rim: a back that bulges out further"
-    short = hidden_button(measurement, cameras)
-    if "button" in measurement.outline_part:
+    if short is None:
         text = f"{start}."
     elif short < _LEAST_MM:
         text = f"{start}. A strap button at the tail would have been seen: there is none."
     else:
         text = (
             f"{start}, or a strap button. If there is one at the tail, the length given is without"
-            f" it, and up to {np.ceil(short):.0f} mm short: take another photo from a step nearer"
-            " to the tail."
+            f" it, and up to {np.ceil(short):.0f} mm short; its ± holds that. Take another photo"
+            " from a step nearer to the tail, or, if there is none, say --height button=0."
         )
     return Finding(402, Level.NOTE, text)
+
+
+def with_hidden_button(measurement: Measurement, short: float) -> Measurement:
+    """The same, its length and the long side of its box as uncertain as a strap button that may be
+    hidden makes them.
+
+    Nothing says whether there is one, nor how far it stands out: all of what may be hidden, mm, is
+    taken for the expanded uncertainty of that source.
+    """
+    if short < _LEAST_MM:
+        return measurement
+    longer, across = measurement.box
+    return replace(
+        measurement,
+        length=_less_certain(measurement.length, short),
+        box=(_less_certain(longer, short), across),
+    )
+
+
+def _less_certain(quantity: Quantity, u95: float) -> Quantity:
+    if quantity.u95 is None:
+        return quantity
+    budget = sorted([*quantity.budget, (HIDDEN_BUTTON, u95)], key=lambda line: -line[1])
+    mostly = budget[0][0] if budget[0][0] == HIDDEN_BUTTON else quantity.mostly
+    return replace(
+        quantity, u95=float(np.hypot(quantity.u95, u95)), mostly=mostly, budget=tuple(budget)
+    )
 
 
 def side_plates(measurement: Measurement) -> Finding | None:
@@ -60,6 +90,20 @@ def side_plates(measurement: Measurement) -> Finding | None:
         f" {wide:.0f} mm or more too wide there: lay a rule across the head before you cut.",
         "headstock",
     )
+
+
+def button_is_seen(measurement: Measurement) -> bool:
+    """Whether what stands out at the tail, if anything does, may be its strap button.
+
+    What is measured to be as high as the rim is none: a saddle, a tailpiece's loop.
+    """
+    if "button" not in measurement.outline_part:
+        return False
+    at = {h.part: h for h in measurement.heights}
+    button, body = at.get("button"), at.get("body")
+    if button is None or body is None or button.source.startswith("assumed"):
+        return True
+    return (button.height.value or 0.0) < (body.height.value or 0.0)
 
 
 def hidden_button(measurement: Measurement, cameras: Sequence[Camera]) -> float:

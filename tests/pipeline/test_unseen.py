@@ -12,7 +12,13 @@ from profiler.geometry.frames import Frame2D
 from profiler.instrument.record import Measurement, PartHeight, Quantity
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
-from profiler.pipeline.unseen import hidden_button, unseen
+from profiler.pipeline.unseen import (
+    HIDDEN_BUTTON,
+    button_is_seen,
+    hidden_button,
+    unseen,
+    with_hidden_button,
+)
 
 
 def measurement(parts: tuple[str, ...] = ("body",), rim: float = 100.0) -> Measurement:
@@ -36,7 +42,36 @@ def test_what_is_hidden_follows_the_line_of_sight() -> None:
 
 
 def test_it_is_told_in_millimetres_and_only_where_it_may_be() -> None:
-    assert "up to 8 mm short" in unseen(measurement(), [camera(120.0)]).message
-    assert "there is none" in unseen(measurement(), [camera(0.0)]).message
-    seen = unseen(measurement(("body", "button")), [camera(120.0)]).message
+    assert "up to 8 mm short" in unseen(measurement(), 7.7, 1).message
+    assert "there is none" in unseen(measurement(), 0.0, 1).message
+    seen = unseen(measurement(("body", "button")), None, 1).message
     assert "short" not in seen and "bulges" in seen
+
+
+def test_what_stands_out_at_the_rim_is_no_strap_button() -> None:
+    """A saddle is as high as the rim; an end button stands well below it; what is only assumed
+    tells neither."""
+
+    def at(z: float, source: str) -> Measurement:
+        made: Any = measurement(("body", "button"))
+        made.heights = (*made.heights, PartHeight("button", Quantity(z, 1.0), source))
+        return cast(Measurement, made)
+
+    assert not button_is_seen(at(101.0, "seen from several places"))
+    assert button_is_seen(at(60.0, "seen from several places"))
+    assert button_is_seen(at(101.0, "assumed a little below the rim"))
+    assert not button_is_seen(measurement())
+
+
+def test_the_length_is_as_uncertain_as_what_may_be_hidden() -> None:
+    """Sources add in squares (JCGM 100:2008, 5.1.2): 3 and 4 make 5."""
+    length = Quantity(600.0, 3.0, mostly="the lens", budget=(("the lens", 3.0),))
+    made: Any = Measurement(
+        np.zeros((3, 2)), np.zeros(3), (), (), length, length, length, {}, (length, length),
+        length, (), Frame2D(0.0, (0.0, 0.0)), True,
+    )  # fmt: skip
+    wider = with_hidden_button(made, 4.0)
+    assert wider.length.u95 == pytest.approx(5.0) == wider.box[0].u95
+    assert wider.length.mostly == HIDDEN_BUTTON and wider.length.budget[0] == (HIDDEN_BUTTON, 4.0)
+    assert wider.width == wider.box[1] == length
+    assert with_hidden_button(made, 0.5) is made

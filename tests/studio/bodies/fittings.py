@@ -41,8 +41,9 @@ def geared_tuner(
         [(0.0, 4.6 * s), (0.8 * s, 4.6 * s), (1.3 * s, 4.0 * s), (1.6 * s, 3.0 * s)],
         up, np.array([x, side * post_y, 0.0]), "chrome", 40,
     )  # fmt: skip
-    # the worm runs just behind the wood, so the button sits lower than the headstock's middle
-    z = -thick - 1.0 * s
+    # the worm lies on its plate, clear of the wood: a plate of 1, then half of a wheel and its
+    # bracket (common practice, no source)
+    z = -thick - 5.0 * s
     worm_x = x + 5.0 * s
     shaft_end = edge_y + 7.5 * s
     shaft = tube(
@@ -54,7 +55,7 @@ def geared_tuner(
         "gearbox",
         rectangle(x - 6.5 * s, min(side * (post_y - 8 * s), side * (edge_y - 2)),
                   x + 9.5 * s, max(side * (post_y - 8 * s), side * (edge_y - 2)), 2.0),
-        -thick - 4.5 * s, -thick + 0.3, "chrome", 0.8,
+        -thick - 8.5 * s, -thick + 0.3, "chrome", 0.8,
     )  # fmt: skip
     collar = turned(
         "collar", [(0, 2.6 * s), (2.2 * s, 2.6 * s), (2.6 * s, 2.0 * s)], out,

@@ -33,6 +33,8 @@ BRIDGE_X, NUT_X = 160.0, 486.0
 #: the top of the fingerboard along the middle: z at the bridge's place and at the nut
 BOARD_Z = (42.0, 10.0)
 CROWN = 42.0
+#: where the pegbox's cheeks begin: near the underside of the fingerboard, which lies on the neck
+CHEEK_Z = 4.0
 #: the end button sits high on the ribs, where a photo from above can see it
 PIN_Z = -10.0
 
@@ -117,15 +119,19 @@ def _head() -> list[Part]:
     xs = np.linspace(NUT_X + 1, 562.0, 40)
     t = (xs - xs[0]) / (xs[-1] - xs[0])
     half = 12.0 - 3.0 * t
-    top = 9.0 - 11.0 * t**1.3
-    low = -6.0 - 13.0 * t**0.8
+    top = CHEEK_Z - 11.0 * t**1.3
+    low = CHEEK_Z - 15.0 - 13.0 * t**0.8
     box = capped(
         "pegbox",
         np.stack([_section(*v) for v in zip(xs, half, top, low, strict=True)]),
         "flame",
     )
     cavity = np.array([(NUT_X + 7, -7.0), (552.0, -5.2), (552.0, 5.2), (NUT_X + 7, 7.0)])
-    at = lambda p: 9.0 - 11.0 * np.clip((p[:, 0] - xs[0]) / (xs[-1] - xs[0]), 0, 1) ** 1.3 + 0.15  # noqa: E731
+
+    def at(p: Array) -> Array:
+        t = np.clip((p[:, 0] - xs[0]) / (xs[-1] - xs[0]), 0, 1)
+        return np.asarray(CHEEK_Z - 11.0 * t**1.3 + 0.15)
+
     hollow = sheet(
         "hollow",
         np.array(shapely.segmentize(shapely.Polygon(cavity), 3.0).exterior.coords)[:-1],
@@ -133,7 +139,7 @@ def _head() -> list[Part]:
         "hole",
     )
     parts = [box, hollow]
-    eye = np.array([570.0, 0.0, -9.0])
+    eye = np.array([570.0, 0.0, CHEEK_Z - 18.0])
     # wide in the middle, drawn in smoothly to the eyes at both ends
     y = np.linspace(-20.5, 20.5, 61)
     u = np.clip((np.abs(y) - 8.5) / 11.0, 0, 1)
@@ -141,7 +147,8 @@ def _head() -> list[Part]:
     ends = [(-21.0, 4.6)], [(21.0, 4.6)]
     profile = [*ends[0], *zip(y.tolist(), r.tolist(), strict=True), *ends[1]]
     parts.append(turned("scroll", profile, np.array([0, 1.0, 0]), eye, "flame", 160))
-    for x, side, z in ((503.0, 1, -1.5), (517.0, -1, -3.5), (531.0, 1, -6.0), (545.0, -1, -8.5)):
+    for x, side, below in ((503, 1, 10.5), (517, -1, 12.5), (531, 1, 15.0), (545, -1, 17.5)):
+        z = CHEEK_Z - below
         axis = np.array([0.0, float(side), 0.0])
         parts.append(
             turned("peg", [(-18, 3.2), (10, 3.7), (13, 3.9), (14, 5.4), (16, 5.6), (17, 4.4),
@@ -208,7 +215,7 @@ def _gear(top_arch: object) -> list[Part]:
                     (BRIDGE_X, yb, float(top)),
                     (NUT_X + 2.0, y0, BOARD_Z[1] + 1.0),
                     (NUT_X + 5.0, y0 * 0.9, BOARD_Z[1] - 0.5),
-                    (float(peg), y0 * 0.4, 0.0 - (peg - 503) * 0.17),
+                    (float(peg), y0 * 0.4, CHEEK_Z - 9.0 - (peg - 503) * 0.17),
                 ],
                 r,
                 "steel",

@@ -74,6 +74,8 @@ _BODY_OF_WIDTH = 0.3
 _STEEP_FOR_FLAT = 0.06
 #: how much lower ribs round an arched top may be at one end, mm for each mm along it
 _RIBS_TAPER = 0.015
+#: half the thickness of an arched back's edge
+_HALF_EDGE = 2.0
 #: how far a headstock without a card falls away, rise per mm: level or tilted back; and a pegbox of
 #: the violin family
 _HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.12)
@@ -473,11 +475,12 @@ def _sides(body: EdgeHeight, arch: float, typed: Given, middle: float) -> PartEd
 def _back(arch: float, typed: Given, body: EdgeHeight, middle: float) -> EdgeHeight:
     back = EdgeHeight(0.0, 1.0, 0.0, 1.2, 0.0, "assumed flat on the bench", True)
     if arch > 0:
-        # common practice, no source: a back is arched about as much as its top, and the ribs
-        # between them are about as high all round: it lies on its middle, and tips as its top does
+        # common practice, no source: a back is arched about as much as its top above an edge some
+        # 4 mm thick, and the ribs between them are about as high all round: it lies on its middle,
+        # and tips as its top does
         u_slope = float(np.hypot(body.u_slope, _RIBS_TAPER))
         words = "assumed arched like the top"
-        back = EdgeHeight(middle, 0.8 * arch, body.slope, 4.0, u_slope, words, False)
+        back = EdgeHeight(middle, arch + _HALF_EDGE, body.slope, 4.0, u_slope, words, False)
     return _typed("back", typed, back, middle)
 
 

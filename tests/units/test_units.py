@@ -193,6 +193,7 @@ def test_any_text_gives_a_sane_length_or_a_request_error(text: str) -> None:
         ("top=3in±1/32", "top", 76.2, 25.4 / 32),
         ("top=3in±1mm", "top", 76.2, 1.0),
         ("neck=2' 3\"±1", "neck", 685.8, 25.4),
+        ("button=0", "button", 0.0, None),
     ],
 )
 def test_heights(text: str, part: str, mm: float, u95: float | None) -> None:

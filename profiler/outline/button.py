@@ -14,6 +14,7 @@ from profiler.optics.camera import Camera
 from profiler.outline.heights import ButtonSeen, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
+from profiler.outline.turned import end_seen_further
 
 Array = NDArray[np.float64]
 
@@ -50,4 +51,6 @@ def button_seen(
         return None
     fit = np.polyfit(wall[tail, 1] - tip[1], wall[tail, 0], 2)
     nadir = parts.frame.from_mat(camera.centre[None, :2])[0]
-    return ButtonSeen(float(fit[2] - tip[0]), float((tip[0] - nadir[0]) / camera.centre[2]))
+    by_height = float((tip[0] - nadir[0]) / camera.centre[2])
+    further = float(end_seen_further(np.array([by_height]))[0])
+    return ButtonSeen(float(fit[2] - tip[0]) - further, by_height)

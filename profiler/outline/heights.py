@@ -53,10 +53,11 @@ _NECK_EDGE_DROP = (8.0, 3.0)
 #: the headstock's face, where it begins, below the fretboard's edge: the fretboard's thickness
 _FACE_BELOW_FRETBOARD = (5.0, 2.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
-#: from the headstock's face down to the middle of its tuner buttons: through 12 to 15 of wood, then
-#: 5 to 6 from the wood to the worm of a geared one; and through the walls of a pegbox of the violin
-#: family
-_TUNERS_BELOW_FACE, _PEGS_BELOW_EDGE = (19.0, 3.5), (8.0, 4.0)
+#: from the headstock's face down to the middle of its tuner buttons: through 12 of wood in a small
+#: headstock, 15 in a large one, so wide where it has tuners, then 5 to 6 to the worm of a geared one;
+#: and through the walls of a pegbox of the violin family
+_TUNERS_BELOW_FACE, _HEAD_WIDTHS, _TUNERS_STRAY = (17.5, 20.5), (50.0, 75.0), 3.5
+_PEGS_BELOW_EDGE = (8.0, 4.0)
 #: a pegbox is no broader than this share of the neck, measured so far before the nut, mm; other
 #: headstocks are
 _PEGBOX_OF_NUT, _BEFORE_THE_NUT_MM = 1.25, 15.0
@@ -321,7 +322,9 @@ def edge_heights(
     if pegs:
         tuners = _below(head, _PEGS_BELOW_EDGE, "pegs")
     else:
-        tuners = _below(head, _TUNERS_BELOW_FACE, "tuners")
+        width = 2 * float(parts.half_width_at(np.array([along]))[0])
+        below = float(np.interp(width, _HEAD_WIDTHS, _TUNERS_BELOW_FACE))
+        tuners = _below(head, (below, _TUNERS_STRAY), "tuners")
     return {
         "body": sides,
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
@@ -378,9 +381,10 @@ def _single(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> PartEdg
 
 
 def _below(edge: EdgeHeight, drop: tuple[float, float], word: str) -> EdgeHeight:
+    """What lies so far, mm give or take, square to the face, below its edge."""
     return EdgeHeight(
         edge.x0,
-        edge.z0 - drop[0],
+        edge.z0 - drop[0] * float(np.hypot(1.0, edge.slope)),
         edge.slope,
         float(np.hypot(edge.u, drop[1])),
         edge.u_slope,

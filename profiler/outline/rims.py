@@ -165,7 +165,11 @@ def choose_rims(
     travel = np.column_stack([-normals[:, 1], normals[:, 0]])
     same_part = parts.labels == np.roll(parts.labels, -1)
     level = _cheapest(unary, plans, travel, steps, same_part)
-    return LEVELS[level]
+    chosen: Array = LEVELS[level]
+    for name, edges in heights.items():
+        if edges.lower is edges.upper:
+            chosen[parts.members(name)] = UPPER
+    return chosen
 
 
 def _facing_and_gap(

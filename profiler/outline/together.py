@@ -59,11 +59,12 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     whole = bridge_runs(plan, rim, labels, np.arange(len(plan)), closed=True)
     if len(runs) < 2:
         return whole
-    pieces = [
-        _attached(plan, run.points[_CORNER_POINTS:-_CORNER_POINTS], _UNDER_EDGE[run.part])
-        for run in runs
-        if run.part in _UNDER_EDGE and len(run.points) > 4 * _CORNER_POINTS
-    ]
+    pieces = []
+    for run in runs:
+        # of a strap button a few points are all that may look out past the rim
+        corner = 1 if run.part == "button" else _CORNER_POINTS
+        if run.part in _UNDER_EDGE and len(run.points) > 4 * corner:
+            pieces.append(_attached(plan, run.points[corner:-corner], _UNDER_EDGE[run.part]))
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
     body, neck = trunks[0], trunks[1]
     if body is not None and neck is not None:

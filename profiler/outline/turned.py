@@ -1,4 +1,4 @@
-"""What is round or thick all along: tuner buttons, peg heads, shafts.
+"""What is round or thick all along: tuner buttons, peg heads, shafts; and a strap button's end.
 
 Such a thing has one height, that of its middle, where it is widest. Seen aslant it is touched above
 or below that, and what is seen there falls outside its widest place when it is lifted to the
@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+#: how far from its axis the edge of a strap button's end is touched, mm: ends are 11 to 15 across
+#: and rounded or not; common practice, no source
+END_MM, END_U_MM = 3.5, 1.5
 #: half the thickness of tuner buttons and peg heads, mm: common practice, no source
 HALF_THICK_MM = 3.5
 
@@ -26,3 +29,17 @@ def seen_wider(slope: Array, radius: float = HALF_THICK_MM) -> Array:
     """
     wider: Array = radius * (np.hypot(1.0, slope) - 1.0)
     return wider
+
+
+def end_seen_further(slope: Array) -> Array:
+    """(N,) mm: how far outside its place the end of a strap button is seen, lifted to the axis.
+
+    The end stands up like a wall: from over the instrument its upper edge is touched, from beyond
+    it the lower one, and either lies further out by as much as the line of sight goes outward over
+    that height. The button's sides, seen across, are touched where they are widest.
+
+    Args:
+        slope: (N,) mm that the line of sight goes outward, across the edge, for each mm down.
+    """
+    further: Array = END_MM * np.abs(slope)
+    return further

@@ -38,6 +38,9 @@ _OUTWARD_MM, _INWARD_MM = 4.0, 7.5
 #: the ground's own light is that of bare tint about so near, no nearer than so far from what
 #: was found, mm
 _NEARBY_MM, _CLEAR_MM = 4.0, 1.0
+#: log light: bare tint there differs from that farther round by no more than the slack, or is
+#: darker by no more than this where no two of its colours differ by more than this
+_DARKER, _OWN_HUE = -1.4, 0.12
 #: so much coarser cells do for it
 _COARSER = 3
 #: where the border winds, a pocket may have been filled this deep, mm
@@ -182,7 +185,10 @@ def _ground_nearby(
     clear = coarse(bare.astype(np.float32)) == 1
     shaded = coarse(lighting.lit[box]) * np.exp(coarse(local[box]))[..., None]
     ratio = np.log(np.maximum(coarse(plan.light[box]), 1e-5) / np.maximum(shaded, 1e-5))
-    clear &= np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    alike = np.abs(ratio).max(axis=2) < _SHADE_SLACK
+    # a thing near the bench throws a small dark shadow: its own light, but the tint's own hue
+    alike |= (np.ptp(ratio, axis=2) < _OWN_HUE) & (ratio.min(axis=2) > _DARKER)
+    clear &= alike
     if shown is not None:
         there = coarse(shown.there[box].astype(np.float32)) == 1
         ratio[there] = (coarse(shown.light[box]) - coarse(local[box])[..., None])[there]

@@ -17,7 +17,7 @@ from pathlib import Path
 from platformdirs import user_cache_path
 
 #: raise it when what is rendered changes: kept scenes are then made again
-VERSION = 4
+VERSION = 5
 #: px across, of 4000: the light on the ground costs most, the pixels little
 WIDTH = 2000
 #: on these the program's doubts were looked into; figures on them prove nothing

@@ -11,16 +11,20 @@ from profiler.optics.lens import Lens
 from profiler.outline.button import button_seen
 from profiler.outline.heights import EdgeHeight, PartEdges, edge_heights
 from profiler.outline.parts import Parts
+from profiler.outline.turned import END_MM
 
 RIM, EYE = 60.0, np.array([350.0, 0.0, 1000.0])
 
 
 def seen(tip: tuple[float, float], wall: float = 12.0) -> tuple[np.ndarray, Camera, Parts]:
-    """A straight tail wall with a button whose tip (x, z) is given, in a camera over the body."""
+    """A straight tail wall with a button whose tip (x, z) is given, in a camera over the body.
+
+    The tip stands up like a wall: the camera sees its upper edge.
+    """
     y = np.linspace(50, -50, 101)
     x, z = np.full(101, wall), np.full(101, RIM)
     button = np.abs(y) < 5
-    x[button], z[button] = tip
+    x[button], z[button] = tip[0], tip[1] + END_MM
     turned = np.diag([1.0, -1.0, -1.0])
     camera = Camera(Lens(4000, 3000, 3000, 2000, 1500), Pose(turned, -turned @ EYE))
     labels = np.where(button, "button", "body").astype("<U9")

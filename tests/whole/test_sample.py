@@ -61,7 +61,8 @@ def test_numbers_hold_the_truth_within_their_uncertainty(record: dict, truth: di
         pairs[ours] = (record["widths"][ours], truth["widths"][theirs]["width"])
     for name, (mine, true) in pairs.items():
         assert abs(mine["value"] - true) <= mine["u95"] + GENEROUS_MM, (name, mine, true)
-        assert 0.05 < mine["u95"] < 5, name
+        # the photo does not show whether a strap button hides below the rim
+        assert 0.05 < mine["u95"] < (16 if name == "length" else 5), name
     assert record["envelope"]["height"]["value"] is None
     assert "--height top" in record["envelope"]["height"]["reason"]
 

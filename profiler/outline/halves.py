@@ -37,6 +37,8 @@ _ALIKE_MM, _UNLIKE_MM = 0.3, 0.8
 _TURNED_DEG, _SHIFTED_MM, _STRAYS_MM = 5.0, 1.0, 0.02
 #: so much of the outline must find its like, else there is no axis
 _LEAST_ALIKE = 0.28
+#: with less a tuner that has lost half of itself is laid on its sisters square to the centreline
+_SURE_AXIS = 0.45
 #: a sister's outline is looked for so far from where their feet would lay it, mm along and across
 #: the shaft, in such steps, halved so many times; and so much of a tuner must lie on it
 _ALONG_MM, _ACROSS_MM, _SISTER_STEP_MM, _SISTER_HALVED = (-2.0, 5.0), (-1.0, 1.0), 1.0, 3
@@ -44,7 +46,9 @@ _SISTERLY_MM, _LEAST_SISTERLY, _PRINT_SAYS = 0.5, 0.6, 0.3
 #: a bite is so deep, mm: less is the edge's own noise, more is no bite; and so much of it lies on
 #: print at least
 _BITE_MM, _ON_PRINT = 1.0, 0.4
-_DEEPEST_MM, _DEEPEST_BY_SISTERS_MM = 5.0, 8.0
+_DEEPEST_MM, _DEEPEST_BY_SISTERS_MM = 5.0, 12.0
+#: points that are more than the corner between shaft and head
+_LONGER_THAN_A_CORNER = 12
 #: a tuner is compared with its sisters if so much of it lies on print, and a sister shows what it
 #: has lost if no more of her does
 _LEAST_ON_PRINT, _MOST_ON_PRINT = 0.1, 0.4
@@ -118,6 +122,8 @@ def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
         if alike >= _LEAST_ALIKE and tuner.on_print.any():
             for at, places in _bites_by_halves(tuner):
                 curve[run[at]], told[run[at]] = places, True
+        if alike < _SURE_AXIS:
+            tuner = replace(tuner, axis=_square_axis(tuner.outline, left))
         tuners.append(replace(tuner, outline=curve[run]))
     for tuner in tuners:
         if tuner.on_print.mean() > _LEAST_ON_PRINT:
@@ -193,8 +199,12 @@ def _bites(
     found = []
     for run in runs_of(asked & (away > _ALIKE_MM)):
         a, b = int(run[0]), int(run[-1]) + 1
-        # at the head it is the corner there
-        if a == 0 or b == len(outline) or b < a or tuner.on_print[a:b].mean() < _ON_PRINT:
+        if a == 0 or b == len(outline):
+            # at the head it is the corner there, if it is short
+            if len(run) < _LONGER_THAN_A_CORNER:
+                continue
+            a, b = max(a, 1), min(b, len(outline) - 1)
+        if b < a or tuner.on_print[a:b].mean() < _ON_PRINT:
             continue
         begins, ends_at = at[nearest[a - 1]], at[nearest[b]]
         if ends_at <= begins:
@@ -212,8 +222,8 @@ def _axis(outline: Array, left: Array) -> tuple[_Axis, float]:
     does; `left` is square to the instrument's centreline."""
     lengths = lengths_along(outline)
     tree = cKDTree(at_lengths(outline, lengths, np.arange(0.0, lengths[-1], _STEP_MM)))
-    foot = (outline[0] + outline[-1]) / 2
-    straight = left * np.sign((outline.mean(axis=0) - foot) @ left)
+    start = _square_axis(outline, left)
+    foot, straight = start.place, start.along
     square = np.array([-straight[1], straight[0]])
     best = np.zeros(2)
     steps = np.array([_TURN_DEG[1], _ASIDE_MM[1]])
@@ -230,6 +240,12 @@ def _axis(outline: Array, left: Array) -> tuple[_Axis, float]:
         k = int(np.argmin(cost))
         best, steps, reach = tried[k], steps / 2, [1, 1]
     return axes[k], float((away[k] < _ALIKE_MM).mean())
+
+
+def _square_axis(outline: Array, left: Array) -> _Axis:
+    """From the middle of where a tuner's outline leaves the head, square to the centreline."""
+    foot = (outline[0] + outline[-1]) / 2
+    return _Axis(foot, left * np.sign((outline.mean(axis=0) - foot) @ left))
 
 
 def _placed(foot: Array, straight: Array, square: Array, turn: float, aside: float) -> _Axis:

@@ -54,8 +54,8 @@ _NECK_EDGE_DROP = (8.0, 3.0)
 _FACE_BELOW_FRETBOARD = (5.0, 2.0)
 _HEADSTOCK_THICKNESS = (14.0, 3.0)
 #: from the headstock's face down to the middle of its tuner buttons: through 12 of wood in a small
-#: headstock, 15 in a large one, so wide where it has tuners, then 5 to 6 to the worm of a geared one;
-#: and through the walls of a pegbox of the violin family
+#: headstock, 15 in a large one, so wide where it has tuners, then 5 to 6 to the worm of a geared
+#: one; and through the walls of a pegbox of the violin family
 _TUNERS_BELOW_FACE, _HEAD_WIDTHS, _TUNERS_STRAY = (17.5, 20.5), (50.0, 75.0), 3.5
 _PEGS_BELOW_EDGE = (8.0, 4.0)
 #: a pegbox is no broader than this share of the neck, measured so far before the nut, mm; other

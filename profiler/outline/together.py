@@ -27,6 +27,8 @@ _UNDER_BODY, _UNDER_HEAD = 60.0, 20.0
 _UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
+#: points of a tuner or button: what has no more is an edge's own roughness
+_LEAST_OUTSIDE = 8
 #: of fewer points between others no more can be said than that they are corners
 _LEAST_RUN = 3
 #: points whose direction the body's end goes on in, and how far at most, mm
@@ -63,7 +65,7 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     for run in runs:
         # of a strap button a few points are all that may look out past the rim
         corner = 1 if run.part == "button" else _CORNER_POINTS
-        if run.part in _UNDER_EDGE and len(run.points) > 4 * corner:
+        if run.part in _UNDER_EDGE and len(run.points) > _LEAST_OUTSIDE:
             pieces.append(_attached(plan, run.points[corner:-corner], _UNDER_EDGE[run.part]))
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
     body, neck = trunks[0], trunks[1]

@@ -121,6 +121,24 @@ def test_what_both_halves_have_lost_a_sister_shows() -> None:
     assert not whole.measured[told].any()
 
 
+def test_a_half_that_is_lost_whole_a_sister_shows() -> None:
+    """A white button half over a white seam, half over tint: the seam's side and what lies beyond
+    are gone, straight down along the shaft."""
+    true = _tuner(20.0, (45.0, 80.0), (75.0, 20.0))
+    x, y = true.on_mat.T
+    mine = (_parts(true).labels == "tuners") & (x < x.min() + 90 + 15)
+    middle = (x[mine].min() + x[mine].max()) / 2
+    lost = mine & (x > middle) & (y > y[mine].min() + 6)
+    curve = true.on_mat.copy()
+    curve[lost, 0] = middle
+    pixels = CAMERA.project(np.column_stack([curve, np.zeros(len(curve))]))
+    halved = replace(true, on_mat=curve, pixels=pixels, plain=~lost)
+    assert _off(halved, true).max() > 6
+    whole = with_whole_buttons(halved, CAMERA, _parts(halved))
+    assert _off(whole, true).max() < 1.0
+    assert not whole.measured[(whole.on_mat != halved.on_mat).any(axis=1)].any()
+
+
 def test_a_sister_that_is_turned_otherwise_shows_nothing() -> None:
     cut, _ = _cut_flat(_tuner(0.0, (45.0, 90.0)))
     assert with_whole_buttons(cut, CAMERA, _parts(cut)) is cut

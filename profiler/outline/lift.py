@@ -81,7 +81,7 @@ def lift_points(
     turned = parts.members("tuners")
     widen[turned] = -seen_wider(slope[turned])
     button = parts.members("button")
-    widen[button] = -end_seen_further(slope[button])
+    widen[button] = -end_seen_further(slope[button], rounder)
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
     upper_edge: Array = plan - leant + widen[:, None] * normals
     return upper_edge

@@ -78,10 +78,10 @@ def edge_z_at(x: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> tuple
 
 def _of_its_middle(x: Array, members: NDArray[np.intp]) -> Array:
     """(K,) for each of some points the x of the middle of the run of points that it is in."""
+    if not len(x):
+        return x
     runs = np.split(x, np.flatnonzero(np.diff(members) != 1) + 1)
-    return np.concatenate(
-        [np.full(len(run), (run.min() + run.max()) / 2) for run in runs if len(run)] or [x]
-    )
+    return np.concatenate([np.full(len(run), (run.min() + run.max()) / 2) for run in runs])
 
 
 def lean_at(points: Array, parts: Parts, heights: Mapping[str, PartEdges]) -> Array:

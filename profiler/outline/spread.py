@@ -158,7 +158,7 @@ def displacement_fields(
                     else replace(edge, slope=edge.slope + u)
                 )
                 if edges.lower is edges.upper:
-                    other = PartEdges(moved, moved)
+                    other = replace(edges, upper=moved, lower=moved)
                 else:
                     other = replace(edges, **{side: moved})
                 shift = lift(scene, {**heights, part: other}) - nominal

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-#: how far from its axis the edge of a strap button's end is touched, mm: ends are 11 to 15 across
-#: and rounded or not; common practice, no source
+#: how far from its axis the edge of a strap button's end is touched, and its standard uncertainty,
+#: mm: ends are 11 to 15 across and rounded or not; common practice, no source
 END_MM, END_U_MM = 3.5, 1.5
 #: half the thickness of tuner buttons and peg heads, mm: common practice, no source
 HALF_THICK_MM = 3.5
@@ -31,7 +31,7 @@ def seen_wider(slope: Array, radius: float = HALF_THICK_MM) -> Array:
     return wider
 
 
-def end_seen_further(slope: Array) -> Array:
+def end_seen_further(slope: Array, rounder: float = 0.0) -> Array:
     """(N,) mm: how far outside its place the end of a strap button is seen, lifted to the axis.
 
     The end stands up like a wall: from over the instrument its upper edge is touched, from beyond
@@ -40,6 +40,7 @@ def end_seen_further(slope: Array) -> Array:
 
     Args:
         slope: (N,) mm that the line of sight goes outward, across the edge, for each mm down.
+        rounder: by so many standard uncertainties the end is larger than usual.
     """
-    further: Array = END_MM * np.abs(slope)
+    further: Array = (END_MM + rounder * END_U_MM) * np.abs(slope)
     return further

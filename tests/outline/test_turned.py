@@ -11,7 +11,8 @@ from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
-from profiler.outline.turned import HALF_THICK_MM, seen_wider
+from profiler.outline.rims import edge_z_at
+from profiler.outline.turned import END_MM, HALF_THICK_MM, seen_wider
 
 HIGH, RADIUS = 1000.0, HALF_THICK_MM
 CAMERA = Camera(
@@ -51,3 +52,33 @@ def test_a_ball_seen_aslant_is_no_larger(aside: tuple[float, float]) -> None:
 def test_it_is_seen_wider_on_both_sides_alike() -> None:
     # 3-4-5: at the slope 3/4 the hypotenuse is 5/4
     assert seen_wider(np.array([-0.75, 0.0, 0.75]), 4.0) == pytest.approx([1.0, 0.0, 1.0])
+
+
+@pytest.mark.parametrize("inside", [-350.0, 250.0])
+def test_a_strap_buttons_end_comes_back_where_it_is(inside: float) -> None:
+    """A disc that stands up across the line of sight: its upper edge is seen from over the
+    instrument, its lower one from beyond."""
+    across, z = np.linspace(-4.0, 4.0, 41), 40.0
+    seen = z + (END_MM if inside < 0 else -END_MM)
+    rim = np.column_stack([np.full(41, inside), -across, np.full(41, seen)])
+    rest = np.array([(inside + 30, -4.0, z), (inside + 30, 4.0, z)])
+    pixels = CAMERA.project(np.vstack([rim, rest]))
+    labels = np.full(len(pixels), "button")
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 700.0, 700.0, 700.0, labels, np.zeros(701))
+    level = EdgeHeight(0.0, z, 0.0, 0.0, 0.0, "made up", True)
+    plan = lift_points(
+        pixels, CAMERA, np.ones(len(pixels)), parts, {"button": PartEdges(level, level)}
+    )
+    assert np.abs(plan[8:33, 0] - inside).max() < 0.1
+
+
+def test_pegs_are_level_each_at_the_height_of_its_middle() -> None:
+    labels = np.array(["tuners"] * 5 + ["headstock"] + ["tuners"] * 5)
+    x = np.array([0.0, 1, 2, 3, 4, 10, 20, 21, 22, 23, 24])
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 40.0, 0.0, 0.0, labels, np.zeros(41))
+    line = EdgeHeight(0.0, 30.0, -0.2, 0.0, 0.0, "made up", True)
+    upper, lower = edge_z_at(x, parts, {"tuners": PartEdges(line, line, each_level=True)})
+    assert upper[:5] == pytest.approx(29.6) and upper[6:] == pytest.approx(25.6)
+    assert (lower == upper).all()
+    sloping, _ = edge_z_at(x, parts, {"tuners": PartEdges(line, line)})
+    assert sloping[[0, 4]] == pytest.approx([30.0, 29.2])

@@ -32,16 +32,16 @@ def unseen(measurement: Measurement, short: float | None, photos: int) -> Findin
     start = f"{'One photo' if one else 'Photos'} from above {'does' if one else 'do'} not see what"
     start += " is hidden below the rim: a back that bulges out further"
     if short is None:
-        text = f"{start}."
-    elif short < _LEAST_MM:
+        return Finding(402, Level.NOTE, f"{start}.")
+    if short < _LEAST_MM:
         text = f"{start}. A strap button at the tail would have been seen: there is none."
-    else:
-        text = (
-            f"{start}, or a strap button. If there is one at the tail, the length given is without"
-            f" it, and up to {np.ceil(short):.0f} mm short; its ± holds that. Take another photo"
-            " from a step nearer to the tail, or, if there is none, say --height button=0."
-        )
-    return Finding(402, Level.NOTE, text)
+        return Finding(402, Level.NOTE, text)
+    text = (
+        f"{start}, or a strap button: the length is without one, up to {np.ceil(short):.0f} mm"
+        " short, and its ± holds that. Say --height button=0 if there is none, else take another"
+        " photo from a step nearer to the tail."
+    )
+    return Finding(402, Level.CAUTION, text, "length")
 
 
 def with_hidden_button(measurement: Measurement, short: float) -> Measurement:

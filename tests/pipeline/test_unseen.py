@@ -8,6 +8,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
+from profiler.findings import Level
 from profiler.geometry.frames import Frame2D
 from profiler.instrument.record import Measurement, PartHeight, Quantity
 from profiler.optics.camera import Camera, Pose
@@ -42,7 +43,8 @@ def test_what_is_hidden_follows_the_line_of_sight() -> None:
 
 
 def test_it_is_told_in_millimetres_and_only_where_it_may_be() -> None:
-    assert "up to 8 mm short" in unseen(measurement(), 7.7, 1).message
+    told = unseen(measurement(), 7.7, 1)
+    assert "up to 8 mm short" in told.message and told.level is Level.CAUTION
     assert "there is none" in unseen(measurement(), 0.0, 1).message
     seen = unseen(measurement(("body", "button")), None, 1).message
     assert "short" not in seen and "bulges" in seen

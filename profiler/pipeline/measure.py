@@ -89,6 +89,11 @@ class MeasureRequest:
     side: SidePhoto | None = None
     seen_heights: Mapping[str, EdgeHeight] = field(default_factory=dict)
 
+    @property
+    def no_button(self) -> bool:
+        """Whether a person said that there is no strap button, by its height 0."""
+        return "button" in self.typed_heights and self.typed_heights["button"][0] == 0.0
+
 
 @dataclass(frozen=True)
 class MeasureResult:
@@ -295,9 +300,8 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     findings += shape.findings
     findings += [*_scene_findings(scene), *sheet_findings(scene)]
     measured = shape.measurement
-    told_none = request.typed_heights.get("button", (1.0, None))[0] == 0.0
     short = None
-    if not told_none and not request.ignore_heights and not button_is_seen(measured):
+    if not request.no_button and not request.ignore_heights and not button_is_seen(measured):
         short = hidden_button(measured, scene.cameras)
         measured = with_hidden_button(measured, short)
     names = [p.path.name for p in request.photos]
@@ -383,7 +387,7 @@ def _typed(request: MeasureRequest, scene: Scene) -> Given:
     for part, (height, u95) in request.typed_heights.items():
         if not 0.0 <= height <= limit:
             raise ImpossibleHeight(part, height, limit)
-        if part == "button" and height == 0.0:
+        if part == "button" and request.no_button:
             continue
         typed[part] = (height, TYPED_U if u95 is None else u95 / 2)
     return typed

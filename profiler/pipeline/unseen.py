@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from profiler.findings import Finding, Level
+from profiler.instrument.propagation import combined
 from profiler.instrument.record import Measurement, Quantity
 from profiler.optics.camera import Camera
 
@@ -65,10 +66,8 @@ def _less_certain(quantity: Quantity, u95: float) -> Quantity:
     if quantity.u95 is None:
         return quantity
     budget = sorted([*quantity.budget, (HIDDEN_BUTTON, u95)], key=lambda line: -line[1])
-    mostly = budget[0][0] if budget[0][0] == HIDDEN_BUTTON else quantity.mostly
-    return replace(
-        quantity, u95=float(np.hypot(quantity.u95, u95)), mostly=mostly, budget=tuple(budget)
-    )
+    whole, mostly = combined({source: own**2 for source, own in budget})
+    return replace(quantity, u95=whole, mostly=mostly, budget=tuple(budget))
 
 
 def side_plates(measurement: Measurement) -> Finding | None:

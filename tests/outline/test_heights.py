@@ -138,3 +138,37 @@ def test_a_focal_length_half_known_leaves_a_cards_height_as_little_known() -> No
         # with the focal length the camera goes up, and the card with it
         assert card.by_lens / card.z == pytest.approx(share, rel=0.4)
     assert lens_share(cards) == max(card.by_lens / card.z for card in cards)
+
+
+@pytest.mark.parametrize(("wide", "below"), [(40.0, 17.5), (62.5, 19.0), (90.0, 20.5)])
+def test_machines_lie_deeper_below_a_large_headstock_and_square_to_its_face(
+    wide: float, below: float
+) -> None:
+    half = np.full(601, 90.0)
+    half[450:] = wide / 2
+    cards = [_card(140, 72, 0.0), _card(540, 50, -0.3)]
+    heights = edge_heights(replace(PARTS, half_width=half), cards, {})
+    head, tuners = heights["headstock"].upper, heights["tuners"].upper
+    assert head.z0 - tuners.z0 == pytest.approx(below * np.hypot(1.0, head.slope))
+    assert not heights["tuners"].each_level and not tuners.known
+
+
+def test_a_violin_has_pegs_and_its_back_tips_with_its_top() -> None:
+    """Arched, and its head as narrow as its neck."""
+    half = np.full(601, 100.0)
+    half[280:] = 12.0
+    violin = replace(PARTS, half_width=half)
+    cards = [
+        CardPlace("a", 60, 40.0, 60.0, 0.0, -0.12, np.diag([0.3, 0.02]) ** 2, 12),
+        CardPlace("b", 240, 40.0, 53.0, 0.0, -0.12, np.diag([0.3, 0.02]) ** 2, 12),
+    ]
+    heights = edge_heights(violin, cards, {})
+    assert heights["tuners"].each_level
+    assert heights["tuners"].lower is heights["tuners"].upper
+    body = heights["body"]
+    assert body.lower.slope == body.upper.slope < -0.01
+    # the fall under a card, 40 of 100 out, makes the parabola 15 high
+    assert body.lower.at(np.array([140.0]))[0] == pytest.approx(15.0 + 2.0, abs=0.1)
+    broad = half.copy()
+    broad[450:] = 30.0
+    assert not edge_heights(replace(violin, half_width=broad), cards, {})["tuners"].each_level

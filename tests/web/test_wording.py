@@ -24,6 +24,14 @@ PACKAGE = Path(__file__).parents[2] / "profiler"
             "A height of 700.0 mm for the body cannot be: heights lie between 0 and 396 mm.",
         ),
         (
+            "Say --height button=0 if there is none.",
+            "Type 0 as the height of the button if there is none.",
+        ),
+        (
+            "or, if there is no strap button, --height button=0.",
+            "or, if there is no strap button, 0 typed as the height of the button.",
+        ),
+        (
             "or a case that much deeper (--above).",
             "or a case that much deeper (“Air above”).",
         ),

@@ -18,7 +18,7 @@ _LONGEST_BUTTON_MM, _LOWEST_SHARE = 15.0, 0.7
 #: less than this needs no word, mm
 _LEAST_MM = 1.0
 #: what the budget of a length calls it
-HIDDEN_BUTTON = "a strap button that may be hidden at the tail"
+HIDDEN_BUTTON = "a strap button that may be hidden"
 
 
 def unseen(measurement: Measurement, short: float | None, photos: int) -> Finding:

@@ -70,6 +70,30 @@ def outward_normals(curve: Array, over_mm: float) -> Array:
     return np.column_stack([y / length, -x / length])
 
 
+def turns(curve: Array, arms: Array) -> Array:
+    """(N,) by how much a closed (N, 2) curve turns at each of its points, rad, to the left.
+
+    Args:
+        curve: closed.
+        arms: (K,) mm before and behind a point, by lines through which it is told: a point that
+            strays is no corner.
+    """
+    closed = np.vstack([curve, curve[:1]])
+    along = lengths_along(closed)
+
+    def at(lengths: Array) -> Array:
+        return at_lengths(closed, along, lengths % along[-1])
+
+    apart = arms - arms.mean()
+    ahead, behind = (
+        sum(way * w * at(along[:-1] + way * mm) for w, mm in zip(apart, arms, strict=True))
+        for way in (1.0, -1.0)
+    )
+    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
+    turn: Array = np.arctan2(cross, (behind * ahead).sum(axis=1))
+    return turn
+
+
 def hermite_at(a: Array, b: Array, leave: Array, arrive: Array, t: Array) -> Array:
     """Points on the cubic from a to b with given unit directions at its ends.
 

@@ -33,6 +33,8 @@ _PAPER = 2e-4
 _K95 = 2.0
 #: points about a millimetre apart: a shorter run carried across needs no word
 _LEAST_STRETCH = 15
+#: in the reason of a stretch that a person drew
+BY_HAND = "drawn by hand"
 #: nothing on an instrument's outline is thinner than this, mm
 _THINNEST_MM = 1.6
 #: extremes and ends rest on the points within this of them, mm
@@ -330,7 +332,7 @@ def _drawn(plan: PlanOutline, origin: NDArray[np.intp], labels: NDArray[np.str_]
     if plan.drawn is None:
         return []
     return _stretches(
-        ~plan.drawn[origin] | ~plan.known[origin], labels, "the edge of the {} was drawn by hand"
+        ~plan.drawn[origin] | ~plan.known[origin], labels, f"the edge of the {{}} was {BY_HAND}"
     )
 
 

@@ -8,10 +8,12 @@ the worked examples of those guides.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from profiler.instrument.record import Quantity
 
 Array = NDArray[np.float64]
 
@@ -44,6 +46,16 @@ def combined(variances: Mapping[str, float]) -> tuple[float, str]:
     total = sum(variances.values())
     largest = max(variances, key=lambda source: variances[source])
     return float(np.sqrt(total)), largest if variances[largest] > _STANDS_OUT * total else ""
+
+
+def less_certain(quantity: Quantity, source: str, u95: float) -> Quantity:
+    """The same number with one more independent source of doubt, of that expanded uncertainty;
+    one without a number stays as it is."""
+    if quantity.u95 is None:
+        return quantity
+    budget = sorted([*quantity.budget, (source, u95)], key=lambda line: -line[1])
+    whole, mostly = combined({name: own**2 for name, own in budget})
+    return replace(quantity, u95=whole, mostly=mostly, budget=tuple(budget))
 
 
 def linear(slopes: Array, covariance: Array) -> Array:

@@ -65,6 +65,11 @@ class Stretch:
     end: int
     reason: str
 
+    def indices(self, count: int) -> NDArray[np.intp]:
+        """Of its points, on an outline of so many."""
+        span = (self.end - self.start) % count + 1
+        return (self.start + np.arange(span)) % count
+
 
 @dataclass(frozen=True)
 class PartHeight:

@@ -14,7 +14,7 @@ from scipy.ndimage import maximum_filter1d
 from scipy.sparse import csc_array, diags_array
 from scipy.sparse.linalg import splu
 
-from profiler.geometry.curves import at_lengths, lengths_along
+from profiler.geometry.curves import turns
 
 Array = NDArray[np.float64]
 
@@ -84,18 +84,4 @@ def _third_differences(step: Array, before: Array) -> csc_array:
 
 def _corners(outline: Array) -> NDArray[np.bool_]:
     """(N,) where the outline turns sharply."""
-    closed = np.vstack([outline, outline[:1]])
-    along = lengths_along(closed)
-
-    def at(lengths: Array) -> Array:
-        return at_lengths(closed, along, lengths % along[-1])
-
-    # lines through what lies before and behind: one point that strays is no corner
-    apart = _CORNER_MM - _CORNER_MM.mean()
-    ahead, behind = (
-        sum(way * w * at(along[:-1] + way * mm) for w, mm in zip(apart, _CORNER_MM, strict=True))
-        for way in (1.0, -1.0)
-    )
-    cross = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
-    turn = np.arctan2(np.abs(cross), (behind * ahead).sum(axis=1))
-    return np.asarray(turn > np.radians(_CORNER_DEG))
+    return np.asarray(np.abs(turns(outline, _CORNER_MM)) > np.radians(_CORNER_DEG))

@@ -73,6 +73,8 @@ _BODY_OF_WIDTH = 0.3
 #: a top that falls more steeply than this, with nothing but its back's edge on the bench, lies on
 #: a round back: flat-backed bodies are not so much shallower at the neck
 _STEEP_FOR_FLAT = 0.06
+#: how far a top's slope strays from level: where the back is flat, arched or round
+_FLAT_TIPS, _ARCHED_TIPS, _ROUND_TIPS = 0.02, 0.04, 0.1
 #: how much lower ribs round an arched top may be at one end, mm for each mm along it
 _RIBS_TAPER = 0.015
 #: half the thickness of an arched back's edge
@@ -454,15 +456,20 @@ def _rim_by_cards(
         widest = 2 * float(parts.half_width.max())
         guess = _BODY_OF_WIDTH * widest
         return EdgeHeight(middle, guess, 0.0, 0.4 * guess, 0.0, "assumed from its width", False)
-    # one line for all cards; under an arch a card's own slope is the arch's
-    line = _Line(middle)
-    # an arched back tips to one side
-    line.believe_slope(0.0, 0.02 if arch == 0 else 0.04)
     usual = _BODY_OF_WIDTH * 2 * float(parts.half_width.max())
-    line.believe_height(usual, 0.5 * usual)
-    for card, z, u in heights:
-        line.see(card, z, u, 0.006 if arch == 0 else None)
-    z_pivot, slope, pivot, u_pivot, u_slope = line.solved()
+
+    def solved(tips: float) -> tuple[float, float, float, float, float]:
+        # one line for all cards; under an arch a card's own slope is the arch's
+        line = _Line(middle)
+        line.believe_slope(0.0, tips)
+        line.believe_height(usual, 0.5 * usual)
+        for card, z, u in heights:
+            line.see(card, z, u, 0.006 if arch == 0 else None)
+        return line.solved()
+
+    z_pivot, slope, pivot, u_pivot, u_slope = solved(_FLAT_TIPS if arch == 0 else _ARCHED_TIPS)
+    if arch == 0 and abs(slope) > _STEEP_FOR_FLAT:
+        z_pivot, slope, pivot, u_pivot, u_slope = solved(_ROUND_TIPS)
     names = " and ".join(card.name for card, _, _ in heights)
     if arch > 0:
         names += ", less the arch seen under it"

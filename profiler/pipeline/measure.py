@@ -23,7 +23,7 @@ from profiler.pipeline.scene import (
     recognise_mat,
     solve_photos,
 )
-from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, untrusted
+from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, STEPPED, untrusted
 from profiler.pipeline.unseen import (
     button_is_seen,
     hidden_button,
@@ -47,7 +47,7 @@ Progress = Callable[[str, float], None]
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
 #: what makes a result that was written one not to be relied on
-NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT)
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour
@@ -304,6 +304,11 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     if not request.no_button and not request.ignore_heights and not button_is_seen(measured):
         short = hidden_button(measured, scene.cameras)
         measured = with_hidden_button(measured, short)
+    # loads SciPy, while the photo is already being looked at
+    from profiler.pipeline.suspect import suspected
+
+    measured, against = suspected(measured)
+    findings += against
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     findings.append(unseen(measured, short, len(scene.cameras)))

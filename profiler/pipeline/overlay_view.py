@@ -185,8 +185,7 @@ def _flags(measurement: Measurement) -> NDArray[np.bool_]:
     count = len(measurement.outline)
     flags = np.zeros(count, dtype=bool)
     for stretch in measurement.doubtful:
-        span = (stretch.end - stretch.start) % count + 1
-        flags[(stretch.start + np.arange(span)) % count] = True
+        flags[stretch.indices(count)] = True
     return flags
 
 

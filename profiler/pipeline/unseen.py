@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from profiler.findings import Finding, Level
-from profiler.instrument.propagation import combined
-from profiler.instrument.record import Measurement, Quantity
+from profiler.instrument.propagation import less_certain
+from profiler.instrument.record import Measurement
 from profiler.optics.camera import Camera
 
 #: the longest usual strap button; and from the rim down to the lowest place where one is put, as a
@@ -57,17 +57,9 @@ def with_hidden_button(measurement: Measurement, short: float) -> Measurement:
     longer, across = measurement.box
     return replace(
         measurement,
-        length=_less_certain(measurement.length, short),
-        box=(_less_certain(longer, short), across),
+        length=less_certain(measurement.length, HIDDEN_BUTTON, short),
+        box=(less_certain(longer, HIDDEN_BUTTON, short), across),
     )
-
-
-def _less_certain(quantity: Quantity, u95: float) -> Quantity:
-    if quantity.u95 is None:
-        return quantity
-    budget = sorted([*quantity.budget, (HIDDEN_BUTTON, u95)], key=lambda line: -line[1])
-    whole, mostly = combined({source: own**2 for source, own in budget})
-    return replace(quantity, u95=whole, mostly=mostly, budget=tuple(budget))
 
 
 def side_plates(measurement: Measurement) -> Finding | None:

@@ -60,6 +60,15 @@ def test_an_arched_body_may_tip_further_than_a_flat_one() -> None:
     assert slope(0.12) < 0.6 * -7 / 180
 
 
+@pytest.mark.parametrize(("falls", "kept"), [(0.03, 0.93), (0.09, 0.99)])
+def test_a_round_back_is_not_drawn_towards_level(falls: float, kept: float) -> None:
+    """A flat-backed body's top lies nearly level, and what cards say of it is tied to that; one
+    that rests on its bowl lies as it will."""
+    cards = [_card(60.0, 75.0, -falls), _card(200.0, 75.0 - 140 * falls, -falls)]
+    slope = edge_heights(PARTS, cards, {})["body"].upper.slope
+    assert -falls <= slope < -falls * kept
+
+
 def test_cards_on_one_arch_share_what_is_not_known_of_its_shape() -> None:
     """How much lower the rim is than what lies under a card depends on the arch's kind, the same
     under all of them: three cards do not average it away, but chance of their own they do."""

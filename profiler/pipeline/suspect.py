@@ -1,0 +1,175 @@
+"""What an outline's own shape says against it: steps, and sides that are not alike.
+
+Nothing in the photo told that the edge was lost there. The outline is left as it is, in doubt by so
+many mm, and a person is told where to look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from profiler.findings import Finding, Level
+from profiler.geometry.curves import runs_of
+from profiler.instrument.assemble import BY_HAND
+from profiler.instrument.propagation import less_certain
+from profiler.instrument.record import Measurement, Quantity, Stretch
+from profiler.outline.corners import has_corners
+from profiler.outline.steps import find_steps
+from profiler.outline.unlike import unlike_sides
+from profiler.pipeline.trust import STEPPED, UNLIKE
+
+Array = NDArray[np.float64]
+
+#: where two parts meet the outline has a corner, so far along it, mm
+_BESIDE_OTHERS_MM = 8.0
+#: what is in doubt beside a step, and settled beside what a person drew, mm
+_BESIDE_MM = 12.0
+#: sides that differ over fewer points, and places nearer along the body than this, mm, need no word
+#: of their own
+_LEAST_POINTS, _SAME_PLACE_MM = 3, 25.0
+_PARTS = ("body", "neck")
+_JUMPS = "where the outline jumps aside"
+_UNLIKE = "where the sides are not alike"
+
+
+@dataclass(frozen=True)
+class _Suspect:
+    """Attributes:
+    points: (K,) indices of the outline's points that are in doubt.
+    place: (2,) mm, what a person is told of it.
+    mm: by so much.
+    why: in words.
+    """
+
+    points: NDArray[np.intp]
+    place: Array
+    mm: float
+    why: str
+
+
+def suspected(measurement: Measurement) -> tuple[Measurement, list[Finding]]:
+    """The measurement, in doubt where its outline's shape speaks against it, and what a person is
+    told of that."""
+    outline, u95 = np.asarray(measurement.outline), np.array(measurement.outline_u95)
+    settled = _drawn(measurement)
+    steps, unlike = _steps(measurement, settled), _unlike(measurement, settled)
+    suspects = [*steps, *unlike]
+    if not suspects:
+        return measurement, []
+    flags = np.zeros(len(outline), dtype=bool)
+    jumps, others = flags.copy(), flags.copy()
+    for suspect in suspects:
+        u95[suspect.points] = np.maximum(u95[suspect.points], suspect.mm)
+        (jumps if suspect.why == _JUMPS else others)[suspect.points] = True
+    stretches = [
+        Stretch(int(run[0]), int(run[-1]), why)
+        for marked, why in ((jumps, _JUMPS), (others, _UNLIKE))
+        if marked.any()
+        for run in runs_of(marked)
+    ]
+    doubted = replace(
+        measurement,
+        outline_u95=u95,
+        doubtful=(*measurement.doubtful, *stretches),
+        width=_doubted(measurement.width, suspects, outline),
+        widths={
+            name: _doubted(width, suspects, outline) for name, width in measurement.widths.items()
+        },
+    )
+    return doubted, [told for told in (_told_steps(steps), _told_unlike(unlike)) if told]
+
+
+def _steps(measurement: Measurement, settled: NDArray[np.bool_]) -> list[_Suspect]:
+    outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
+    may = np.zeros(len(outline), dtype=bool)
+    for part in _PARTS:
+        mine = labels == part
+        if mine.any() and not mine.all():
+            others = cKDTree(outline[~mine]).query(outline[mine])[0]
+            may[mine] = others > _BESIDE_OTHERS_MM
+    neck = outline[labels == "neck", 0]
+    join = float(neck.min() if len(neck) else outline[:, 0].max())
+    found = []
+    for step in find_steps(outline, may & ~settled, join, has_corners(outline, join)):
+        beside = np.flatnonzero(np.hypot(*(outline - step.place).T) < _BESIDE_MM)
+        # where its ± is as wide, that has been told
+        if np.median(np.asarray(measurement.outline_u95)[beside]) < step.height:
+            found.append(_Suspect(beside, step.place, step.height, _JUMPS))
+    return found
+
+
+def _unlike(measurement: Measurement, settled: NDArray[np.bool_]) -> list[_Suspect]:
+    outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
+    apart = unlike_sides(outline, np.asarray(measurement.outline_u95), labels == "body")
+    apart[settled] = 0.0
+    runs = runs_of(apart > 0) if apart.any() else []
+    return [
+        _Suspect(run, outline[run[np.argmax(apart[run])]], float(apart[run].max()), _UNLIKE)
+        for run in runs
+        if len(run) >= _LEAST_POINTS
+    ]
+
+
+def _drawn(measurement: Measurement) -> NDArray[np.bool_]:
+    """(N,) points that a person drew, or whose mirror image, or that lie beside one."""
+    outline = np.asarray(measurement.outline)
+    settled = np.zeros(len(outline), dtype=bool)
+    for stretch in measurement.doubtful:
+        if BY_HAND in stretch.reason:
+            drawn = outline[stretch.indices(len(outline))]
+            beside = cKDTree(np.vstack([drawn, drawn * (1.0, -1.0)])).query(outline)[0]
+            settled |= beside < _BESIDE_MM
+    return settled
+
+
+def _doubted(width: Quantity, suspects: Sequence[_Suspect], outline: Array) -> Quantity:
+    """A width in doubt where an end of it lies in what is suspected."""
+    if width.x is None:
+        return width
+    here = [s for s in suspects if (np.abs(outline[s.points, 0] - width.x) < _BESIDE_MM / 2).any()]
+    if not here:
+        return width
+    worst = max(here, key=lambda s: s.mm)
+    return less_certain(width, worst.why, worst.mm)
+
+
+def _told_steps(steps: Sequence[_Suspect]) -> Finding | None:
+    if not steps:
+        return None
+    places = ", ".join(
+        f"{s.mm:.0f} mm at {s.place[0]:.0f} mm from the tail on the"
+        f" {'left' if s.place[1] > 0 else 'right'}"
+        for s in steps
+    )
+    return Finding(
+        STEPPED,
+        Level.DOUBT,
+        f"The outline jumps aside as hardly a side does: {places}. Its edge was probably lost there"
+        " in a side that mirrors the mat, in shadow or in print. Look at the overlay, red there."
+        " Take another photo from elsewhere or in other light, or draw the edge on the page"
+        " ('profiler serve').",
+    )
+
+
+def _told_unlike(unlike: Sequence[_Suspect]) -> Finding | None:
+    if not unlike:
+        return None
+    places: list[_Suspect] = []
+    for suspect in sorted(unlike, key=lambda s: -s.mm):
+        if all(abs(float(suspect.place[0] - p.place[0])) > _SAME_PLACE_MM for p in places):
+            places.append(suspect)
+    where = ", ".join(f"{s.mm:.0f} mm at {s.place[0]:.0f} mm from the tail" for s in places)
+    return Finding(
+        UNLIKE,
+        Level.CAUTION,
+        "The left and the right side of the body are alike, but for some places where they differ:"
+        f" {where}. If it was not made so, the edge was lost there on one side, in a side that"
+        " mirrors the mat or in shadow. The overlay is red there and the ± as wide. Hold a rule"
+        " across, take another photo from elsewhere, or draw the edge on the page"
+        " ('profiler serve').",
+    )

@@ -42,8 +42,9 @@ PAPER_DOUBT = PaperDoubt(rises=0.15, wanders=0.03, stretches=2e-4)
 _LOOSE_LENS = 0.01
 LEAST_TARGETS = 4
 LEAST_POINTS = 14
-#: a card needs this many saddles before it says anything
-_LEAST_CARD_POINTS = 5
+#: a card needs this many saddles before it says anything; a sheet, which can only slide and turn,
+#: as many as lie round one target of which a corner is hidden
+_LEAST_CARD_POINTS, _LEAST_SHEET_POINTS = 5, 3
 #: mm: a mat whose tags miss their drawn places by more than this is another mat
 _ANOTHER_MAT_MM = 14.0
 #: unless its sheets were laid badly: then they lie and turn by no more than this (mm, rad), and the
@@ -377,7 +378,9 @@ def _solved(
     points = [np.bincount(o.panel, minlength=len(panels)) for o in seen]
     total = np.sum(points, axis=0)
     wanted = [
-        k for k in range(len(panels)) if total[k] >= (4 if k < sheet_count else _LEAST_CARD_POINTS)
+        k
+        for k in range(len(panels))
+        if total[k] >= (_LEAST_SHEET_POINTS if k < sheet_count else _LEAST_CARD_POINTS)
     ]
     # what all points of a sheet weigh together: the one that is out must not hold the frame
     weighty = np.sum(

@@ -53,6 +53,9 @@ _ALIKE_FACING = 0.7
 _PLAIN_SHARE = 0.5
 #: as unlike as so many times what tells two looks apart, it is neither
 _STRANGE = 2.0
+#: log light: hues that differ by more, and by so many times what they usually do, are of another
+#: colour; but not where more than this share would be left out
+_OTHER_HUE, _OTHER_TIMES, _MOST_LIKE = 0.25, 3.0, 0.75
 #: told so clearly that it teaches others
 _SURE = 0.85
 
@@ -109,6 +112,8 @@ def lower_rim_told(
         known = np.flatnonzero(sure & edge.measured & (labels == part))
         if edge.plain is not None:
             known = _without_mirrored(here, known, edge.plain[known])
+        if part == "body":
+            known = _of_one_colour(here, known)
         asked = np.flatnonzero(~sure & (labels == part) & (inside > _LEAST_APART_MM))
         if len(known) < NEIGHBOURS or len(asked) == 0:
             return
@@ -176,6 +181,17 @@ def _without_mirrored(
     off = unlike_either(here[known], usual_looks(here, known[plain], known))
     most = _STRANGE * max(float(np.median(off[plain])), _LEAST_DIFFERENCE)
     return known[plain | (off < most)]
+
+
+def _of_one_colour(here: Array, known: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Points (K,) of an edge without the few of quite another colour than the others: there the
+    silhouette left the rim unnoticed, for a wall that mirrors bare tint or for a shadow."""
+    if len(known) < NEIGHBOURS:
+        return known
+    hue = here[known] - here[known].mean(axis=2, keepdims=True)
+    off = np.sqrt(((hue - np.median(hue, axis=0)) ** 2).mean(axis=(1, 2)))
+    like = off < max(_OTHER_HUE, _OTHER_TIMES * float(np.median(off)))
+    return known[like] if like.mean() > _MOST_LIKE else known
 
 
 def _by_the_wall(

@@ -50,6 +50,7 @@ def _told(
     side: float = 0.0,
     plain: bool = False,
     tag: bool = False,
+    astray: bool = False,
 ) -> tuple[np.ndarray, np.ndarray]:
     turn = np.linspace(0, 2 * np.pi, 2000, endpoint=False)
     rim = RADIUS * np.column_stack([np.cos(turn), np.sin(turn)])
@@ -71,9 +72,14 @@ def _told(
         near = np.abs(curve[:, 0] + 10) < 20
         for x, y in np.rint(edge.pixels[near]).astype(int):
             cv2.circle(photo, (int(x), int(y)), 14, (40, 40, 40), -1)
+    if astray:
+        # beside bare tint too: grey where the silhouette went out to a shadow's border
+        for x, y in np.rint(edge.pixels[np.abs(curve[:, 0] + 12) < 8]).astype(int):
+            cv2.circle(photo, (int(x), int(y)), 16, (90, 88, 86), -1)
     places = curve - np.where(shown, wall, 0.0)[:, None] * (1.0, 0.0)
     labels = np.full(len(curve), "body")
-    told = lower_rim_told(photo, CAMERA, edge, places, curve[:, 0] < (5 if tag else -20), labels)
+    sure = curve[:, 0] < (5 if tag or astray else -20)
+    told = lower_rim_told(photo, CAMERA, edge, places, sure, labels)
     return told, curve
 
 
@@ -92,6 +98,13 @@ def test_a_mirrored_tag_on_the_rim_teaches_nothing() -> None:
     for mirrored, least, most in ((True, 0.0, 0.1), (False, 0.9, 1.0)):
         told, curve = _told(mirrored, tag=True)
         assert least <= np.median(told[(curve[:, 0] > 40) & (curve[:, 0] < 80)]) <= most
+
+
+def test_a_few_points_of_another_colour_teach_nothing() -> None:
+    """The silhouette had left the rim there; the next ones are a wall of that very colour."""
+    told, curve = _told(mirrored=False, astray=True)
+    facing = curve[:, 0] > WALL_MM + 40
+    assert told[facing].mean() > 0.9
 
 
 def test_the_side_of_a_binding_outside_its_face_is_no_wall() -> None:

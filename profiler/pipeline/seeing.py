@@ -118,8 +118,9 @@ def see_edge(
         divisor = print_divisor(lighting, plan)
         closer = closer_look(pixels, camera, scene.lying, plan)
         left_alone = [*cut_areas(cut, camera), *hidden_by_cards(scene)]
-        fine = fine_border(plan, lighting, seen.silhouette.mask, closer, painted(plan, left_alone))
-        edge = trace_edge(pixels, camera, plan, seen.silhouette, divisor, fine)
+        found, settled = seen.silhouette, painted(plan, left_alone)
+        fine = fine_border(plan, lighting, found.mask, closer, settled, found.closed)
+        edge = trace_edge(pixels, camera, plan, found, divisor, fine)
         return Traced(edge, seen.findings)
 
     return plan, lighting, memory.recall("edge", (causes, cut), trace)

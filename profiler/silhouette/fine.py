@@ -22,7 +22,7 @@ from profiler.silhouette.closer import TIMES, Box, Closer, magnified, smoothly_m
 from profiler.silhouette.cut import NOISE_LIGHT, border_costs, cheapest_border
 from profiler.silhouette.ground import Lighting, Plan
 from profiler.silhouette.inked import Divisor, print_divisor
-from profiler.silhouette.pieces import in_one_piece
+from profiler.silhouette.pieces import disc, in_one_piece
 from profiler.silhouette.winding import winding
 
 Array = NDArray[np.float64]
@@ -31,6 +31,8 @@ Mask = NDArray[np.bool_]
 
 #: so far out and in from where it was the border may move, mm
 _OUTWARD_MM, _INWARD_MM = 1.6, 2.0
+#: and so far beside a slot, mm
+_BESIDE_SLOT_MM = 0.8
 #: so far round a place its pixels' neighbours are taken from, mm; longer ones are settled part by
 #: part, mm
 _MARGIN_MM, _LONGEST_MM = 5.0, 200.0
@@ -77,7 +79,12 @@ class FineBorder:
 
 
 def fine_border(
-    plan: Plan, lighting: Lighting, mask: Mask, closer: Closer, settled: Mask | None = None
+    plan: Plan,
+    lighting: Lighting,
+    mask: Mask,
+    closer: Closer,
+    settled: Mask | None = None,
+    closed: Mask | None = None,
 ) -> FineBorder:
     """The border of a mask, laid anew where it winds.
 
@@ -87,10 +94,16 @@ def fine_border(
         mask: (H, W) the instrument, in one piece.
         closer: a closer look at the photo.
         settled: (H, W) cells that are not asked again: what a person cut out, cards.
+        closed: (H, W) cells of the mask that may be narrow slots, asked however deep.
     """
     out = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
     into = cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
-    closely = winding(mask, plan.cell) & (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    closely = (out < _OUTWARD_MM) & (into < _INWARD_MM)
+    if closed is not None:
+        closely |= cv2.dilate(closed.astype(np.uint8), disc(_BESIDE_SLOT_MM / plan.cell)) > 0
+        sound = (mask & ~closed).astype(np.uint8)
+        into = cv2.distanceTransform(sound, cv2.DIST_L2, 5) * plan.cell
+    closely &= winding(mask, plan.cell)
     closely &= plan.seen & (plan.printed > 0)
     if settled is not None:
         closely &= ~settled

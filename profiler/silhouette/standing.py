@@ -295,7 +295,7 @@ def standing_out(backdrop: Backdrop, floor: Callable[[Array], Array]) -> Silhoue
     body, pieces = found
     nowhere = np.zeros(body.shape, dtype=bool)
     apart = tuple(sorted((area for area, _ in pieces), reverse=True))
-    return Silhouette(filled(body), apart, (), np.zeros((0, 2)), False, nowhere, nowhere)
+    return Silhouette(filled(body), apart, (), np.zeros((0, 2)), False, nowhere, nowhere, nowhere)
 
 
 def _over_the_foot(wrong: Mask, known: Mask, cell: float) -> Mask:

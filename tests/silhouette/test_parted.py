@@ -42,7 +42,7 @@ def seen_over_white(things: Mask, where: Plan) -> Silhouette:
     areas = tuple(float(stats[k, cv2.CC_STAT_AREA]) * CELL**2 for k in order[1:])
     main = labels == order[0]
     nothing = np.zeros(SHAPE, dtype=bool)
-    return Silhouette(main, areas, (), np.zeros((0, 2)), False, told & ~main, nothing)
+    return Silhouette(main, areas, (), np.zeros((0, 2)), False, told & ~main, nothing, nothing)
 
 
 @pytest.mark.parametrize("turned", [0.0, 12.0, 40.0])

@@ -42,6 +42,8 @@ class Body:
         has_neck: whether the outline tells the neck from the body.
         places: stations, tail first.
         doubts: why parts of the outline are in doubt.
+        mostly: what the uncertainty of length, width and height is mostly, '' where nothing stands
+            out.
     """
 
     outline: shapely.Polygon
@@ -55,6 +57,7 @@ class Body:
     has_neck: bool = True
     places: tuple[Place, ...] = ()
     doubts: tuple[str, ...] = ()
+    mostly: tuple[str, str, str] = ("", "", "")
 
 
 def from_measurement(m: Measurement, height: float | None) -> Body:
@@ -97,6 +100,7 @@ def from_measurement(m: Measurement, height: float | None) -> Body:
         source="measured",
         places=places,
         doubts=tuple(dict.fromkeys(s.reason for s in m.doubtful)),
+        mostly=(m.length.mostly, m.width.mostly, "" if height is not None else m.height.mostly),
     )
     return _checked(body)
 

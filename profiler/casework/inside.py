@@ -77,10 +77,10 @@ def inside_size(body: Body, room: Room, step: float) -> Inside:
 def touching(body: Body, room: Room) -> tuple[Finding, ...]:
     """Where the instrument would touch if its numbers were out by their uncertainty."""
     remarks = []
-    for name, u95, share, gap in (
-        ("at the ends", body.u_length, 0.5, room.ends),
-        ("at the sides", body.u_width, 0.5, room.side),
-        ("over the thickest place", body.u_height, 1.0, room.above),
+    for name, u95, share, gap, mostly in (
+        ("at the ends", body.u_length, 0.5, room.ends, body.mostly[0]),
+        ("at the sides", body.u_width, 0.5, room.side, body.mostly[1]),
+        ("over the thickest place", body.u_height, 1.0, room.above, body.mostly[2]),
     ):
         worst = gap - share * u95
         if worst < LEAST_MM:
@@ -90,7 +90,8 @@ def touching(body: Body, room: Room) -> tuple[Finding, ...]:
                     Level.DOUBT,
                     f"The instrument may touch {name}: of {both(gap)} clearance"
                     f" {both(max(0.0, worst))} are left if the measured size is out by its"
-                    f" ± {both(u95)}. Ask for {both(LEAST_MM + share * u95)} or more.",
+                    f" ± {both(u95)}{f' (mostly {mostly})' if mostly else ''}. Ask for"
+                    f" {both(LEAST_MM + share * u95)} or more, or measure it better.",
                     name,
                 )
             )

@@ -12,6 +12,7 @@ from profiler.casework.plan import plan_case
 from profiler.casework.stock import stock_for
 from profiler.casework.wishes import CaseWishes, Hardware, Joints, Room, SheetSize, Storage
 from profiler.errors import RequestError
+from profiler.pipeline.unseen import HIDDEN_BUTTON, with_hidden_button
 from tests.made_up import made_up_measurement
 
 PLAIN = CaseWishes(
@@ -157,6 +158,15 @@ def test_uncertainty_that_eats_the_clearance_is_said() -> None:
     plan = plan_case(measured, PLAIN, with_sheets=False)
     assert [f.where for f in plan.findings if f.code == 803] == ["at the sides"]
     assert 804 in [f.code for f in plan.findings], "its tuners are in doubt"
+
+
+def test_what_eats_the_clearance_is_named() -> None:
+    """Else nobody knows what to measure better."""
+    made = made_up_measurement()
+    short = with_hidden_button(made, 40.0)
+    plan = plan_case(from_measurement(short, 80.0), PLAIN, with_sheets=False)
+    remark = next(f for f in plan.findings if f.code == 803)
+    assert remark.where == "at the ends" and f"(mostly {HIDDEN_BUTTON})" in remark.message
 
 
 @pytest.mark.parametrize(

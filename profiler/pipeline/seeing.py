@@ -119,7 +119,7 @@ def see_edge(
         closer = closer_look(pixels, camera, scene.lying, plan)
         left_alone = [*cut_areas(cut, camera), *hidden_by_cards(scene)]
         found, settled = seen.silhouette, painted(plan, left_alone)
-        fine = fine_border(plan, lighting, found.mask, closer, settled, found.closed)
+        fine = fine_border(plan, lighting, found.mask, closer, settled, found.slots)
         edge = trace_edge(pixels, camera, plan, found, divisor, fine)
         return Traced(edge, seen.findings)
 

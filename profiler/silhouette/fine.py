@@ -84,7 +84,7 @@ def fine_border(
     mask: Mask,
     closer: Closer,
     settled: Mask | None = None,
-    closed: Mask | None = None,
+    slots: Mask | None = None,
 ) -> FineBorder:
     """The border of a mask, laid anew where it winds.
 
@@ -94,15 +94,14 @@ def fine_border(
         mask: (H, W) the instrument, in one piece.
         closer: a closer look at the photo.
         settled: (H, W) cells that are not asked again: what a person cut out, cards.
-        closed: (H, W) cells of the mask that may be narrow slots, asked however deep.
+        slots: (H, W) cells of the mask that may be narrow slots, asked however deep.
     """
     out = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
     into = cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
     closely = (out < _OUTWARD_MM) & (into < _INWARD_MM)
-    if closed is not None:
-        closely |= cv2.dilate(closed.astype(np.uint8), disc(_BESIDE_SLOT_MM / plan.cell)) > 0
-        sound = (mask & ~closed).astype(np.uint8)
-        into = cv2.distanceTransform(sound, cv2.DIST_L2, 5) * plan.cell
+    if slots is not None and slots.any():
+        closely |= cv2.dilate(slots.astype(np.uint8), disc(_BESIDE_SLOT_MM / plan.cell)) > 0
+        into = cv2.distanceTransform((mask & ~slots).astype(np.uint8), cv2.DIST_L2, 5) * plan.cell
     closely &= winding(mask, plan.cell)
     closely &= plan.seen & (plan.printed > 0)
     if settled is not None:

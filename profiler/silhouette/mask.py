@@ -32,6 +32,7 @@ from profiler.silhouette.shown import (
     tint_unseen,
     unexpected,
 )
+from profiler.silhouette.slots import slots_of
 
 _Plane = NDArray[np.float32]
 _Planes = Sequence[_Plane]
@@ -55,10 +56,6 @@ _LEAST_PIECE_MM2 = 12.0
 _DEEPEST_SHADOW, _DEEPEST_OF_OWN_HUE = 0.10, 0.05
 #: brighter than lit ground by this is no ground
 _BRIGHTEST = 1.45
-#: a slot between a button and the headstock is so large, mm²
-_SLOT_MM2 = (4.0, 40.0)
-#: half as wide as buttons are, mm
-_BUTTON_MM = 11.0
 #: a target's cell may be so much darker or brighter than drawn, and off by so much besides,
 #: where tint is 1
 _TARGET_SHADE = (0.6, 1.5, 0.15)
@@ -86,8 +83,7 @@ class Silhouette:
         leaves_photo: whether that end is the photo's.
         pieces: (H, W) the further pieces, those that reach the mat's rim among them.
         ends: (H, W) the cells where it reaches the end.
-        closed: (H, W) cells of the mask that looked like ground and are open to it: narrow slots,
-            which its closings took in.
+        slots: (H, W) cells of the mask that may be narrow slots, from `slots_of`.
     """
 
     mask: NDArray[np.bool_]
@@ -97,7 +93,7 @@ class Silhouette:
     leaves_photo: bool
     pieces: NDArray[np.bool_]
     ends: NDArray[np.bool_]
-    closed: NDArray[np.bool_]
+    slots: NDArray[np.bool_]
 
 
 def departure(
@@ -444,24 +440,5 @@ def find_silhouette(
         leaves_photo,
         pieces,
         ends,
-        _closed(body, wrong > 0, plan.cell),
+        slots_of(body, wrong > 0, plan.cell),
     )
-
-
-def _closed(body: NDArray[np.bool_], wrong: NDArray[np.bool_], cell: float) -> NDArray[np.bool_]:
-    """(H, W) cells of a closed body that were open to the ground round it."""
-    _, labels = cv2.connectedComponents((~wrong).astype(np.uint8), connectivity=4)
-    outside = np.zeros(int(labels.max()) + 1, dtype=bool)
-    outside[np.unique(labels[~body & ~wrong])] = True
-    closed = body & ~wrong & outside[labels]
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(closed.astype(np.uint8), connectivity=4)
-    area = stats[:, cv2.CC_STAT_AREA] * cell**2
-    slots = (area > _SLOT_MM2[0]) & (area < _SLOT_MM2[1])
-    # beside what is as small as a button
-    deep = cv2.distanceTransform((body & ~closed).astype(np.uint8), cv2.DIST_L2, 5) * cell
-    away = cv2.distanceTransform((deep <= _BUTTON_MM).astype(np.uint8), cv2.DIST_L2, 5) * cell
-    small = (body & ~closed & (away > _BUTTON_MM)).astype(np.uint8)
-    beside = np.unique(labels[cv2.dilate(small, np.ones((3, 3), np.uint8)) > 0])
-    slots &= np.isin(np.arange(len(area)), beside)
-    slots[0] = False
-    return np.asarray(slots[labels])

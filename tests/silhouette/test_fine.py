@@ -50,7 +50,7 @@ def _laid_anew(
     assert silhouette is not None
     mask = silhouette.mask
     whole = fine_border(plan, lighting, mask, closer)
-    return plan, fine_border(plan, lighting, mask, closer, closed=silhouette.closed), whole
+    return plan, fine_border(plan, lighting, mask, closer, slots=silhouette.slots), whole
 
 
 @pytest.mark.parametrize("on_print", [False, True])

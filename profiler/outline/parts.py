@@ -34,6 +34,9 @@ _WAIST_RADIUS, _ON_AXIS_MM = 4.5, 4.0
 _LEAST_NECK_MM = 60.0
 #: a straight run of this part of the longest is a long one; and the least that is one, mm
 _LONG_RUN, _LEAST_RUN_MM = 0.6, 25
+#: a fifth string's peg stands on the side of the neck: no longer than this, and at least so much
+#: bare neck behind it, mm
+_PEG_MM, _GOES_ON_MM = 25, 60
 #: a neck tapers by no more than this, mm a mm, and its width lies on a line give or take so many mm
 _STEEPEST_TAPER, _OFF_THE_TAPER_MM, _TRIED_EVERY_MM = 0.15, 1.2, 12
 #: pieces of a straight run are no shorter than this, and what parts them no longer, mm
@@ -294,11 +297,26 @@ def _join_and_nut(full: Array, trunk: Array) -> tuple[float, float]:
     # tuners that stick out of something as narrow as the neck still tell where the head begins
     sticking = np.flatnonzero(full[first:] > expected[first:] + 12.0)
     sticking = sticking[sticking > _HEAD_SHARE * (n - first)]
+    sticking = _without_a_peg_on_the_neck(sticking, last - first)
     if len(sticking):
         nut = min(nut, first + int(sticking[0]) - 8)
     if n - nut < 12:
         return float(join), float(n)
     return float(join), float(max(nut, join + 1))
+
+
+def _without_a_peg_on_the_neck(sticking: NDArray[np.intp], straight: int) -> NDArray[np.intp]:
+    """Where something sticks out of neck or head, without a lone peg behind which the neck goes on.
+
+    Args:
+        sticking: (K,) places, a mm apart, in order.
+        straight: the place where neck and head leave the straight line.
+    """
+    if not len(sticking):
+        return sticking
+    first = np.split(sticking, np.flatnonzero(np.diff(sticking) > _GOES_ON_MM) + 1)[0]
+    lone = first[-1] - first[0] < _PEG_MM and first[-1] + _GOES_ON_MM < straight
+    return sticking[len(first) :] if lone else sticking
 
 
 def _neck_run(width: Array) -> tuple[int, int] | None:

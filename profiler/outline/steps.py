@@ -23,7 +23,7 @@ _TURNS_DEG, _WITHIN_MM = 40.0, 16.0
 #: jumps aside by less are what an edge strays by, mm
 _LEAST_MM = 3.5
 #: what stands out and is so broad is a button or a hook, mm
-_BUTTON_MM = (4.0, 15.0)
+_BUTTON_MM = (4.0, 20.0)
 #: a saddle or an end pin's plate lies so near to the tail and to the centreline, mm
 _TAIL_MM, _MIDDLE_MM = 15.0, 35.0
 #: a violin's corners lie between these shares of the way to the join

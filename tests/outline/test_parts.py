@@ -100,3 +100,17 @@ def test_the_fretboards_edge_is_the_necks_as_far_down_as_it_is_seen(further: flo
     shoulder = (np.abs(points[:, 0] - 300) < 1) & (points[:, 1] < -30)
     assert (labels[shoulder] == "body").all()
     assert (labels[(points[:, 1] > 30) & (points[:, 0] < 300)] == "body").all()
+
+
+def test_a_fifth_strings_peg_on_the_neck_is_no_nut() -> None:
+    """As a drum with a long neck has it: 170 mm before the nut, on one side only."""
+    drum, neck = Point(145, 0).buffer(145, 128), box(280, -17, 800, 17)
+    head = box(795, -30, 930, 30)
+    tuners = [box(x - 7, y - 12, x + 7, y + 12) for x in (830, 880) for y in (-38, 38)]
+    peg = unary_union([box(626, 15, 634, 30), Point(630, 32).buffer(8)])
+    whole = unary_union([drum, neck, head, *tuners, peg])
+    points = evenly_spaced(np.asarray(orient(whole).exterior.coords)[:-1], 1.0)
+    parts = split(points)
+    assert abs(parts.nut - 797) < 15
+    labels = parts.labels[(points[:, 0] > 650) & (points[:, 0] < 780)]
+    assert (labels == "neck").all()

@@ -149,7 +149,8 @@ def measure(
 
     Two or three photos from places a step apart (over the tail, the middle, the head) are worth it:
     heights along the edge are then seen instead of assumed. Touch nothing in between. If photos
-    contradict each other, or the mat as printed, the result says so and the exit code is 7.
+    contradict each other, or the mat as printed, or if the edge was lost in places, the result says
+    so and the exit code is 7.
     """
     heights = _heights(height or [], units)
     ignored = _ignored(ignore or [])

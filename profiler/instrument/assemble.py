@@ -331,9 +331,7 @@ def _drawn(plan: PlanOutline, origin: NDArray[np.intp], labels: NDArray[np.str_]
     """However short: a hand may be anywhere."""
     if plan.drawn is None:
         return []
-    return _stretches(
-        ~plan.drawn[origin] | ~plan.known[origin], labels, f"the edge of the {{}} was {BY_HAND}"
-    )
+    return _stretches(~plan.drawn[origin], labels, f"the edge of the {{}} was {BY_HAND}")
 
 
 def _part_heights(

@@ -53,7 +53,8 @@ def less_certain(quantity: Quantity, source: str, u95: float) -> Quantity:
     one without a number stays as it is."""
     if quantity.u95 is None:
         return quantity
-    budget = sorted([*quantity.budget, (source, u95)], key=lambda line: -line[1])
+    known = quantity.budget or ((quantity.mostly or "all that was known of it", quantity.u95),)
+    budget = sorted([*known, (source, u95)], key=lambda line: -line[1])
     whole, mostly = combined({name: own**2 for name, own in budget})
     return replace(quantity, u95=whole, mostly=mostly, budget=tuple(budget))
 

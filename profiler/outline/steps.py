@@ -1,4 +1,4 @@
-"""Where a body's outline jumps as no side does: aside within a few mm, and on from there.
+"""Where a body's or a neck's outline jumps as no side does: aside within a few mm, and on.
 
 A side that mirrors the mat, a printed target or a soft shadow that passes for a side: the edge then
 goes over from the rim to something else, or from one rim to the other unnoticed. Either way it
@@ -7,6 +7,7 @@ turns one way and at once the other.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,12 +23,14 @@ Array = NDArray[np.float64]
 _TURNS_DEG, _WITHIN_MM = 40.0, 16.0
 #: jumps aside by less are what an edge strays by, mm
 _LEAST_MM = 3.5
-#: what stands out and is so broad is a button or a hook, mm
+#: a button's sides may be as blunt and long as this; what stands out and is so broad is a button or
+#: a hook, mm
+_BUTTON_TURNS_DEG_WITHIN_MM = (25.0, 24.0)
 _BUTTON_MM = (4.0, 20.0)
 #: a saddle or an end pin's plate lies so near to the tail and to the centreline, mm
 _TAIL_MM, _MIDDLE_MM = 15.0, 35.0
-#: a violin's corners lie between these shares of the way to the join
-_CORNERS = (0.2, 0.85)
+#: a violin's corners lie before this share of the way to the join
+_CORNERS_TO = 0.85
 #: turns are told from lines through what lies so far before and behind; a step's way before and
 #: behind it from so far, mm
 _ARMS_MM, _AIM_MM = np.arange(1.0, 6.0), (4.0, 14.0)
@@ -46,33 +49,45 @@ class Step:
 
 
 def find_steps(points: Array, may: NDArray[np.bool_], join: float, cornered: bool) -> list[Step]:
-    """Steps of a closed outline.
+    """Steps of a closed outline; one whose own way is longer than 16 mm is none.
 
     Args:
         points: (N, 2) mm, anticlockwise: x from the tail, y to the left of the centreline.
         may: (N,) points on which a step is looked for.
         join: mm, x where the body ends.
-        cornered: whether the body has the violin family's corners, which are no steps.
+        cornered: whether the body has the violin family's corners, which are no steps; nor is the
+            chin rest that stands over its edge.
     """
     curve = evenly_spaced(points, _EVERY_MM)
-    n, within = len(curve), round(_WITHIN_MM / _EVERY_MM)
     turn = turns(curve, _ARMS_MM)
-    sharpest = maximum_filter1d(np.abs(turn), 2 * round(_AIM_MM[0] / _EVERY_MM) + 1, mode="wrap")
-    sharp = np.flatnonzero((np.abs(turn) == sharpest) & (sharpest > np.radians(_TURNS_DEG)))
     found = []
-    for a, b in zip(sharp, np.roll(sharp, -1), strict=True):
-        if (b - a) % n > within or turn[a] * turn[b] > 0:
-            continue
-        place = (curve[a] + curve[b]) / 2
-        x, y = place
+    for step in _without_buttons(
+        _aside_and_on(curve, turn, _TURNS_DEG, _WITHIN_MM),
+        _aside_and_on(curve, turn, *_BUTTON_TURNS_DEG_WITHIN_MM),
+    ):
+        x, y = step.place
         at_tail = x < _TAIL_MM and abs(y) < _MIDDLE_MM
-        corner = cornered and _CORNERS[0] * join < x < _CORNERS[1] * join
-        if at_tail or corner or not may[np.argmin(np.hypot(*(points - place).T))]:
-            continue
-        height = _aside(curve, int(a), int(b))
-        if height > _LEAST_MM:
-            found.append((Step(place, height), turn[a] > 0))
-    return _without_buttons(found)
+        corner = cornered and x < _CORNERS_TO * join
+        here = may[np.argmin(np.hypot(*(points - step.place).T))]
+        if here and not at_tail and not corner and step.height > _LEAST_MM:
+            found.append(step)
+    return found
+
+
+#: a step, and whether it turns to the left first
+_Turned = tuple[Step, bool]
+
+
+def _aside_and_on(curve: Array, turn: Array, least_deg: float, within_mm: float) -> list[_Turned]:
+    """Where a curve turns by more than that one way and within so far the other."""
+    n, within = len(curve), round(within_mm / _EVERY_MM)
+    sharpest = maximum_filter1d(np.abs(turn), 2 * round(_AIM_MM[0] / _EVERY_MM) + 1, mode="wrap")
+    sharp = np.flatnonzero((np.abs(turn) == sharpest) & (sharpest > np.radians(least_deg)))
+    return [
+        (Step((curve[a] + curve[b]) / 2, _aside(curve, int(a), int(b))), bool(turn[a] > 0))
+        for a, b in zip(sharp, np.roll(sharp, -1), strict=True)
+        if (b - a) % n <= within and turn[a] * turn[b] < 0
+    ]
 
 
 def _aside(curve: Array, a: int, b: int) -> float:
@@ -88,13 +103,16 @@ def _aside(curve: Array, a: int, b: int) -> float:
     return abs(float(x * way[1] - y * way[0]))
 
 
-def _without_buttons(steps: list[tuple[Step, bool]]) -> list[Step]:
-    """Without pairs of steps, of which one goes aside as the other comes back, that stand as far
-    apart as a button is broad."""
-    narrow = set()
-    for i, (one, leftward) in enumerate(steps):
-        for j, (other, other_leftward) in enumerate(steps[:i]):
-            apart = float(np.hypot(*(one.place - other.place)))
-            if leftward != other_leftward and _BUTTON_MM[0] < apart < _BUTTON_MM[1]:
-                narrow |= {i, j}
-    return [step for i, (step, _) in enumerate(steps) if i not in narrow]
+def _without_buttons(steps: Sequence[_Turned], others: Sequence[_Turned]) -> list[Step]:
+    """Without those that have a partner as far away as a button is broad, which comes back where
+    they go aside. A button's other side may be blunter than a step is: it is among the others."""
+    least, most = _BUTTON_MM
+    return [
+        step
+        for step, leftward in steps
+        if not any(
+            leftward != other_leftward
+            and least < float(np.hypot(*(step.place - other.place))) < most
+            for other, other_leftward in others
+        )
+    ]

@@ -16,7 +16,8 @@ Array = NDArray[np.float64]
 
 # Guesses, tried on rendered instruments.
 #: half of a body that was made alike on both sides lies within this of its mirror image, mm, and
-#: none of it this far: a body with a cutaway or horns was made otherwise
+#: none of it this far: a body with a cutaway or horns was made otherwise (and an edge lost by more
+#: passes for one)
 _HALF_WITHIN_MM, _MADE_SO_MM = 2.0, 30.0
 #: less is how two sides differ in life, mm
 _LEAST_MM = 2.5
@@ -30,7 +31,7 @@ def unlike_sides(points: Array, u95: Array, body: NDArray[np.bool_]) -> Array:
     Args:
         points: (N, 2) mm, closed: x from the tail, y to the left of the centreline.
         u95: (N,) mm, across it.
-        body: (N,) points of the body.
+        body: (N,) points of the body that are compared.
     """
     unlike = np.zeros(len(points))
     if not body.any():
@@ -38,8 +39,9 @@ def unlike_sides(points: Array, u95: Array, body: NDArray[np.bool_]) -> Array:
     # a tree of places is asked faster than a ring of lines
     mirrored = evenly_spaced(points, _EVERY_MM) * (1.0, -1.0)
     apart = cKDTree(mirrored).query(points)[0]
+    opposite = cKDTree(points * (1.0, -1.0)).query(points)[1]
     if np.median(apart[body]) > _HALF_WITHIN_MM or apart[body].max() > _MADE_SO_MM:
         return unlike
-    told = body & (apart > np.maximum(_LEAST_MM, np.sqrt(2.0) * u95))
+    told = body & (apart > np.maximum(_LEAST_MM, np.hypot(u95, u95[opposite])))
     unlike[told] = apart[told]
     return unlike

@@ -10,6 +10,10 @@ from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement, Quantity
 from profiler.pipeline.unseen import HIDDEN_BUTTON
 
+#: what budgets call what an outline's own shape says against it
+JUMPS = "where the outline jumps aside"
+UNLIKE_SIDES = "where the sides are not alike"
+
 #: a gain below this is not worth a walk to the bench: part of a number's u95, and mm
 _LEAST_GAIN, _LEAST_MM = 0.15, 0.1
 _ANOTHER = "another photo from a step further {}, with nothing touched in between"
@@ -33,6 +37,8 @@ _CURES = {
     "how the sides lean": "a rule from the tail to the head, over all: no photo from above sees how"
     " the tail's side stands",
     "which edge is seen": "{photo}",
+    JUMPS: "{photo}, in other light; or drawing the edge there on the page ('profiler serve')",
+    UNLIKE_SIDES: "a rule across, where the sides are not alike; or {photo}",
     "the edge in the photo": "a photo from nearer, or in more even light",
 }
 #: where the other photo is best taken from

@@ -90,10 +90,8 @@ def outline_figure(
 
 
 def _doubtful(measurement: Measurement) -> Iterator[Array]:
-    count = len(measurement.outline)
     for stretch in measurement.doubtful:
-        span = (stretch.end - stretch.start) % count + 1
-        yield measurement.outline[(stretch.start + np.arange(span)) % count]
+        yield measurement.outline[stretch.indices(len(measurement.outline))]
 
 
 def _widths(

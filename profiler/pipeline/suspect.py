@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 from scipy.spatial import cKDTree
 
 from profiler.findings import Finding, Level
@@ -21,6 +22,7 @@ from profiler.instrument.record import Measurement, Quantity, Stretch
 from profiler.outline.corners import has_corners
 from profiler.outline.steps import find_steps
 from profiler.outline.unlike import unlike_sides
+from profiler.pipeline.advice import JUMPS, UNLIKE_SIDES
 from profiler.pipeline.trust import STEPPED, UNLIKE
 
 Array = NDArray[np.float64]
@@ -30,11 +32,12 @@ _BESIDE_OTHERS_MM = 8.0
 #: what is in doubt beside a step, and settled beside what a person drew, mm
 _BESIDE_MM = 12.0
 #: sides that differ over fewer points, and places nearer along the body than this, mm, need no word
-#: of their own
-_LEAST_POINTS, _SAME_PLACE_MM = 3, 25.0
+#: of their own; with fewer points between them they are one place; more than so many are not named
+_LEAST_POINTS, _SAME_PLACE_MM, _JOINED_POINTS, _MOST_NAMED = 8, 25.0, 9, 3
+#: an outline's widest points lie within this of the widest, mm, and a width's ends within this of
+#: half of it from the centreline
+_END_MM, _AT_END_MM = 1.0, 12.0
 _PARTS = ("body", "neck")
-_JUMPS = "where the outline jumps aside"
-_UNLIKE = "where the sides are not alike"
 
 
 @dataclass(frozen=True)
@@ -54,10 +57,10 @@ class _Suspect:
 
 def suspected(measurement: Measurement) -> tuple[Measurement, list[Finding]]:
     """The measurement, in doubt where its outline's shape speaks against it, and what a person is
-    told of that."""
+    told of that. Widths that end there are in doubt too; area and length are left as they are."""
     outline, u95 = np.asarray(measurement.outline), np.array(measurement.outline_u95)
-    settled = _drawn(measurement)
-    steps, unlike = _steps(measurement, settled), _unlike(measurement, settled)
+    may = _clear_of_others(measurement) & ~_drawn(measurement)
+    steps, unlike = _steps(measurement, may), _unlike(measurement, may)
     suspects = [*steps, *unlike]
     if not suspects:
         return measurement, []
@@ -65,54 +68,65 @@ def suspected(measurement: Measurement) -> tuple[Measurement, list[Finding]]:
     jumps, others = flags.copy(), flags.copy()
     for suspect in suspects:
         u95[suspect.points] = np.maximum(u95[suspect.points], suspect.mm)
-        (jumps if suspect.why == _JUMPS else others)[suspect.points] = True
+        (jumps if suspect.why == JUMPS else others)[suspect.points] = True
     stretches = [
         Stretch(int(run[0]), int(run[-1]), why)
-        for marked, why in ((jumps, _JUMPS), (others, _UNLIKE))
+        for marked, why in ((jumps, JUMPS), (others, UNLIKE_SIDES))
         if marked.any()
         for run in runs_of(marked)
     ]
+    (longer, across), widest = measurement.box, _widest(outline)
     doubted = replace(
         measurement,
         outline_u95=u95,
-        doubtful=(*measurement.doubtful, *stretches),
-        width=_doubted(measurement.width, suspects, outline),
+        doubtful=(*stretches, *measurement.doubtful),
+        width=_doubted(measurement.width, suspects, widest),
+        box=(longer, _doubted(across, suspects, widest)),
         widths={
-            name: _doubted(width, suspects, outline) for name, width in measurement.widths.items()
+            name: _doubted(width, suspects, _ends(width, outline))
+            for name, width in measurement.widths.items()
         },
     )
     return doubted, [told for told in (_told_steps(steps), _told_unlike(unlike)) if told]
 
 
-def _steps(measurement: Measurement, settled: NDArray[np.bool_]) -> list[_Suspect]:
+def _clear_of_others(measurement: Measurement) -> NDArray[np.bool_]:
+    """(N,) points of the body and the neck, not near another part: between parts are corners."""
     outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
     may = np.zeros(len(outline), dtype=bool)
     for part in _PARTS:
         mine = labels == part
+        may[mine] = True
         if mine.any() and not mine.all():
-            others = cKDTree(outline[~mine]).query(outline[mine])[0]
-            may[mine] = others > _BESIDE_OTHERS_MM
+            may[mine] = cKDTree(outline[~mine]).query(outline[mine])[0] > _BESIDE_OTHERS_MM
+    return may
+
+
+def _steps(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:
+    outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
     neck = outline[labels == "neck", 0]
     join = float(neck.min() if len(neck) else outline[:, 0].max())
     found = []
-    for step in find_steps(outline, may & ~settled, join, has_corners(outline, join)):
+    for step in find_steps(outline, may, join, has_corners(outline, join)):
         beside = np.flatnonzero(np.hypot(*(outline - step.place).T) < _BESIDE_MM)
         # where its ± is as wide, that has been told
         if np.median(np.asarray(measurement.outline_u95)[beside]) < step.height:
-            found.append(_Suspect(beside, step.place, step.height, _JUMPS))
+            found.append(_Suspect(beside, step.place, step.height, JUMPS))
     return found
 
 
-def _unlike(measurement: Measurement, settled: NDArray[np.bool_]) -> list[_Suspect]:
+def _unlike(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:
     outline, labels = np.asarray(measurement.outline), np.asarray(measurement.outline_part)
-    apart = unlike_sides(outline, np.asarray(measurement.outline_u95), labels == "body")
-    apart[settled] = 0.0
-    runs = runs_of(apart > 0) if apart.any() else []
-    return [
-        _Suspect(run, outline[run[np.argmax(apart[run])]], float(apart[run].max()), _UNLIKE)
-        for run in runs
-        if len(run) >= _LEAST_POINTS
-    ]
+    body = (labels == "body") & may
+    apart = unlike_sides(outline, np.asarray(measurement.outline_u95), body)
+    near = maximum_filter1d(apart, _JOINED_POINTS, mode="wrap") > 0
+    found = []
+    for run in runs_of(near) if near.any() else []:
+        run = run[apart[run] > 0]
+        if len(run) >= _LEAST_POINTS:
+            worst = run[np.argmax(apart[run])]
+            found.append(_Suspect(run, outline[worst], float(apart[worst]), UNLIKE_SIDES))
+    return found
 
 
 def _drawn(measurement: Measurement) -> NDArray[np.bool_]:
@@ -127,11 +141,25 @@ def _drawn(measurement: Measurement) -> NDArray[np.bool_]:
     return settled
 
 
-def _doubted(width: Quantity, suspects: Sequence[_Suspect], outline: Array) -> Quantity:
-    """A width in doubt where an end of it lies in what is suspected."""
-    if width.x is None:
-        return width
-    here = [s for s in suspects if (np.abs(outline[s.points, 0] - width.x) < _BESIDE_MM / 2).any()]
+def _widest(outline: Array) -> NDArray[np.intp]:
+    """Indices of the points between which an outline is widest."""
+    y = outline[:, 1]
+    return np.flatnonzero((y > y.max() - _END_MM) | (y < y.min() + _END_MM))
+
+
+def _ends(width: Quantity, outline: Array) -> NDArray[np.intp]:
+    """Indices of the points at the ends of a width."""
+    if width.x is None or width.value is None:
+        return np.zeros(0, dtype=np.intp)
+    along, across = np.abs(outline[:, 0] - width.x), np.abs(outline[:, 1])
+    return np.flatnonzero(
+        (along < _BESIDE_MM / 2) & (np.abs(across - width.value / 2) < _AT_END_MM)
+    )
+
+
+def _doubted(width: Quantity, suspects: Sequence[_Suspect], ends: NDArray[np.intp]) -> Quantity:
+    """A width in doubt where one of its ends lies in what is suspected."""
+    here = [s for s in suspects if np.isin(s.points, ends).any()]
     if not here:
         return width
     worst = max(here, key=lambda s: s.mm)
@@ -150,7 +178,8 @@ def _told_steps(steps: Sequence[_Suspect]) -> Finding | None:
         STEPPED,
         Level.DOUBT,
         f"The outline jumps aside as hardly a side does: {places}. Its edge was probably lost there"
-        " in a side that mirrors the mat, in shadow or in print. Look at the overlay, red there."
+        " in a side that mirrors the mat, in shadow or in print; or a rest or the like stands over"
+        " it. Look at the overlay, red there."
         " Take another photo from elsewhere or in other light, or draw the edge on the page"
         " ('profiler serve').",
     )
@@ -163,7 +192,11 @@ def _told_unlike(unlike: Sequence[_Suspect]) -> Finding | None:
     for suspect in sorted(unlike, key=lambda s: -s.mm):
         if all(abs(float(suspect.place[0] - p.place[0])) > _SAME_PLACE_MM for p in places):
             places.append(suspect)
-    where = ", ".join(f"{s.mm:.0f} mm at {s.place[0]:.0f} mm from the tail" for s in places)
+    where = ", ".join(
+        f"{s.mm:.0f} mm at {s.place[0]:.0f} mm from the tail" for s in places[:_MOST_NAMED]
+    )
+    if len(places) > _MOST_NAMED:
+        where += f" and {len(places) - _MOST_NAMED} more"
     return Finding(
         UNLIKE,
         Level.CAUTION,

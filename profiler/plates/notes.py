@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from profiler.drawing.lettering import shortened
 from profiler.drawing.marks import check_bar
 from profiler.drawing.model import GREY, Item, Line, Stroke, Text
@@ -159,9 +157,7 @@ def doubts_block(measurement: Measurement) -> Block:
 
 
 def _place(measurement: Measurement, stretch: Stretch) -> str:
-    count = len(measurement.outline)
-    span = (stretch.end - stretch.start) % count + 1
-    x, y = measurement.outline[(stretch.start + np.arange(span)) % count].T
+    x, y = measurement.outline[stretch.indices(len(measurement.outline))].T
     left, right = bool((y > 0).any()), bool((y < 0).any())
     side = "both sides" if left and right else "left side" if left else "right side"
     return f"x {x.min():.0f} to {x.max():.0f} mm, {side}"

@@ -55,7 +55,7 @@ def _in_part(body: Mask, wrong: Mask, cell: float) -> Mask:
     return np.asarray(fits[labels] & _among(labels, closed & beside))
 
 
-def _among(labels: NDArray[np.int32], some: Mask) -> Mask:
+def _among(labels: cv2.typing.MatLike, some: Mask) -> Mask:
     """(H, W) the components of which some cells are among those."""
     named = np.zeros(int(labels.max()) + 1, dtype=bool)
     named[labels[some]] = True

@@ -176,6 +176,31 @@ def test_a_sheet_whose_tags_are_hidden_is_measured_by_its_bare_checks() -> None:
     assert np.abs(sheet.to_mat(middle)[0, :2] - laid(DESIGN, 5, off)(middle)[0, :2]).max() < 0.5
 
 
+def test_three_bare_checks_of_one_target_place_a_sheet() -> None:
+    """All else of it is hidden, that target's tag in part."""
+    x, y = DESIGN.origin(5)
+    w, h = DESIGN.sheet_width, DESIGN.sheet_height
+    one = max(DESIGN.sheets[5].clusters, key=lambda c: c.x - c.y)
+    beside, above = x + one.x - 30.0, y + one.y + 7.0
+    plate = np.array(
+        [
+            (x + 4, y + 4),
+            (beside, y + 4),
+            (beside, above),
+            (x + w - 4, above),
+            (x + w - 4, y + h - 4),
+            (x + 4, y + h - 4),
+        ]
+    )
+    off = (2.0, -1.5, 0.4)
+    photo = paint(CAMERA, DESIGN, [Slab(plate, 0.0, 0.01)], [], lying={5: laid(DESIGN, 5, off)})
+    found, _ = solved(request(photo), Memory())
+    (sheet,) = [s for s in found.sheets if s.panel.name == "sheet 6"]
+    assert sheet.points == 3
+    place = np.array([(one.x, one.y)])
+    assert np.abs(sheet.to_mat(place)[0, :2] - laid(DESIGN, 5, off)(place)[0, :2]).max() < 0.2
+
+
 def test_a_sheet_that_is_hidden_whole_lies_where_its_neighbours_put_it() -> None:
     """Its own targets say nothing, and nobody is asked to lay what lies there."""
     x, y = DESIGN.origin(5)

@@ -108,3 +108,32 @@ def test_where_the_doubt_is_wide_already_there_is_no_word() -> None:
     wide = with_side(swollen)
     wide = replace(wide, outline_u95=np.full(len(wide.outline), 9.0))
     assert not suspected(wide)[1]
+
+
+def test_one_sides_wide_doubt_explains_what_they_differ_by() -> None:
+    made = with_side(swollen)
+    left = np.asarray(made.outline)[:, 1] > 0
+    assert not suspected(replace(made, outline_u95=np.where(left, 9.0, 0.5)))[1]
+    assert not suspected(replace(made, outline_u95=np.where(left, 0.5, 9.0)))[1]
+
+
+def test_the_envelopes_width_is_in_doubt_where_its_widest_place_is() -> None:
+    """A case is made to it."""
+    made = with_side(lambda x: 8.0 * np.exp(-(((x - 85) / 25) ** 2)))
+    doubted, _ = suspected(made)
+    for before, after in ((made.width, doubted.width), (made.box[1], doubted.box[1])):
+        assert before.u95 is not None and after.u95 is not None
+        assert before.u95 < 1.0
+        assert after.u95 > 6.0
+    assert doubted.length == made.length
+
+
+def test_a_body_that_differs_all_along_was_made_so() -> None:
+    offset = with_side(lambda x: 6.0 * np.sin(np.pi * np.clip(x / 280, 0, 1)))
+    assert not suspected(offset)[1]
+
+
+def test_where_the_neck_begins_sides_may_differ_a_little() -> None:
+    """The corner is seen further down on one side than on the other."""
+    cut = with_side(lambda x: np.where(x > 279, -5.0, 0.0))
+    assert not suspected(cut)[1]

@@ -10,6 +10,7 @@ import pytest
 
 from profiler.findings import Level
 from profiler.geometry.frames import Frame2D
+from profiler.instrument.propagation import less_certain
 from profiler.instrument.record import Measurement, PartHeight, Quantity
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
@@ -77,3 +78,11 @@ def test_the_length_is_as_uncertain_as_what_may_be_hidden() -> None:
     assert wider.length.mostly == HIDDEN_BUTTON and wider.length.budget[0] == (HIDDEN_BUTTON, 4.0)
     assert wider.width == wider.box[1] == length
     assert with_hidden_button(made, 0.5) is made
+
+
+def test_what_was_known_before_stays_in_a_less_certain_number() -> None:
+    """Whether or not its budget was worked out."""
+    for before in (Quantity(100.0, 2.0), Quantity(100.0, 2.0, budget=(("the lens", 2.0),))):
+        after = less_certain(before, "a source", 1.5)
+        assert after.u95 == pytest.approx(2.5)
+        assert [u95 for _, u95 in after.budget] == [2.0, 1.5]

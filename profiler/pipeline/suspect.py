@@ -110,7 +110,7 @@ def _steps(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:
     for step in find_steps(outline, may, join, has_corners(outline, join)):
         beside = np.flatnonzero(np.hypot(*(outline - step.place).T) < _BESIDE_MM)
         # where its ± is as wide, that has been told
-        if np.median(np.asarray(measurement.outline_u95)[beside]) < step.height:
+        if len(beside) and np.median(measurement.outline_u95[beside]) < step.height:
             found.append(_Suspect(beside, step.place, step.height, JUMPS))
     return found
 

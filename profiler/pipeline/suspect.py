@@ -23,7 +23,6 @@ from profiler.outline.corners import has_corners
 from profiler.outline.steps import find_steps
 from profiler.outline.unlike import unlike_sides
 from profiler.pipeline.advice import JUMPS, UNLIKE_SIDES
-from profiler.pipeline.trust import STEPPED, UNLIKE
 
 Array = NDArray[np.float64]
 
@@ -175,7 +174,7 @@ def _told_steps(steps: Sequence[_Suspect]) -> Finding | None:
         for s in steps
     )
     return Finding(
-        STEPPED,
+        308,
         Level.DOUBT,
         f"The outline jumps aside as hardly a side does: {places}. Its edge was probably lost there"
         " in a side that mirrors the mat, in shadow or in print; or a rest or the like stands over"
@@ -198,7 +197,7 @@ def _told_unlike(unlike: Sequence[_Suspect]) -> Finding | None:
     if len(places) > _MOST_NAMED:
         where += f" and {len(places) - _MOST_NAMED} more"
     return Finding(
-        UNLIKE,
+        309,
         Level.CAUTION,
         "The left and the right side of the body are alike, but for some places where they differ:"
         f" {where}. If it was not made so, the edge was lost there on one side, in a side that"

@@ -21,7 +21,7 @@ from profiler.scene.record import PlacedPanel, Scene
 Array = NDArray[np.float64]
 
 #: the findings, for who has to know them again
-RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED, UNLIKE = 303, 304, 305, 306, 308, 309
+RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED = 303, 304, 305, 306, 308
 #: what is left over may be so much on the mat, root mean square, mm: as much as an outline of one
 #: photo may be out by; and so many times what the points can be measured to
 _MOST_LEFT_MM, _MOST_LEFT_SIGMAS = 0.3, 4.0

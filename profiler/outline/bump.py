@@ -17,7 +17,10 @@ _OFF_MIDDLE_MM, _WIDTH_MM = 14.0, (4.0, 24.0)
 #: the wall on either side that says where the tail would be, from and to, mm beside the bump's
 #: middle; and nearer to the end than this
 _WALL_MM, _TAIL_MM = (14.0, 40.0), 35.0
-_LEAST_WALL_POINTS = 10
+#: the same where a saddle lies there, and the share of its top at which a bump's feet are then: the
+#: saddle stands out too, by less; and of a pin's tip that looks out past the saddle, the saddle
+_BESIDE_SADDLE_MM, _FOOT_SHARE, _SADDLE_MM = (24.0, 50.0), 0.3, (9.0, 17.0)
+_LEAST_WALL_POINTS, _LEAST_SADDLE_POINTS = 10, 5
 #: stands out by this much at its top and at its feet, mm, and by so many times what the wall itself
 #: strays from a smooth line
 _LEAST_MM, _FOOT_MM, _LEAST_STRAYS = 1.0, 0.5, 5.0
@@ -29,6 +32,22 @@ def bump_at_tail(points: Array) -> NDArray[np.bool_]:
     Args:
         points: (N, 2) mm, rough frame, closed: x from the tail towards the head, y to the left.
     """
+    bump = _bump_beside(points, _WALL_MM, 0.0)
+    if not bump.any():
+        bump = _bump_beside(points, _BESIDE_SADDLE_MM, _FOOT_SHARE)
+    if not bump.any() and (stands_out_at_tail(points) & _off_the_middle(points)).any():
+        bump = _bump_beside(points, _SADDLE_MM, 0.0, _LEAST_SADDLE_POINTS)
+    return bump
+
+
+def _bump_beside(
+    points: Array,
+    beside: tuple[float, float],
+    foot: float,
+    least_points: int = _LEAST_WALL_POINTS,
+) -> NDArray[np.bool_]:
+    """The same, the tail told by the wall from and to so far, mm, beside the bump's middle, and its
+    feet where it stands out by such a share of what its top does."""
     none = np.zeros(len(points), dtype=bool)
     x, y = points.T
     near = (x < _TAIL_MM) & (np.abs(y) < _OFF_MIDDLE_MM)
@@ -37,12 +56,13 @@ def bump_at_tail(points: Array) -> NDArray[np.bool_]:
     middle = y[near][np.argmin(x[near])]
     for _ in range(2):
         aside = y - middle
-        wall = (x < _TAIL_MM) & (np.abs(aside) > _WALL_MM[0]) & (np.abs(aside) < _WALL_MM[1])
-        if min((wall & (aside > 0)).sum(), (wall & (aside < 0)).sum()) < _LEAST_WALL_POINTS:
+        wall = (x < _TAIL_MM) & (np.abs(aside) > beside[0]) & (np.abs(aside) < beside[1])
+        if min((wall & (aside > 0)).sum(), (wall & (aside < 0)).sum()) < least_points:
             return none
         fit = np.polyfit(aside[wall], x[wall], 2)
         out = np.polyval(fit, aside) - x
-        bump = (x < _TAIL_MM) & (np.abs(aside) < _WALL_MM[0]) & (out > _FOOT_MM)
+        bump = (x < _TAIL_MM) & (np.abs(aside) < min(beside[0], _WALL_MM[0]))
+        bump &= out > max(_FOOT_MM, foot * float(out[bump].max(initial=0.0)))
         if not bump.any():
             return none
         middle = float((y[bump].min() + y[bump].max()) / 2)
@@ -51,6 +71,12 @@ def bump_at_tail(points: Array) -> NDArray[np.bool_]:
     if height < max(_LEAST_MM, _LEAST_STRAYS * strays) or abs(middle) > _OFF_MIDDLE_MM:
         return none
     return bump if _WIDTH_MM[0] < width < _WIDTH_MM[1] else none
+
+
+def _off_the_middle(points: Array) -> NDArray[np.bool_]:
+    """(N,) which points lie where a saddle is and a pin is not."""
+    aside = np.abs(points[:, 1])
+    return np.asarray((aside > _SADDLE_MM[0]) & (aside < _SADDLE_MM[1]))
 
 
 #: a saddle with an end pin below it: so wide at most, on either side of the middle; the wall beside

@@ -64,6 +64,9 @@ _PEGBOX_OF_NUT, _BEFORE_THE_NUT_MM = 1.25, 15.0
 #: how far a strap button's tip is from the wall, and how far up or down the wall it strays from
 #: where it usually is, as a share of the rim's height
 _BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
+#: an end pin of the violin family is shorter, and the edge of the plates reaches out over the ribs
+#: towards its tip (values from memory)
+_PIN_LENGTH = (8.0, 3.0)
 #: a fretboard's face above the soundboard
 _FRETBOARD_OVER_BODY = (6.0, 3.0)
 #: the same over an arched one's rim, where the neck meets it, and its rise per mm: it falls towards
@@ -332,7 +335,9 @@ def edge_heights(
         "neck": PartEdges(neck, _below(neck, _NECK_EDGE_DROP, "neck side")),
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
         "tuners": replace(_single("tuners", typed, tuners, along), each_level=pegs),
-        "button": _single("button", typed, _strap_button(sides, float(middle), button), 0.0),
+        "button": _single(
+            "button", typed, _strap_button(sides, float(middle), button, arched=arch > 0), 0.0
+        ),
     }
 
 
@@ -343,7 +348,9 @@ def _has_pegbox(parts: Parts) -> bool:
     return len(head) > 0 and float(np.median(head)) < _PEGBOX_OF_NUT * nut
 
 
-def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> EdgeHeight:
+def _strap_button(
+    sides: PartEdges, rim: float, seen: ButtonSeen | None, *, arched: bool
+) -> EdgeHeight:
     """Half way up a wall; a round back has its tail block right below the rim. Where a photo shows
     how far it would stand out, the usual length of a button weighs in."""
     share, words = 0.5, "assumed half way up the side"
@@ -353,7 +360,7 @@ def _strap_button(sides: PartEdges, rim: float, seen: ButtonSeen | None) -> Edge
     foot = 0.0 if sides.lower is sides.upper else float(sides.lower.at(np.array([0.0]))[0])
     z, u = foot + share * (rim - foot), max(_BUTTON_STRAYS * rim, 4.0)
     if seen is not None and abs(seen.by_height) > 1e-3:
-        length, u_length = _BUTTON_LENGTH
+        length, u_length = _PIN_LENGTH if arched else _BUTTON_LENGTH
         by_length = (length - seen.level) / seen.by_height
         weight = (seen.by_height * u / u_length) ** 2
         z, u = (z + weight * by_length) / (1 + weight), u / float(np.sqrt(1 + weight))

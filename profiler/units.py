@@ -39,7 +39,7 @@ MOST_DIGITS = 40
 GOOD_SPELLINGS = '230mm, 23 cm, 9", 25 1/2in, 2\' 3"'
 
 #: parts of an instrument whose height above the bench may be typed
-PARTS = ("body", "back", "neck", "headstock", "tuners", "button", "top", "bridge")
+PARTS = ("body", "back", "neck", "headstock", "tuners", "button", "side-button", "top", "bridge")
 
 _LOOKALIKES = str.maketrans(
     {

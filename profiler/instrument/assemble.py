@@ -23,6 +23,7 @@ from profiler.instrument.stations import Station, find_stations
 from profiler.outline.fairing import faired
 from profiler.outline.heights import TYPED, PartEdges
 from profiler.outline.parts import Parts
+from profiler.outline.side_button import SIDE_BUTTON
 from profiler.outline.spread import Field
 
 Array = NDArray[np.float64]
@@ -92,7 +93,7 @@ def assemble(
     clean, origin = _clean(plan.points)
     labels = plan.labels[origin]
     # a batten is too stiff for a headstock and what stands out of it, and what a hand drew stays
-    small = np.isin(labels, ("headstock", "tuners", "button"))
+    small = np.isin(labels, ("headstock", "tuners", "button", SIDE_BUTTON))
     clean = faired(clean, small if plan.drawn is None else small | plan.drawn[origin])
     line = find_centreline(clean, parts.frame, parts.join, parts.nut)
     outline = line.frame.from_mat(clean)
@@ -346,6 +347,7 @@ def _part_heights(
         "headstock": (parts.nut + parts.length) / 2,
         "tuners": (parts.nut + parts.length) / 2,
         "button": 0.0,
+        SIDE_BUTTON: parts.join,
     }
     shown = []
     for part, edges in heights.items():

@@ -76,7 +76,7 @@ class PartHeight:
     """The height that the outline of one part was lifted to.
 
     Attributes:
-        part: 'body', 'back', 'neck', 'headstock', 'tuners' or 'button'.
+        part: 'body', 'back', 'neck', 'headstock', 'tuners', 'button' or 'side-button'.
         height: of the visible edge above the bench at the part's middle, mm.
         source: 'card 2', 'typed', 'assumed' or the like.
     """

@@ -22,6 +22,7 @@ import shapely
 from numpy.typing import NDArray
 
 from profiler.outline.heights import EdgeHeight
+from profiler.outline.side_button import SIDE_BUTTON
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -67,7 +68,7 @@ class PlanView:
     def core(self) -> shapely.Polygon:
         """The outline without tuners and strap button."""
         sides = []
-        solid = ~np.isin(self.part, ("tuners", "button"))
+        solid = ~np.isin(self.part, ("tuners", "button", SIDE_BUTTON))
         # no further than the body: beside a strap button there is no rim
         x = np.arange(self.outline[solid, 0].min(), self.outline[solid, 0].max(), 1.0)
         middle = np.median(self.outline[:, 1])

@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.parts import Parts
+from profiler.outline.side_button import SIDE_BUTTON
 from profiler.scene.record import PlacedPanel, Scene
 
 Array = NDArray[np.float64]
 
-PARTS = ("body", "back", "neck", "headstock", "tuners", "button")
+PARTS = ("body", "back", "neck", "headstock", "tuners", "button", SIDE_BUTTON)
 #: a top that falls outward by more than this under a card is arched, not flat: rad
 _ARCHED = 0.03
 #: how much lower than the card the rim is, as a share of what a parabola through the slope under
@@ -63,7 +64,9 @@ _PEGS_BELOW_EDGE = (8.0, 4.0)
 _PEGBOX_OF_NUT, _BEFORE_THE_NUT_MM = 1.25, 15.0
 #: how far a strap button's tip is from the wall, and how far up or down the wall it strays from
 #: where it usually is, as a share of the rim's height
-_BUTTON_LENGTH, _BUTTON_STRAYS = (12.5, 2.5), 0.2
+_BUTTON_LENGTH, _BUTTON_STRAYS, _LEAST_BUTTON_U = (12.5, 2.5), 0.2, 4.0
+#: where a strap button is on a round back, as a share of the rim's height
+_ROUND_SHARE = 0.8
 #: an end pin of the violin family is shorter, and the edge of the plates reaches out over the ribs
 #: towards its tip (values from memory)
 _PIN_LENGTH = (8.0, 3.0)
@@ -310,7 +313,7 @@ def edge_heights(
         button: what a photo says of the strap button, if it does.
 
     Returns:
-        part to edges, for body, neck, headstock, tuners and button.
+        part to edges, for body, neck, headstock, tuners and both kinds of strap button.
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
@@ -338,6 +341,7 @@ def edge_heights(
         "button": _single(
             "button", typed, _strap_button(sides, float(middle), button, arched=arch > 0), 0.0
         ),
+        SIDE_BUTTON: _single(SIDE_BUTTON, typed, _side_button(sides), parts.join),
     }
 
 
@@ -355,10 +359,10 @@ def _strap_button(
     how far it would stand out, the usual length of a button weighs in."""
     share, words = 0.5, "assumed half way up the side"
     if sides.lower is sides.upper:
-        share, words = 0.8, "assumed a little below the rim"
+        share, words = _ROUND_SHARE, "assumed a little below the rim"
     # an arched back's edge does not lie on the bench
     foot = 0.0 if sides.lower is sides.upper else float(sides.lower.at(np.array([0.0]))[0])
-    z, u = foot + share * (rim - foot), max(_BUTTON_STRAYS * rim, 4.0)
+    z, u = foot + share * (rim - foot), max(_BUTTON_STRAYS * rim, _LEAST_BUTTON_U)
     if seen is not None and abs(seen.by_height) > 1e-3:
         length, u_length = _PIN_LENGTH if arched else _BUTTON_LENGTH
         by_length = (length - seen.level) / seen.by_height
@@ -367,6 +371,24 @@ def _strap_button(
         if weight > 1:
             words = f"assumed so that a button of the usual {length:.0f} mm is seen"
     return EdgeHeight(0.0, float(np.clip(z, 0.0, rim)), 0.0, u, 0.0, words, False)
+
+
+def _side_button(sides: PartEdges) -> EdgeHeight:
+    """Half way up the wall where it is, or right below the rim of a round back."""
+    rim, foot = sides.upper, sides.lower
+    if rim is foot:
+        share, words = _ROUND_SHARE, "assumed a little below the rim"
+        return replace(rim, z0=share * rim.z0, u=_BUTTON_STRAYS * rim.z0, source=words, known=False)
+    below = float(foot.at(np.array([rim.x0]))[0])
+    return EdgeHeight(
+        rim.x0,
+        (rim.z0 + below) / 2,
+        (rim.slope + foot.slope) / 2,
+        max(_BUTTON_STRAYS * rim.z0, _LEAST_BUTTON_U),
+        0.0,
+        "assumed half way up the side",
+        False,
+    )
 
 
 def _typed(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> EdgeHeight:

@@ -19,6 +19,7 @@ from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, UPPER, edge_z_at, lean_at
 from profiler.outline.rounding import edge_radius, hidden_by_rounding
+from profiler.outline.side_button import SIDE_BUTTON
 from profiler.outline.turned import end_seen_further, seen_wider
 
 Array = NDArray[np.float64]
@@ -80,8 +81,9 @@ def lift_points(
     widen = np.where(edged, (usual + rounder * u) * hidden_by_rounding(slope), 0.0)
     turned = parts.members("tuners")
     widen[turned] = -seen_wider(slope[turned])
-    button = parts.members("button")
-    widen[button] = -end_seen_further(slope[button], rounder)
+    for part in ("button", SIDE_BUTTON):
+        button = parts.members(part)
+        widen[button] = -end_seen_further(slope[button], rounder)
     leant = (1 - rim)[:, None] * lean_at(plan, parts, heights)
     upper_edge: Array = plan - leant + widen[:, None] * normals
     return upper_edge

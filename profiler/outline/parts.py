@@ -106,7 +106,7 @@ class Parts:
 
 
 def split(outline: Array) -> Parts:
-    """Split an outline into parts.
+    """Split an outline into parts; strap buttons on the side are told once it is lifted.
 
     Args:
         outline: (N, 2) mm, mat frame, closed, anticlockwise.
@@ -122,7 +122,7 @@ def split(outline: Array) -> Parts:
     join, nut = _join_and_nut(full, trunk_width)
     labels = np.where(
         points[:, 0] < join, "body", np.where(points[:, 0] < nut, "neck", "headstock")
-    ).astype("<U9")
+    ).astype("<U11")
     out = _sticking_out(points, trunk)
     labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)

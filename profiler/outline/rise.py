@@ -15,18 +15,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.heights import EdgeHeight, PartEdges
+from profiler.outline.side_button import SIDE_BUTTON
 
 Array = NDArray[np.float64]
 
 #: knots are this far apart, mm; how far an edge strays from its straight line and over which
 #: length it does, mm: common practice, no source
-_KNOTS = {"body": 50.0, "neck": 80.0, "headstock": 50.0, "tuners": 20.0, "button": 100.0}
+_KNOTS = {
+    "body": 50.0,
+    "neck": 80.0,
+    "headstock": 50.0,
+    "tuners": 20.0,
+    "button": 100.0,
+    SIDE_BUTTON: 100.0,
+}
 _STRAYS = {
     "body": (1.2, 90.0),
     "neck": (0.3, 120.0),
     "headstock": (0.5, 60.0),
     "tuners": (1.5, 25.0),
     "button": (0.0, 50.0),
+    SIDE_BUTTON: (0.0, 50.0),
 }
 #: a height that rests on custom counts as seen once its doubt is this small, mm
 _SEEN_MM = 2.0

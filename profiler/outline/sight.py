@@ -16,11 +16,13 @@ from profiler.outline.heights import ButtonSeen, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import edge_z
+from profiler.outline.side_button import SIDE_BUTTON
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
 
+_BUTTONS = {"button", SIDE_BUTTON}
 #: of the raster that distances into a silhouette are read from, mm
 _CELL_MM, _MARGIN_MM = 0.4, 10.0
 #: splits whose nut and join lie nearer than this are one
@@ -139,11 +141,11 @@ def split_alike(
     plan = first.upper_edge(scene.cameras[first.index], heights)
     upper, lower = edge_z(plan, first.parts, heights)
     solid = np.column_stack([plan, lower + first.rim * (upper - lower)])
-    found = set(first.parts.labels.tolist()) - {"button"}
+    found = set(first.parts.labels.tolist()) - _BUTTONS
     out = []
     for sight in sights:
         parts = sight.parts
-        same = set(parts.labels.tolist()) - {"button"} == found
+        same = set(parts.labels.tolist()) - _BUTTONS == found
         if same and np.abs(np.subtract(_ends(sight), _ends(first))).max() < _SAME_SPLIT_MM:
             out.append(sight)
             continue
@@ -151,7 +153,7 @@ def split_alike(
         seen = camera.at_height(camera.project(solid), 0.0)
         distance, nearest = cKDTree(seen).query(sight.edge.on_mat)
         labels = first.parts.labels[nearest].copy()
-        own = np.isin(parts.labels, ("tuners", "button")) & (distance > _NOT_THERE_MM)
+        own = np.isin(parts.labels, ("tuners", *_BUTTONS)) & (distance > _NOT_THERE_MM)
         labels[own] = parts.labels[own]
         out.append(
             replace(
@@ -166,12 +168,21 @@ def with_buttons(
     sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
 ) -> list[Sight]:
     """The sights, a strap button that stands out too little in one of them told by the others."""
+    for part in sorted(_BUTTONS):
+        sights = _with(part, sights, scene, heights)
+    return list(sights)
+
+
+def _with(
+    part: str, sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
+) -> list[Sight]:
+    """The same for one kind of strap button."""
     shown = []
     for sight in sights:
-        mine = sight.parts.members("button")
+        mine = sight.parts.members(part)
         plan = sight.upper_edge(scene.cameras[sight.index], heights)[mine]
         x = sight.parts.frame.from_mat(plan)[:, 0]
-        shown.append(np.column_stack([plan, heights["button"].upper.at(x)]))
+        shown.append(np.column_stack([plan, heights[part].upper.at(x)]))
     solid = np.vstack(shown)
     if not len(solid):
         return list(sights)
@@ -186,7 +197,7 @@ def with_buttons(
         near = np.flatnonzero((distance < _SAME_EDGE_MM) & (sight.parts.labels == "body"))
         bump = near[_stands_out(sight.edge.on_mat, near)]
         labels = sight.parts.labels.copy()
-        labels[bump] = "button"
+        labels[bump] = part
         out.append(replace(sight, parts=replace(sight.parts, labels=labels)))
     return out
 

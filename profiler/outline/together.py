@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 from profiler.geometry.curves import hermite_at, straight_through
 from profiler.geometry.offset import parts_of
 from profiler.outline.lift import Lifted, bridge_runs
+from profiler.outline.side_button import SIDE_BUTTON
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 #: how far a part is carried on below its neighbour, mm; parts that stick out of another
 _UNDER_BODY, _UNDER_HEAD = 60.0, 20.0
-_UNDER_EDGE = {"tuners": 12.0, "button": 40.0}
+_UNDER_EDGE = {"tuners": 12.0, "button": 40.0, SIDE_BUTTON: 12.0}
 #: the silhouette's inner corners are rounded: points lost on either side of one
 _CORNER_POINTS = 2
 #: points of a tuner or button: what has no more is an edge's own roughness
@@ -64,7 +65,7 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     pieces = []
     for run in runs:
         # of a strap button a few points are all that may look out past the rim
-        corner = 1 if run.part == "button" else _CORNER_POINTS
+        corner = 1 if run.part in ("button", SIDE_BUTTON) else _CORNER_POINTS
         if run.part in _UNDER_EDGE and len(run.points) > _LEAST_OUTSIDE:
             pieces.append(_attached(plan, run.points[corner:-corner], _UNDER_EDGE[run.part]))
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]

@@ -170,7 +170,7 @@ def _kinds(sight: Sight, single: Sequence[str]) -> NDArray[np.str_]:
     """
     rim = np.where(sight.rim == UPPER, "u", np.where(sight.rim == LOWER, "l", ""))
     rim[np.isin(sight.parts.labels, single)] = "u"
-    whole = np.char.add(sight.parts.labels.astype("<U10"), rim)
+    whole = np.char.add(sight.parts.labels.astype("<U12"), rim)
     near = _corners(whole != np.roll(whole, 1))
     kinds: NDArray[np.str_] = np.where((rim != "") & sight.edge.measured & ~near, whole, "")
     return kinds

@@ -5,16 +5,19 @@ Parts, heights and rims lean on each other, so they are found in rounds.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.geometry.curves import runs_of
+from profiler.optics.camera import Camera
 from profiler.outline.button import button_seen
 from profiler.outline.corners import has_corners
 from profiler.outline.halves import with_whole_buttons
 from profiler.outline.heights import (
+    PARTS,
     ButtonSeen,
     EdgeHeight,
     Given,
@@ -26,12 +29,15 @@ from profiler.outline.lift import lift_points
 from profiler.outline.mend import mended
 from profiler.outline.parts import Parts
 from profiler.outline.rims import (
+    UPPER,
     choose_rims,
     near_the_board,
     surely_upper,
     upper_rim_if_lower,
 )
+from profiler.outline.side_button import SIDE_BUTTON, buttons_on_side
 from profiler.outline.splice import Rimmed
+from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.rim import look_inside, lower_rim_told
@@ -59,7 +65,7 @@ def flat_heights() -> dict[str, PartEdges]:
     """All in the mat plane."""
     level = EdgeHeight(0.0, 0.0, 0.0, 0.0, 0.0, "ignored", False)
     edges = PartEdges(level, level)
-    return {part: edges for part in ("body", "neck", "headstock", "tuners", "button")}
+    return {part: edges for part in PARTS}
 
 
 def rims_of(
@@ -111,4 +117,23 @@ def rims_of(
         parts = replace(parts_of(plan), cornered=cornered)
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights)
-    return Seen(rimmed, edge.on_mat, button)
+    return Seen(_with_side_buttons(rimmed, camera, heights), edge.on_mat, button)
+
+
+def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartEdges]) -> Rimmed:
+    """Strap buttons on the body's side told apart from it, once rims and parts are settled: before
+    that, a jump from rim to rim looks like one. The violin family has corners there, and none."""
+    if seen.parts.cornered:
+        return seen
+    labels = seen.parts.labels
+    plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
+    laid = lay_together(plan, seen.rim, labels)
+    found = buttons_on_side(laid.points, labels[laid.source] == "body")
+    if not found.any():
+        return seen
+    labels, rim = labels.copy(), seen.rim.copy()
+    for run in runs_of(found):
+        first, last = laid.source[run[0]], laid.source[run[-1]]
+        mine = (first + np.arange((last - first) % len(labels) + 1)) % len(labels)
+        labels[mine], rim[mine] = SIDE_BUTTON, UPPER
+    return replace(seen, parts=replace(seen.parts, labels=labels), rim=rim)

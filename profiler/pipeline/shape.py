@@ -28,6 +28,7 @@ from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
 from profiler.outline.rims import LOWER
+from profiler.outline.side_button import SIDE_BUTTON
 from profiler.outline.sight import Sight
 from profiler.outline.spread import (
     Field,
@@ -55,6 +56,12 @@ Progress = Callable[[str, float], None]
 
 #: a typed height this far from what a card shows is refused, mm
 _GROSS_MM = 30.0
+#: parts that no card lies on, and what of them a height is for
+_SMALL_PARTS = {
+    "tuners": "middle of the tuner buttons",
+    "button": "strap button",
+    SIDE_BUTTON: "strap button on the side",
+}
 
 
 @dataclass(frozen=True)
@@ -366,7 +373,7 @@ def height_findings(
                 part,
             )
         )
-    for part, word in (("tuners", "middle of the tuner buttons"), ("button", "strap button")):
+    for part, word in _SMALL_PARTS.items():
         if (parts.labels == part).any() and not heights[part].upper.known:
             found.append(
                 Finding(

@@ -25,6 +25,7 @@ PARTS_SAID = {
     "headstock": "headstock's face",
     "tuners": "middle of the tuner buttons",
     "button": "strap button",
+    "side-button": "strap button on the side",
     "bridge": "bridge",
     "top": "thickest place",
 }

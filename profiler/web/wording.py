@@ -42,7 +42,7 @@ _RULES: tuple[Rule, ...] = (
     ),
     (re.compile(r"Say --height button=0"), "Type 0 as the height of the button"),
     (re.compile(r"--height button=0"), "0 typed as the height of the button"),
-    (re.compile(r"--height (?P<part>[a-z]+)"), r"the height of the \g<part>"),
+    (re.compile(r"--height (?P<part>[a-z-]+)"), r"the height of the \g<part>"),
     (re.compile(r"give --bar-x and --bar-y"), "type what it reads, where the mat is printed"),
     (re.compile(r"--bar-x and --bar-y"), "The readings of both bars"),
     (re.compile(r"Give the record that was written with this mat \(--mat\)"), "Use its own record"),

@@ -56,3 +56,24 @@ def test_a_saddle_with_an_end_pin_stands_out_and_a_smooth_tail_does_not() -> Non
     assert found[(x < 35) & (np.abs(y) < 16)].all()
     assert not found[np.abs(y) > 20].any()
     assert not stands_out_at_tail(tail(0.0, 12.0, 0.0)).any()
+
+
+def saddled(pin: float) -> np.ndarray:
+    """A tail with a saddle 36 mm broad that stands out by 1.3, and an end pin by so much more."""
+    points = tail(1.3, 36.0, 0.0)
+    points[(points[:, 0] < 35) & (np.abs(points[:, 1]) < 6), 0] -= pin
+    points[:, 0] -= points[:, 0].min()
+    return points
+
+
+@pytest.mark.parametrize("pin", [1.3, 6.0], ids=["its tip alone", "all of it"])
+def test_an_end_pin_is_told_from_the_saddle_beside_it(pin: float) -> None:
+    points = saddled(pin)
+    x, y = points.T
+    found = bump_at_tail(points)
+    assert found[(x < 35) & (np.abs(y) < 5)].all()
+    assert not found[np.abs(y) > 8].any()
+
+
+def test_a_saddle_alone_is_no_end_pin() -> None:
+    assert not bump_at_tail(saddled(0.0)).any()

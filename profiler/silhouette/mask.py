@@ -23,7 +23,7 @@ from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.patches import SHARP_STEP, fenced_off, passes_into_ground
-from profiler.silhouette.pieces import disc, filled, main_thing
+from profiler.silhouette.pieces import disc, filled, main_thing, with_enclosed
 from profiler.silhouette.shown import (
     Shown,
     light_round,
@@ -394,6 +394,8 @@ def find_silhouette(
     seam = (plan.printed != TINT) & ((plan.printed & TARGET) == 0)
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     thin = disc(1.6 / plan.cell)
+    no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
+    wrong = with_enclosed(departed, no_lines > 0).astype(np.uint8)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     # a square of even side has no middle: the second anchor undoes the first one's shift
     square = np.ones((2, 2), np.uint8)

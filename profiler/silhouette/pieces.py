@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 _FRAYED_MM = 2.5
 #: what a cut severs is given back if it is as large as this, mm²
 _SEVERED_MM2 = 12.0
+#: of what encloses a hole so much is no thin line (a guess)
+_MOSTLY_SOLID = 0.6
+#: holes of no more cells than this do no harm
+_LEAST_HOLE = 30
 
 
 def main_thing(
@@ -126,3 +130,26 @@ def filled(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     filled = np.zeros(mask.shape, dtype=np.uint8)
     cv2.drawContours(filled, contours, -1, 1, thickness=cv2.FILLED)
     return np.asarray(filled > 0)
+
+
+def with_enclosed(mask: NDArray[np.bool_], solid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """A mask with what it encloses, where most of what encloses it is solid.
+
+    A pale tailpiece over pale print passes for print, and the dark rim beside it is as thin as the
+    mat's own lines: with these taken away, what the rim enclosed would lie open.
+
+    Args:
+        mask: (H, W).
+        solid: (H, W) what of it is no thin line.
+    """
+    holes = (filled(mask) & ~mask).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes, connectivity=4)
+    out = mask.copy()
+    for k in np.flatnonzero(stats[:, cv2.CC_STAT_AREA] > _LEAST_HOLE)[1:].tolist():
+        x, y, w, h = (int(v) for v in stats[k, :4])
+        window = np.s_[max(y - 2, 0) : y + h + 2, max(x - 2, 0) : x + w + 2]
+        hole = (labels[window] == k).astype(np.uint8)
+        ring = (cv2.dilate(hole, np.ones((5, 5), np.uint8)) > 0) & (hole == 0) & mask[window]
+        if ring.any() and solid[window][ring].mean() > _MOSTLY_SOLID:
+            out[window] |= hole > 0
+    return out

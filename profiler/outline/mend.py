@@ -24,6 +24,7 @@ from profiler.outline.gaps import Gap, beside_drawn, gaps_of, on_to, ways_across
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.rims import LOWER, UPPER
+from profiler.outline.rounding import edge_radius
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.looks import NEIGHBOURS, look_inward, unlike_either, usual_looks
@@ -71,6 +72,11 @@ _BEYOND_U_SHARE = 0.05
 #: in a stretch no longer than this, what stands out of the rim this far may be a strap button; one
 #: is usually within so much of the tail's middle, mm
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
+#: edges rounder than this are seen to be round, mm
+_ROUNDED_MM = 2.0
+#: a foot of the wall that was measured beside bare tint on so much of a stretch rules out a rim
+#: that lies further in than it by more than this, mm
+_MOSTLY_CLEAR, _BEHIND_MM = 0.7, 1.5
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
 #: and if so much of what goes on was measured
@@ -92,7 +98,8 @@ def mended(
     """
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     good = _good(seen)
-    rims = [_learnt(photo, camera, seen, good, part) for part in _FOUND_SHARE]
+    radius, _ = edge_radius(seen.parts, heights)
+    rims = [_learnt(photo, camera, seen, good, part, radius) for part in _FOUND_SHARE]
     drawn = np.zeros(len(plan), dtype=bool) if seen.edge.drawn is None else seen.edge.drawn
     shown = _shown(seen)
     asked = [
@@ -132,6 +139,7 @@ class _Rim:
         known: those of them that are the upper rim.
         looks: (K, D, 3) of the known ones.
         spread: how unlike the look is to itself along the edge.
+        rounded: whether its edges are rounded by so much that the face bends away before them.
     """
 
     part: str
@@ -139,6 +147,7 @@ class _Rim:
     known: Indices
     looks: Array
     spread: float
+    rounded: bool
 
     def beside(self, gap: Gap) -> tuple[Array, Array]:
         """Looks before and behind a gap; where another part is there, those of the other side."""
@@ -173,9 +182,15 @@ def _without_short_runs(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _learnt(
-    photo: NDArray[np.uint8], camera: Camera, seen: Rimmed, good: NDArray[np.bool_], part: str
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    seen: Rimmed,
+    good: NDArray[np.bool_],
+    part: str,
+    radius: Array,
 ) -> _Rim | None:
-    """What the good points of a part tell of its rim; None where they are too few."""
+    """What the good points of a part tell of its rim, edges rounded by (N,) mm; None where they are
+    too few."""
     mine, edge = good & (seen.parts.labels == part), seen.edge
     known = np.flatnonzero(mine & (seen.rim == UPPER))
     if len(known) < NEIGHBOURS:
@@ -192,7 +207,8 @@ def _learnt(
     trusted, use = np.flatnonzero(mine), mine[known]
     if use.sum() < NEIGHBOURS or len(trusted) < 2 * NEIGHBOURS:
         return None
-    return _Rim(part, trusted, known[use], looks[use], spread)
+    rounded = float(np.median(radius[known])) > _ROUNDED_MM
+    return _Rim(part, trusted, known[use], looks[use], spread, rounded)
 
 
 def _across(
@@ -238,6 +254,8 @@ def _across(
     if distance(points(moved[use][found]), there).max() < _DIFFERS_MM:
         return None
     if _may_be_a_button(seen, plan, gap, moved, normals):
+        return None
+    if rim.rounded and _behind_the_wall(seen, plan, gap, moved[use][found], normals[use][found]):
         return None
     at = (expected + sought.offsets[:, None] * normals)[use][found]
     if not _parted(photo, camera, at, normals[use][found], seen.edge.on_mat[gap.between], rim):
@@ -326,6 +344,22 @@ def _found_part(sought: Sought, gap: Gap) -> Indices:
         return found
     first, last = (0 if gap.begins else found[0]), len(sought.found) if gap.ends else found[-1] + 1
     return np.arange(first, last)
+
+
+def _behind_the_wall(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: Array) -> bool:
+    """Whether a rim that was found (M, 2) mm lies further in than the wall below it can: the
+    silhouette, taken for the wall's foot, is as far in as it can be. What was found is then where
+    the face bends away, on an edge rounder than is reckoned with."""
+    edge = seen.edge
+    clear = edge.measured[gap.between] & (seen.rim[gap.between] == LOWER)
+    if edge.plain is not None:
+        clear &= edge.plain[gap.between]
+    if clear.mean() < _MOSTLY_CLEAR:
+        return False
+    foot = plan[gap.between[clear]]
+    _, nearest = cKDTree(foot).query(rim)
+    inside = ((foot[nearest] - rim) * normals).sum(axis=1)
+    return float(np.median(inside)) > _BEHIND_MM
 
 
 def _may_be_a_button(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: Array) -> bool:

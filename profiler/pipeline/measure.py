@@ -313,7 +313,7 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     findings.append(unseen(measured, short, len(scene.cameras)))
     plates = side_plates(measured)
-    if plates is not None:
+    if plates is not None and all(f.code != plates.code for f in findings):
         findings.append(plates)
     hint = advice(measured)
     if hint is not None and not request.ignore_heights:

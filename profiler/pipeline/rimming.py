@@ -46,6 +46,8 @@ Array = NDArray[np.float64]
 
 #: the split and the heights lean on each other: the picture is larger than the plan
 _ROUNDS = 3
+#: what stands out of the last so many mm is the tail's own: a saddle, a tailpiece, its button
+_TAIL_MM = 40.0
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,8 @@ def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartE
     labels = seen.parts.labels
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     laid = lay_together(plan, seen.rim, labels)
-    found = buttons_on_side(laid.points, labels[laid.source] == "body")
+    beyond_tail = seen.parts.frame.from_mat(laid.points)[:, 0] > _TAIL_MM
+    found = buttons_on_side(laid.points, (labels[laid.source] == "body") & beyond_tail)
     if not found.any():
         return seen
     labels, rim = labels.copy(), seen.rim.copy()

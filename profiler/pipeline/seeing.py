@@ -121,7 +121,7 @@ def see_edge(
         found, settled = seen.silhouette, painted(plan, left_alone)
         fine = fine_border(plan, lighting, found.mask, closer, settled, found.slots)
         edge = trace_edge(pixels, camera, plan, found, divisor, fine)
-        return Traced(edge, seen.findings)
+        return Traced(edge, seen.findings, found.holes)
 
     return plan, lighting, memory.recall("edge", (causes, cut), trace)
 
@@ -175,10 +175,12 @@ class Seen:
 
 @dataclass(frozen=True)
 class Traced:
-    """The edge as the program sees it, and what it had to say."""
+    """The edge as the program sees it, what it had to say, and round what looks like ground within
+    it, (K, 2) mm each, mat frame."""
 
     edge: Edge
     findings: tuple[Finding, ...]
+    holes: tuple[Array, ...] = ()
 
     @cached_property
     def labels(self) -> NDArray[np.str_]:

@@ -43,6 +43,7 @@ from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
 from profiler.pipeline.seeing import see_edge
+from profiler.pipeline.slotted import beside_slots
 from profiler.scene.record import Scene
 from profiler.scene.single import of_photo
 from profiler.silhouette.edge import Edge
@@ -203,6 +204,9 @@ def see(
     edge, soft = in_soft_shadow(photo, plan, lighting, edge, rims.parts)
     if soft:
         findings.append(soft)
+    edge, slotted = beside_slots(edge, rims.parts, traced.holes)
+    if slotted and slotted not in findings:
+        findings.append(slotted)
     return Sight(
         photo,
         index,

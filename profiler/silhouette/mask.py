@@ -23,7 +23,7 @@ from profiler.silhouette.closer import Closer
 from profiler.silhouette.cut import border_anew
 from profiler.silhouette.ground import TARGET, TINT, UNSURE, WHITE, Lighting, Plan, print_light
 from profiler.silhouette.patches import SHARP_STEP, fenced_off, passes_into_ground
-from profiler.silhouette.pieces import disc, filled, main_thing, with_enclosed
+from profiler.silhouette.pieces import disc, filled, main_thing, rings_inside, with_enclosed
 from profiler.silhouette.shown import (
     Shown,
     light_round,
@@ -84,6 +84,7 @@ class Silhouette:
         pieces: (H, W) the further pieces, those that reach the mat's rim among them.
         ends: (H, W) the cells where it reaches the end.
         slots: (H, W) cells of the mask that may be narrow slots, from `slots_of`.
+        holes: (K, 2) mm each, mat frame: round what of the mask looks like ground, cards apart.
     """
 
     mask: NDArray[np.bool_]
@@ -94,6 +95,7 @@ class Silhouette:
     pieces: NDArray[np.bool_]
     ends: NDArray[np.bool_]
     slots: NDArray[np.bool_]
+    holes: tuple[NDArray[np.float64], ...] = ()
 
 
 def departure(
@@ -404,6 +406,7 @@ def find_silhouette(
     for card in cards:
         corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
         cv2.fillConvexPoly(wrong, corners, 1, shift=4)
+    covered = painted(plan, cards)
     wrong[painted(plan, cut_out)] = 0
     joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(1.2 / plan.cell)), np.uint8)
     # at the mat's own rim the light is least known, and nobody lays a second thing half off it
@@ -443,4 +446,5 @@ def find_silhouette(
         pieces,
         ends,
         slots_of(body, wrong > 0, plan.cell),
+        tuple(plan.to_mat(ring) for ring in rings_inside(body & ~(departed | covered), plan.cell)),
     )

@@ -14,6 +14,8 @@ _SEVERED_MM2 = 12.0
 _MOSTLY_SOLID = 0.6
 #: holes of no more cells than this do no harm
 _LEAST_HOLE = 30
+#: holes that are more than slits, mm, and that are told, mm²
+_SLIT_MM, _LEAST_HOLE_MM2 = 3.0, 60.0
 
 
 def main_thing(
@@ -130,6 +132,18 @@ def filled(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     filled = np.zeros(mask.shape, dtype=np.uint8)
     cv2.drawContours(filled, contours, -1, 1, thickness=cv2.FILLED)
     return np.asarray(filled > 0)
+
+
+def rings_inside(holes: NDArray[np.bool_], cell: float) -> list[NDArray[np.float64]]:
+    """(K, 2) each, column and row: round the larger pieces of a mask (H, W) of holes."""
+    open_holes = cv2.morphologyEx(holes.astype(np.uint8), cv2.MORPH_OPEN, disc(_SLIT_MM / 2 / cell))
+    found, _ = cv2.findContours(open_holes, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    rings = [ring.reshape(-1, 2).astype(np.float64) for ring in found]
+    return [
+        ring
+        for ring in rings
+        if cv2.contourArea(ring.astype(np.float32)) * cell**2 > _LEAST_HOLE_MM2
+    ]
 
 
 def with_enclosed(mask: NDArray[np.bool_], solid: NDArray[np.bool_]) -> NDArray[np.bool_]:

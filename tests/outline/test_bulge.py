@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from shapely import Polygon
@@ -74,3 +76,7 @@ def test_a_solid_body_s_edges_are_rounder_than_a_shell_s_and_nothing_jumps_betwe
     # what lies on a round back has no wall: it is no slab, however low
     low = EdgeHeight(0.0, 42.0, 0.0, 0.3, 0.0, "made up", True)
     assert edge_radius(PARTS, {"body": PartEdges(low, low)})[0].max() == 1.0
+    # nor is a violin, whose ribs are 30 mm high
+    face = EdgeHeight(0.0, 42.0, 0.0, 0.3, 0.0, "made up", True)
+    violin = replace(PARTS, cornered=True)
+    assert edge_radius(violin, {"body": PartEdges(face, bench)})[0].max() == 1.0

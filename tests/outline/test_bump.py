@@ -59,8 +59,8 @@ def test_a_saddle_with_an_end_pin_stands_out_and_a_smooth_tail_does_not() -> Non
 
 
 def saddled(pin: float) -> np.ndarray:
-    """A tail with a saddle 36 mm broad that stands out by 1.3, and an end pin by so much more."""
-    points = tail(1.3, 36.0, 0.0)
+    """A tail with a saddle 36 mm broad that stands out by 2, and an end pin by so much more."""
+    points = tail(2.0, 36.0, 0.0)
     points[(points[:, 0] < 35) & (np.abs(points[:, 1]) < 6), 0] -= pin
     points[:, 0] -= points[:, 0].min()
     return points

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from profiler.geometry.frames import Frame2D
@@ -10,7 +12,7 @@ from profiler.optics.lens import Lens
 from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, on_to, ways_across
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.mend import _FARTHEST_ON_MM, _by_what_was_found
+from profiler.outline.mend import _FARTHEST_ON_MM, _behind_the_wall, _by_what_was_found
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
@@ -120,7 +122,7 @@ def test_a_rim_found_inside_what_was_seen_must_part_two_looks() -> None:
     normals = np.tile([0.0, 1.0], (120, 1))
     seen = places + 4.0 * normals
     none = np.zeros(0, dtype=np.intp)
-    rim = mend._Rim("headstock", none, none, np.zeros((0, 1, 3)), 0.05)
+    rim = mend._Rim("headstock", none, none, np.zeros((0, 1, 3)), 0.05, rounded=False)
 
     def parted(picture: np.ndarray) -> bool:
         return mend._parted(picture.astype(np.uint8), CAMERA, places, normals, seen, rim)
@@ -204,3 +206,19 @@ def test_a_rim_is_not_carried_across_a_cutaways_pocket() -> None:
     begin = np.column_stack([np.linspace(0, 30, 31), np.zeros(31)])
     assert len(on_to(begin, np.array([70.0, 10.0]))) < _FARTHEST_ON_MM
     assert len(on_to(begin, np.array([150.0, 30.0]))) > _FARTHEST_ON_MM
+
+
+def test_a_foot_of_the_wall_that_was_measured_bounds_where_its_rim_can_be() -> None:
+    """The wall stands square to the bench: its rim lies above its foot, not 4 mm behind it."""
+    plan = _circle()
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 200.0, 200.0, 200.0, np.full(N, "body"), np.ones(201))
+    edge = Edge(plan, plan, np.ones(N, dtype=bool), np.full(N, 0.1), plain=np.ones(N, dtype=bool))
+    seen = Rimmed(edge, parts, np.full(N, 0.5), np.zeros(N, dtype=bool), np.zeros(N))
+    (gap,) = gaps_of(np.flatnonzero(np.arange(N) >= 60), np.ones(N, dtype=bool), True)
+    outward = plan[:60] / RADIUS
+    assert _behind_the_wall(seen, plan, gap, plan[:60] - 4.0 * outward, outward)
+    assert not _behind_the_wall(seen, plan, gap, plan[:60] - 0.8 * outward, outward)
+    assert not _behind_the_wall(seen, plan, gap, plan[:60] + 4.0 * outward, outward)
+    # a foot that was not measured beside bare tint bounds nothing
+    on_print = replace(seen, edge=replace(edge, plain=np.zeros(N, dtype=bool)))
+    assert not _behind_the_wall(on_print, plan, gap, plan[:60] - 4.0 * outward, outward)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from profiler.silhouette.pieces import in_one_piece, main_thing
+from profiler.silhouette.pieces import in_one_piece, main_thing, rings_inside, with_enclosed
 
 
 @pytest.mark.parametrize(("inwards", "tied"), [(4, False), (14, True)])
@@ -53,3 +53,37 @@ def test_what_ties_a_button_is_not_cut_away() -> None:
     # a crumb of 2 mm² may fall off, and what lay between two things was a shadow
     assert (in_one_piece(now, was, 0.1) == now).all()
     assert (in_one_piece(now, was, 0.5, most_mm2=5.0) == now).all()
+
+
+def rimmed() -> tuple[np.ndarray, np.ndarray]:
+    """A body with a hole beside a rim 2 cells wide, and the same with that rim taken away."""
+    mask = np.zeros((100, 100), dtype=bool)
+    mask[20:80, 20:80] = True
+    mask[40:60, 60:78] = False
+    solid = mask.copy()
+    solid[:, 76:] = False
+    return mask, solid
+
+
+def test_a_hole_behind_a_thin_rim_is_the_body_s() -> None:
+    mask, solid = rimmed()
+    assert with_enclosed(mask, solid)[20:80, 20:80].all()
+    assert not with_enclosed(mask, solid)[:20].any()
+
+
+def test_what_thin_lines_alone_enclose_is_ground() -> None:
+    """The frame of a printed target, its inside bare."""
+    mask = np.zeros((100, 100), dtype=bool)
+    mask[20:80, 20:80] = True
+    mask[22:78, 22:78] = False
+    assert np.array_equal(with_enclosed(mask, np.zeros_like(mask)), mask)
+
+
+def test_holes_are_told_and_slits_and_specks_are_not() -> None:
+    holes = np.zeros((100, 200), dtype=bool)
+    holes[20:40, 20:60] = True
+    holes[60:62, 20:180] = True
+    holes[80:84, 100:104] = True
+    (ring,) = rings_inside(holes, 0.5)
+    assert ring.min(axis=0) == pytest.approx((20, 20), abs=1)
+    assert ring.max(axis=0) == pytest.approx((59, 39), abs=1)

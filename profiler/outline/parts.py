@@ -48,6 +48,8 @@ _FOR_GOOD_MM = 10
 #: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
 #: points than this, else it is a horn
 _OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
+#: between two horns a neck's side is seen so many points further down than its join at most
+_FARTHEST_ON = 160
 #: no more points than this that go on along the neck are the corner between it and the body
 _CORNER_POINTS = 6
 #: so far behind the join a neck is as broad as its fretboard at the body, mm
@@ -201,7 +203,7 @@ def _carry_on_neck(labels: NDArray[np.str_], points: Array, join: float) -> None
     """What goes on straight along the neck's side is the fretboard's edge: on one side it may be
     seen further down than on the other, past a cutaway or where the wall's foot lies open."""
     for ends, past in _ends_at_the_body(labels, points, join):
-        ahead = (ends[0] + past * np.arange(1, _LONGEST_SHOULDER + 1)) % len(labels)
+        ahead = (ends[0] + past * np.arange(1, _FARTHEST_ON + 1)) % len(labels)
         off = _off_the_neck(points[ahead], points[ends[: int(_LEAST_NECK_MM)]])
         off |= labels[ahead] != "body"
         on = int(np.argmax(off)) if off.any() else 0

@@ -74,9 +74,10 @@ _BEYOND_U_SHARE = 0.05
 _KNOB_MM, _STICKS_OUT_MM, _TAIL_MM = 25.0, 1.0, 20.0
 #: edges rounder than this are seen to be round, mm
 _ROUNDED_MM = 2.0
-#: a foot of the wall that was measured beside bare tint on so much of a stretch rules out a rim
-#: that lies further in than it by more than this, mm
-_MOSTLY_CLEAR, _BEHIND_MM = 0.7, 1.5
+#: a foot of the wall that was measured beside bare tint on so much of a stretch is believed if it
+#: is told so well on the whole, and rules out a rim that lies further in than it by more than this,
+#: mm
+_MOSTLY_CLEAR, _BY_AND_LARGE, _BEHIND_MM = 0.7, 0.55, 1.5
 #: what was seen goes on from where the rim is no longer found, if it is as near as this, mm
 _GOES_ON_MM = 1.5
 #: and if so much of what goes on was measured
@@ -255,7 +256,7 @@ def _across(
         return None
     if _may_be_a_button(seen, plan, gap, moved, normals):
         return None
-    if rim.rounded and _behind_the_wall(seen, plan, gap, moved[use][found], normals[use][found]):
+    if rim.rounded and _foot_stands(seen, plan, gap, moved[use][found], normals[use][found]):
         return None
     at = (expected + sought.offsets[:, None] * normals)[use][found]
     if not _parted(photo, camera, at, normals[use][found], seen.edge.on_mat[gap.between], rim):
@@ -346,19 +347,22 @@ def _found_part(sought: Sought, gap: Gap) -> Indices:
     return np.arange(first, last)
 
 
-def _behind_the_wall(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: Array) -> bool:
-    """Whether a rim that was found (M, 2) mm lies further in than the wall below it can: the
-    silhouette, taken for the wall's foot, is as far in as it can be. What was found is then where
-    the face bends away, on an edge rounder than is reckoned with."""
-    edge = seen.edge
-    clear = edge.measured[gap.between] & (seen.rim[gap.between] == LOWER)
+def _foot_stands(seen: Rimmed, plan: Array, gap: Gap, rim: Array, normals: Array) -> bool:
+    """Whether the silhouette rather than a rim that was found (M, 2) mm tells where a body with
+    rounded edges ends. What was found there is where the face bends away, before it is widest: no
+    better than the wall's foot where that is told by and large, and wrong where it lies further in
+    than the foot, which is as far in as a wall can be."""
+    edge, between = seen.edge, gap.between
+    clear = edge.measured[between] & (seen.rim[between] == LOWER)
     if edge.plain is not None:
-        clear &= edge.plain[gap.between]
+        clear &= edge.plain[between]
     if clear.mean() < _MOSTLY_CLEAR:
         return False
-    foot = plan[gap.between[clear]]
-    _, nearest = cKDTree(foot).query(rim)
-    inside = ((foot[nearest] - rim) * normals).sum(axis=1)
+    foot = between[clear]
+    if float(seen.told[foot].mean()) > _BY_AND_LARGE:
+        return True
+    _, nearest = cKDTree(plan[foot]).query(rim)
+    inside = ((plan[foot][nearest] - rim) * normals).sum(axis=1)
     return float(np.median(inside)) > _BEHIND_MM
 
 

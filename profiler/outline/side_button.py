@@ -19,7 +19,7 @@ SIDE_BUTTON = "side-button"
 _ARMS_MM, _LEAST_TURN = np.array([2.0, 3.0, 4.0]), 0.3
 #: its feet are so far apart, mm, and its tip so far out, mm and share of that (common practice, no
 #: source: from half hidden ones to large ones)
-_FEET_MM, _OUT_MM, _SLENDER = (5.0, 24.0), (1.5, 15.0), 1.5
+_FEET_MM, _OUT_MM, _SLENDER = (5.0, 24.0), (1.5, 18.0), 2.5
 #: so many corners on are the other foot's looked for
 _FEET_TRIED = 3
 #: so broad at half of that, mm: what is less is a fault of the edge

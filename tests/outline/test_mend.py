@@ -12,7 +12,7 @@ from profiler.optics.lens import Lens
 from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, on_to, ways_across
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.mend import _FARTHEST_ON_MM, _behind_the_wall, _by_what_was_found
+from profiler.outline.mend import _FARTHEST_ON_MM, _foot_stands, _by_what_was_found
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
@@ -216,9 +216,9 @@ def test_a_foot_of_the_wall_that_was_measured_bounds_where_its_rim_can_be() -> N
     seen = Rimmed(edge, parts, np.full(N, 0.5), np.zeros(N, dtype=bool), np.zeros(N))
     (gap,) = gaps_of(np.flatnonzero(np.arange(N) >= 60), np.ones(N, dtype=bool), True)
     outward = plan[:60] / RADIUS
-    assert _behind_the_wall(seen, plan, gap, plan[:60] - 4.0 * outward, outward)
-    assert not _behind_the_wall(seen, plan, gap, plan[:60] - 0.8 * outward, outward)
-    assert not _behind_the_wall(seen, plan, gap, plan[:60] + 4.0 * outward, outward)
+    assert _foot_stands(seen, plan, gap, plan[:60] - 4.0 * outward, outward)
+    assert not _foot_stands(seen, plan, gap, plan[:60] - 0.8 * outward, outward)
+    assert not _foot_stands(seen, plan, gap, plan[:60] + 4.0 * outward, outward)
     # a foot that was not measured beside bare tint bounds nothing
     on_print = replace(seen, edge=replace(edge, plain=np.zeros(N, dtype=bool)))
-    assert not _behind_the_wall(on_print, plan, gap, plan[:60] - 4.0 * outward, outward)
+    assert not _foot_stands(on_print, plan, gap, plan[:60] - 4.0 * outward, outward)

@@ -20,7 +20,7 @@ def box(x0: float, y0: float, x1: float, y1: float) -> np.ndarray:
     )
 
 
-HEAD = box(800, -38, 950, 38)
+HEAD = box(800, -38, 990, 38)
 #: two slots of 95 by 14 mm (common practice, no source)
 SLOTS = [box(820, 12, 915, 26), box(820, -26, 915, -12)]
 
@@ -60,7 +60,7 @@ def test_the_head_s_sides_are_in_doubt_there_and_what_a_hand_drew_is_not() -> No
         drawn=np.concatenate([np.zeros(len(body)), HEAD[:, 1] > 37.9]) > 0,
     )
     labels = np.array(["body"] * len(body) + ["headstock"] * len(HEAD))
-    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 950.0, 400.0, 790.0, labels, np.full(951, 40.0))
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 990.0, 400.0, 790.0, labels, np.full(991, 40.0))
     doubted, told = beside_slots(edge, parts, SLOTS)
     assert told is not None
     assert told.code == 513
@@ -70,5 +70,5 @@ def test_the_head_s_sides_are_in_doubt_there_and_what_a_hand_drew_is_not() -> No
     ).all()
     assert np.array_equal(doubted.sigma[labels == "body"], edge.sigma[labels == "body"])
     assert (doubted.sigma[edge.drawn] == 0.1).all()
-    assert (doubted.sigma[x > 945] == 0.1).all()
+    assert (doubted.sigma[x > 965] == 0.1).all()
     assert beside_slots(edge, parts, SLOTS[:1]) == (edge, None)

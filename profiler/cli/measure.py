@@ -113,8 +113,8 @@ def measure(
         typer.Option(
             metavar="PART=LENGTH",
             help="Height above the bench that you measured: body, back, neck, headstock, tuners,"
-            " button, bridge, or top for the thickest place. As body=72, body=72±0.5 or"
-            ' "top=3 1/4in"; button=0 says that there is no strap button. Repeatable.',
+            " button, side-button, bridge, or top for the thickest place. As body=72, body=72±0.5"
+            ' or "top=3 1/4in"; button=0 says that there is no strap button. Repeatable.',
             rich_help_panel=HEIGHTS,
             show_default=False,
         ),

@@ -48,7 +48,8 @@ _FOR_GOOD_MM = 10
 #: the body's edge beside the neck: further off the neck's straight side than this, mm, and no more
 #: points than this, else it is a horn
 _OFF_THE_NECK_MM, _LONGEST_SHOULDER = 1.0, 45
-#: between two horns a neck's side is seen so many points further down than its join at most
+#: between two horns, or past one, a neck's side is seen further down than its join, by no more
+#: points than this (common practice, no source)
 _FARTHEST_ON = 160
 #: no more points than this that go on along the neck are the corner between it and the body
 _CORNER_POINTS = 6

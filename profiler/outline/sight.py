@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from profiler.geometry.curves import runs_of
 from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera
 from profiler.outline.heights import ButtonSeen, PartEdges
@@ -29,6 +30,8 @@ _CELL_MM, _MARGIN_MM = 0.4, 10.0
 _SAME_SPLIT_MM = 15.0
 #: what lies further than this from all that the reference shows is not in it, mm
 _NOT_THERE_MM = 2.5
+#: strap buttons of a kind are further apart than this, mm
+_SAME_BUTTON_MM = 40.0
 #: an edge of one photo lies on what another shows if it is as near as this, mm
 _SAME_EDGE_MM = 1.5
 #: a strap button is a bump no longer than so many points, and stands out at least so far, mm, of
@@ -169,37 +172,45 @@ def with_buttons(
 ) -> list[Sight]:
     """The sights, a strap button that stands out too little in one of them told by the others."""
     for part in sorted(_BUTTONS):
-        sights = _with(part, sights, scene, heights)
+        for solid in _told(part, sights, scene, heights):
+            sights = [_with(part, solid, sight, scene) for sight in sights]
     return list(sights)
 
 
-def _with(
+def _told(
     part: str, sights: Sequence[Sight], scene: Scene, heights: Mapping[str, PartEdges]
-) -> list[Sight]:
-    """The same for one kind of strap button."""
-    shown = []
+) -> list[Array]:
+    """(K, 3) mm each, mat frame: the edge of each strap button of a kind, as all sights show it."""
+    apart: list[list[Array]] = []
     for sight in sights:
-        mine = sight.parts.members(part)
-        plan = sight.upper_edge(scene.cameras[sight.index], heights)[mine]
+        plan = sight.upper_edge(scene.cameras[sight.index], heights)
         x = sight.parts.frame.from_mat(plan)[:, 0]
-        shown.append(np.column_stack([plan, heights[part].upper.at(x)]))
-    solid = np.vstack(shown)
-    if not len(solid):
-        return list(sights)
-    out = []
-    for sight, own in zip(sights, shown, strict=True):
-        if len(own):
-            out.append(sight)
+        solid = np.column_stack([plan, heights[part].upper.at(x)])
+        if not len(sight.parts.members(part)):
             continue
-        camera = scene.cameras[sight.index]
-        seen = camera.at_height(camera.project(solid), 0.0)
-        distance, _ = cKDTree(seen).query(sight.edge.on_mat)
-        near = np.flatnonzero((distance < _SAME_EDGE_MM) & (sight.parts.labels == "body"))
-        bump = near[_stands_out(sight.edge.on_mat, near)]
-        labels = sight.parts.labels.copy()
-        labels[bump] = part
-        out.append(replace(sight, parts=replace(sight.parts, labels=labels)))
-    return out
+        for run in runs_of(sight.parts.labels == part):
+            for others in apart:
+                away = np.hypot(*(others[0].mean(axis=0) - solid[run].mean(axis=0))[:2])
+                if away < _SAME_BUTTON_MM:
+                    others.append(solid[run])
+                    break
+            else:
+                apart.append([solid[run]])
+    return [np.vstack(same) for same in apart]
+
+
+def _with(part: str, solid: Array, sight: Sight, scene: Scene) -> Sight:
+    """A sight in which a strap button (K, 3) mm is told, if it stands out there and is not yet."""
+    camera = scene.cameras[sight.index]
+    seen = camera.at_height(camera.project(solid), 0.0)
+    distance, _ = cKDTree(seen).query(sight.edge.on_mat)
+    labels = sight.parts.labels
+    if ((distance < _SAME_BUTTON_MM) & (labels == part)).any():
+        return sight
+    near = np.flatnonzero((distance < _SAME_EDGE_MM) & (labels == "body"))
+    labels = labels.copy()
+    labels[near[_stands_out(sight.edge.on_mat, near)]] = part
+    return replace(sight, parts=replace(sight.parts, labels=labels))
 
 
 def _stands_out(curve: Array, near: NDArray[np.intp]) -> NDArray[np.bool_]:

@@ -138,5 +138,7 @@ def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartE
     for run in runs_of(found):
         first, last = laid.source[run[0]], laid.source[run[-1]]
         mine = (first + np.arange((last - first) % len(labels) + 1)) % len(labels)
+        if (labels[mine] != "body").any():
+            continue
         labels[mine], rim[mine] = SIDE_BUTTON, UPPER
     return replace(seen, parts=replace(seen.parts, labels=labels), rim=rim)

@@ -190,10 +190,11 @@ def see(
         edge = corrected(shown.edge, strokes, pixels, own.cameras[0], plan, divisor)
         drawn = np.zeros(len(edge.on_mat), dtype=bool) if edge.drawn is None else edge.drawn
 
+        # told anew from the corrected edge
+        before = np.where(shown.parts.labels == SIDE_BUTTON, "body", shown.parts.labels)
+
         def parts_of(points: Array) -> Parts:
-            return labels_kept(
-                split(points), drawn, edge.on_mat, shown.edge.on_mat, shown.parts.labels
-            )
+            return labels_kept(split(points), drawn, edge.on_mat, shown.edge.on_mat, before)
 
         seen = rims_of(pixels, scene, index, edge, parts_of, *lifting)
     rims = seen.rimmed

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 #: plates, shafts and buttons reach past what is seen of the slots by this, mm; what is seen at the
 #: sides there may be any of them, out by this, mm standard (common practice, no source: they hang
 #: 15 to 25 mm below the face and stand out by 5 to 12)
-_PAST_SLOTS_MM, _HANGS_U_MM = 45.0, 3.0
+_PAST_SLOTS_MM, _HANGS_U_MM = 45.0, 6.0
 
 
 def beside_slots(edge: Edge, parts: Parts, holes: Sequence[Array]) -> tuple[Edge, Finding | None]:

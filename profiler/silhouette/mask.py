@@ -47,6 +47,9 @@ _SEAM_TELLS = 0.1
 _MILD = 0.3
 #: a small piece this near is the instrument's own: a button on a bright or hidden shaft, mm
 _OWN_PIECE_MM = 14.0
+#: what a thin rim over a seam encloses is the instrument's if it is no larger than this, the end of
+#: a tailpiece (a guess)
+_ENCLOSED_MM2 = 800.0
 #: so far in from its edge the mat is its rim, mm
 _RIM_MM = 8.0
 #: smaller pieces are no things, mm²
@@ -397,7 +400,8 @@ def find_silhouette(
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     thin = disc(1.6 / plan.cell)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
-    wrong = with_enclosed(departed, no_lines > 0).astype(np.uint8)
+    most = _ENCLOSED_MM2 / plan.cell**2
+    wrong = with_enclosed(departed, no_lines > 0, most).astype(np.uint8)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     # a square of even side has no middle: the second anchor undoes the first one's shift
     square = np.ones((2, 2), np.uint8)

@@ -146,7 +146,9 @@ def rings_inside(holes: NDArray[np.bool_], cell: float) -> list[NDArray[np.float
     ]
 
 
-def with_enclosed(mask: NDArray[np.bool_], solid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def with_enclosed(
+    mask: NDArray[np.bool_], solid: NDArray[np.bool_], most: float
+) -> NDArray[np.bool_]:
     """A mask with what it encloses, where most of what encloses it is solid.
 
     A pale tailpiece over pale print passes for print, and the dark rim beside it is as thin as the
@@ -155,11 +157,16 @@ def with_enclosed(mask: NDArray[np.bool_], solid: NDArray[np.bool_]) -> NDArray[
     Args:
         mask: (H, W).
         solid: (H, W) what of it is no thin line.
+        most: cells that such a hole has at most: a waist or a cutaway that a line of the mat closes
+            off is larger.
     """
     holes = (filled(mask) & ~mask).astype(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(holes, connectivity=4)
     out = mask.copy()
-    for k in np.flatnonzero(stats[:, cv2.CC_STAT_AREA] > _LEAST_HOLE)[1:].tolist():
+    sizes = stats[:, cv2.CC_STAT_AREA]
+    wanted = (sizes > _LEAST_HOLE) & (sizes < most)
+    wanted[0] = False
+    for k in np.flatnonzero(wanted).tolist():
         x, y, w, h = (int(v) for v in stats[k, :4])
         window = np.s_[max(y - 2, 0) : y + h + 2, max(x - 2, 0) : x + w + 2]
         hole = (labels[window] == k).astype(np.uint8)

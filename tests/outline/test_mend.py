@@ -12,7 +12,7 @@ from profiler.optics.lens import Lens
 from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, on_to, ways_across
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.mend import _FARTHEST_ON_MM, _foot_stands, _by_what_was_found
+from profiler.outline.mend import _FARTHEST_ON_MM, _by_what_was_found, _foot_stands
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge

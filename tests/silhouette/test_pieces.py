@@ -67,8 +67,20 @@ def rimmed() -> tuple[np.ndarray, np.ndarray]:
 
 def test_a_hole_behind_a_thin_rim_is_the_body_s() -> None:
     mask, solid = rimmed()
-    assert with_enclosed(mask, solid)[20:80, 20:80].all()
-    assert not with_enclosed(mask, solid)[:20].any()
+    assert with_enclosed(mask, solid, 800.0)[20:80, 20:80].all()
+    assert not with_enclosed(mask, solid, 800.0)[:20].any()
+
+
+def test_a_waist_that_a_line_closes_off_is_ground() -> None:
+    """Its own border is thick, and longer than the line's."""
+    mask = np.zeros((300, 300), dtype=bool)
+    mask[20:150] = True
+    solid = mask.copy()
+    y, x = np.mgrid[:300, :300]
+    waist = np.hypot(x - 150, y - 150) < 90
+    mask[waist & (y < 148)] = False
+    solid[waist] = False
+    assert not with_enclosed(mask, solid, 2000.0)[100, 150]
 
 
 def test_what_thin_lines_alone_enclose_is_ground() -> None:
@@ -76,7 +88,7 @@ def test_what_thin_lines_alone_enclose_is_ground() -> None:
     mask = np.zeros((100, 100), dtype=bool)
     mask[20:80, 20:80] = True
     mask[22:78, 22:78] = False
-    assert np.array_equal(with_enclosed(mask, np.zeros_like(mask)), mask)
+    assert np.array_equal(with_enclosed(mask, np.zeros_like(mask), 9e9), mask)
 
 
 def test_holes_are_told_and_slits_and_specks_are_not() -> None:

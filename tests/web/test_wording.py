@@ -24,6 +24,10 @@ PACKAGE = Path(__file__).parents[2] / "profiler"
             "A height of 700.0 mm for the body cannot be: heights lie between 0 and 396 mm.",
         ),
         (
+            "Give --height side-button=… to be sure.",
+            "Type its height to be sure.",
+        ),
+        (
             "Say --height button=0 if there is none.",
             "Type 0 as the height of the button if there is none.",
         ),

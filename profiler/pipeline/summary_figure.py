@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -32,6 +33,8 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 UNSEEN_MM = 0.01
 #: drawn no taller than this, mm
 TALLEST_MM = 62.0
+#: labels in a row are so far apart, mm; room is left for so many rows
+_APART_MM, _LEAST_ROWS = 1.0, 2
 
 
 def station_letters(measurement: Measurement) -> dict[str, str]:
@@ -66,9 +69,10 @@ def outline_figure(
     outline = measurement.outline
     low, high = outline.min(axis=0), outline.max(axis=0)
     scale = min((room - 4) / (high[0] - low[0]), TALLEST_MM / (high[1] - low[1]))
-    label_room = 2.2 * size * LEADING
     x0 = left + (room - scale * (high[0] - low[0])) / 2 - scale * low[0]
-    y0 = top - label_room - 2 - scale * high[1]
+    labels = _labels(measurement, wording, lambda x: x0 + scale * x, size)
+    rows = max([_LEAST_ROWS, *(label.row + 1 for label in labels)])
+    y0 = top - (rows + 0.2) * size * LEADING - 2 - scale * high[1]
 
     def place(points: Array) -> tuple[Point, ...]:
         return tuple((x0 + scale * float(x), y0 + scale * float(y)) for x, y in points)
@@ -80,7 +84,7 @@ def outline_figure(
     items += [Line(place(run), DOUBTFUL) for run in _doubtful(measurement)]
     tail, head = place(np.array([[low[0] - 5 / scale, 0.0], [high[0] + 5 / scale, 0.0]]))
     items.append(Line((tail, head), CENTRELINE))
-    items += _widths(measurement, wording, place, top, size)
+    items += _widths(measurement, labels, place, top - rows * size * LEADING, size)
     bottom = y0 + scale * low[1]
     items += _length(
         measurement, wording, (x0 + scale * low[0], x0 + scale * high[0]), bottom - 5, size
@@ -94,29 +98,55 @@ def _doubtful(measurement: Measurement) -> Iterator[Array]:
         yield measurement.outline[stretch.indices(len(measurement.outline))]
 
 
+@dataclass(frozen=True)
+class _Label:
+    """What stands over a width: its place along the instrument, mm, the words, the row, counted
+    from the drawing up, and the lowest row with a label over its line."""
+
+    x: float
+    words: str
+    row: int
+    lowest: int
+
+
+def _labels(
+    measurement: Measurement, wording: Wording, across: Callable[[float], float], size: float
+) -> list[_Label]:
+    """Labels of the widths that are drawn, in rows so that none lies over another."""
+    labels: list[_Label] = []
+    ends: list[float] = []
+    spans: list[tuple[float, float, int]] = []
+    for name, letter in station_letters(measurement).items():
+        width = measurement.widths[name]
+        if width.x is None:
+            continue
+        if not np.isfinite(extent_at(measurement.outline, np.array([width.x]))).all():
+            continue
+        words = f"{letter}  {wording.say(width.value or 0.0)}"
+        middle, half = across(width.x), width_of(words, size) / 2
+        free = (row for row, end in enumerate(ends) if middle - half > end + _APART_MM)
+        row = next(free, len(ends))
+        ends[row : row + 1] = [middle + half]
+        spans.append((middle - half, middle + half, row))
+        lowest = min(at for start, end, at in spans if start < middle < end)
+        labels.append(_Label(width.x, words, row, min(lowest, row)))
+    return labels
+
+
 def _widths(
     measurement: Measurement,
-    wording: Wording,
+    labels: Sequence[_Label],
     place: Callable[[Array], tuple[Point, ...]],
-    top: float,
+    lowest: float,
     size: float,
 ) -> Iterator[Item]:
-    last_right, raised = -np.inf, False
-    letters = station_letters(measurement)
-    for name in letters:
-        width = measurement.widths[name]
-        low, high = extent_at(measurement.outline, np.array([width.x]))
-        if not np.isfinite([low[0], high[0]]).all():
-            continue
-        under, over = place(np.array([[width.x, low[0]], [width.x, high[0]]]))
-        words = f"{letters[name]}  {wording.say(width.value or 0.0)}"
-        half = width_of(words, size) / 2
-        raised = over[0] - half < last_right + 1 and not raised
-        last_right = over[0] + half
-        y = top - size * (1.0 if raised else 1.0 + LEADING)
+    for label in labels:
+        low, high = extent_at(measurement.outline, np.array([label.x]))
+        under, over = place(np.array([[label.x, low[0]], [label.x, high[0]]]))
+        y, end = (lowest + size * ((row + 1) * LEADING - 1.0) for row in (label.row, label.lowest))
         yield Line((under, over), THIN)
-        yield Line((over, (over[0], y - 0.3 * size)), Stroke(0.1, FAINT))
-        yield Text(over[0], y, words, size, anchor="middle", colour=PENCIL)
+        yield Line((over, (over[0], end - 0.3 * size)), Stroke(0.1, FAINT))
+        yield Text(over[0], y, label.words, size, anchor="middle", colour=PENCIL)
 
 
 def _length(

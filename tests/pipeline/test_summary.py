@@ -142,3 +142,20 @@ def test_the_same_page_has_the_same_bytes() -> None:
 def test_the_camera_in_words() -> None:
     words = camera_sentence(made_up_scene())
     assert "1050 mm above the mat" in words and "lens from its record" in words
+
+
+def test_no_width_s_label_lies_over_another() -> None:
+    """Three widths within a few millimetres of each other, as at a small head's tuners."""
+    widths = {
+        name: replace(width, x=490.0 + 3.0 * k)
+        for k, (name, width) in enumerate(MEASUREMENT.widths.items())
+        if width.value is not None
+    }
+    assert len(widths) >= 3
+    page = page_of(replace(MEASUREMENT, widths=widths))
+    # letters over the drawing; those of the table stand further down
+    drawn = [w for w in page.extract_words() if w["text"] in "ABCDEFG" and w["x0"] > 60 * MM]
+    drawn = drawn[: len(widths)]
+    assert len(drawn) == len(widths)
+    rows = {round(w["top"]) for w in drawn}
+    assert len(rows) == len(widths)

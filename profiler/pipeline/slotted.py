@@ -48,4 +48,4 @@ def beside_slots(edge: Edge, parts: Parts, holes: Sequence[Array]) -> tuple[Edge
         " you cut.",
         "headstock",
     )
-    return replace(edge, sigma=sigma), told
+    return replace(edge, sigma=sigma, measured=edge.measured & ~beside), told

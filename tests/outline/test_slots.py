@@ -65,10 +65,10 @@ def test_the_head_s_sides_are_in_doubt_there_and_what_a_hand_drew_is_not() -> No
     assert told is not None
     assert told.code == 513
     x, y = edge.on_mat.T
-    assert (
-        doubted.sigma[(x > 810) & (x < 930) & (y < -37.9) & (labels == "headstock")] > 5.9
-    ).all()
+    side = (x > 810) & (x < 930) & (y < -37.9) & (labels == "headstock")
+    assert (doubted.sigma[side] > 5.9).all()
     assert np.array_equal(doubted.sigma[labels == "body"], edge.sigma[labels == "body"])
+    assert not doubted.measured[side].any()
     assert (doubted.sigma[edge.drawn] == 0.1).all()
     assert (doubted.sigma[x > 965] == 0.1).all()
     assert beside_slots(edge, parts, SLOTS[:1]) == (edge, None)

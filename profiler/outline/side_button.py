@@ -29,6 +29,8 @@ _LEAST_BREADTH_MM = 4.0
 _WALL_MM, _BESIDE_MM, _SMOOTH_MM, _SMOOTH_SHARE = 14.0, 1.5, 0.35, 0.12
 #: between its feet the edge sinks below the wall's line by no more than this share of that
 _SINKS_SHARE = 0.3
+#: the wall is rounded outwards there, as a horn is: it turns by this at least, rad (a guess)
+_ROUNDED = 0.15
 #: more of them are no strap buttons: brackets, or an edge that follows print
 _MOST = 2
 
@@ -79,6 +81,11 @@ def _is_button(
     u, v = (points - a) @ travel, (points - a) @ out
     reach = apart + _WALL_MM
     line = np.polyfit(u[beside] / reach, v[beside], 3)
+    slopes = (
+        np.polyval(np.polyder(line), (u[beside].min() / reach, u[beside].max() / reach)) / reach
+    )
+    if float(-np.diff(np.arctan(slopes))[0]) < _ROUNDED:
+        return False
     off = v - np.polyval(line, u / reach)
     strays = float(np.sqrt(np.mean(off[beside] ** 2)))
     tip = float(off[run].max())

@@ -46,8 +46,9 @@ Array = NDArray[np.float64]
 
 #: the split and the heights lean on each other: the picture is larger than the plan
 _ROUNDS = 3
-#: what stands out of the last so many mm is the tail's own: a saddle, a tailpiece, its button
-_TAIL_MM = 40.0
+#: a strap button on the side is at a horn's tip or in a shoulder: from this share of the way to the
+#: join on (common practice, no source). Further down are a violin's corners, saddles, tailpieces
+_HORNS_FROM = 0.85
 
 
 @dataclass(frozen=True)
@@ -130,8 +131,8 @@ def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartE
     labels = seen.parts.labels
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     laid = lay_together(plan, seen.rim, labels)
-    beyond_tail = seen.parts.frame.from_mat(laid.points)[:, 0] > _TAIL_MM
-    found = buttons_on_side(laid.points, (labels[laid.source] == "body") & beyond_tail)
+    at_horns = seen.parts.frame.from_mat(laid.points)[:, 0] > _HORNS_FROM * seen.parts.join
+    found = buttons_on_side(laid.points, (labels[laid.source] == "body") & at_horns)
     if not found.any():
         return seen
     labels, rim = labels.copy(), seen.rim.copy()

@@ -60,6 +60,17 @@ def test_what_is_no_strap_button(curve: np.ndarray) -> None:
     assert not buttons_on_side(curve, all_wall(curve)).any()
 
 
+def test_none_is_in_a_hollow() -> None:
+    """What stands out of a waist or a cutaway's pocket is a fault of the edge."""
+    t = np.linspace(0, 2 * np.pi, 2400, endpoint=False)
+    away = (t - 1.9 + np.pi) % (2 * np.pi) - np.pi
+    for depth, wanted in ((0.0, True), (45.0, False)):
+        radius = 160.0 - depth * np.exp(-0.5 * (away / 0.25) ** 2)
+        radius += 4.0 * np.clip((5.6 - np.abs(away) * (160.0 - depth)) / 1.2, 0.0, 1.0)
+        curve = evenly_spaced(np.column_stack([radius * np.cos(t), radius * np.sin(t)]), 1.0)
+        assert buttons_on_side(curve, all_wall(curve)).any() == wanted
+
+
 def test_beside_what_is_not_wall_nothing_is_told() -> None:
     curve = body((1.9, 10.0, 4.0))
     assert not buttons_on_side(curve, curve[:, 0] > 0).any()

@@ -38,9 +38,6 @@ _STRAYS = 2.0
 _ROUNDS = 3
 #: a sigma grows by this factor more where all others see bare mat in an outline's place
 _DENIED = 6.0
-#: a photo that surely cannot see what another shows is passed over where that stands out by
-#: more than this, mm
-_STANDS_OUT_MM = 0.5
 #: the longest shaft, and the least that is worth joining on, mm and mm²
 _SHAFT_MM, _PIECE_MM2 = 14.0, 25.0
 #: the least an edge is taken to be out by, mm
@@ -58,6 +55,8 @@ class OwnOutline:
         blind: (M, K) whether each of the K photos cannot see what lies here: it would be inside
             that photo's silhouette.
         denied: (M, K) whether each of the K photos sees bare mat where this would have to be.
+        least_out: (M,) mm by which a point that another photo cannot see has to lie outside that
+            one's outline before it counts as standing out of it.
     """
 
     points: Array
@@ -65,6 +64,7 @@ class OwnOutline:
     own: Array
     blind: NDArray[np.bool_]
     denied: NDArray[np.bool_]
+    least_out: Array
 
 
 @dataclass(frozen=True)
@@ -148,8 +148,8 @@ def _passed_over(
     for i in range(count):
         for k in range(count):
             if k != i:
-                hidden = outlines[i].blind[nearest[i], k]
-                over[k] |= hidden & (distance[k] - distance[i] > _STANDS_OUT_MM)
+                hidden, least = outlines[i].blind[nearest[i], k], outlines[i].least_out[nearest[i]]
+                over[k] |= hidden & (distance[k] - distance[i] > least)
     over[:, over.all(axis=0)] = False
     return over
 
@@ -260,8 +260,8 @@ def _strays(
             continue
         nearest, distance = found
         # what stands out where the other cannot see it is not denied by that one
-        hidden = mine.blind[:, k] & (distance > _STANDS_OUT_MM)
-        hidden |= (outlines[k].blind[:, own] & (back[1] > _STANDS_OUT_MM))[nearest]
+        hidden = mine.blind[:, k] & (distance > mine.least_out)
+        hidden |= (outlines[k].blind[:, own] & (back[1] > outlines[k].least_out))[nearest]
         theirs = np.maximum(outlines[k].own, _LEAST_SIGMA)[nearest]
         away.append(distance)
         plain.append(np.where(hidden, 1e-6, 1 / theirs**2))

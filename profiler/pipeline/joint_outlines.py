@@ -31,6 +31,10 @@ _BRIDGED_MM = 0.25
 _MISSED_MM, _AROUND_POINTS, _FEW_MISSED = 2.0, 3.0, 0.3
 #: a point this far inside another photo's silhouette cannot be seen on its edge, mm
 _HIDDEN_MM = 1.0
+#: what a photo cannot see and another shows stands out by this, mm; if it is the lower edge of a
+#: wall, whose upper edge the first one shows, by so many times what its height leaves open besides:
+#: backs are as broad as their tops, unless it is seen that they are not
+_STANDS_OUT_MM, _BACK_STANDS_OUT = 0.5, 2.0
 #: and one this far outside cannot be there at all
 _DENIED_MM = 0.5
 #: edge points lie about a millimetre apart: a longer step was not followed but crossed, mm
@@ -87,9 +91,10 @@ def own_outline(
     # which rim it is stays out of a photo's say: where all are unsure of it, a lost edge would win
     missed = np.maximum(_missed(sight.edge.measured)[joined.source], 0.5 * joined.bridged)
     own = np.hypot(edge, EDGE_MM) + _MISSED_MM * missed
-    variance = own**2
+    by_height = np.zeros(len(own))
     for shift in height_shifts:
-        variance = variance + (shift * normals).sum(axis=1) ** 2
+        by_height = by_height + (shift * normals).sum(axis=1) ** 2
+    variance = own**2 + by_height
     parts = replace(sight.parts, labels=sight.parts.labels[joined.source])
     upper, lower = edge_z(joined.points, parts, heights)
     blind = np.zeros((len(joined.points), len(sights)), dtype=bool)
@@ -109,7 +114,9 @@ def own_outline(
         blind[:, j] = (depth(height) > _HIDDEN_MM) & ~crossed
         # whatever is there, from its lower edge to its upper one, that photo sees the mat
         denied[:, j] = np.max([depth(z) for z in reach], axis=0) < -_DENIED_MM
-    return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied)
+    back = (sight.rim[joined.source] < 0.5) & (parts.labels == "body")
+    least_out = _STANDS_OUT_MM + np.where(back, _BACK_STANDS_OUT * np.sqrt(by_height), 0.0)
+    return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied, least_out)
 
 
 def _missed(measured: NDArray[np.bool_]) -> Array:

@@ -6,6 +6,8 @@ to be a part by its shape alone is one by its place: a narrow bump in the middle
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,16 +16,35 @@ Array = NDArray[np.float64]
 #: a button sits this near the middle of the tail, and its tip is so wide, mm (common practice, no
 #: source: from end pins to large strap buttons)
 _OFF_MIDDLE_MM, _WIDTH_MM = 14.0, (4.0, 24.0)
-#: the wall on either side that says where the tail would be, from and to, mm beside the bump's
-#: middle; and nearer to the end than this
-_WALL_MM, _TAIL_MM = (14.0, 40.0), 35.0
-#: the same where a saddle lies there, and the share of its top at which a bump's feet are then: the
-#: saddle stands out too, by less; and of a pin's tip that looks out past the saddle, the saddle
-_BESIDE_SADDLE_MM, _FOOT_SHARE, _SADDLE_MM = (24.0, 50.0), 0.3, (9.0, 17.0)
+#: it is no wider than this on either side, mm, and nearer to the end than this
+_HALF_MM, _TAIL_MM = 14.0, 35.0
+#: a saddle with a pin's tip looking out past it reaches from and to so far from the middle, mm
+_SADDLE_MM = (9.0, 17.0)
 _LEAST_WALL_POINTS, _LEAST_SADDLE_POINTS = 10, 5
 #: stands out by this much at its top and at its feet, mm, and by so many times what the wall itself
 #: strays from a smooth line
 _LEAST_MM, _FOOT_MM, _LEAST_STRAYS = 1.0, 0.5, 5.0
+
+
+@dataclass(frozen=True)
+class _Beside:
+    """What on either side of a bump says where the tail would be without it.
+
+    Attributes:
+        reach: from and to, mm beside the bump's middle.
+        foot: the bump's feet are where it stands out by this share of what its top does.
+        points: so many on either side at least.
+    """
+
+    reach: tuple[float, float]
+    foot: float
+    points: int
+
+
+_BARE_WALL = _Beside((_HALF_MM, 40.0), 0.0, _LEAST_WALL_POINTS)
+#: a saddle stands out too, by less
+_WALL_PAST_SADDLE = _Beside((24.0, 50.0), 0.3, _LEAST_WALL_POINTS)
+_SADDLE = _Beside(_SADDLE_MM, 0.0, _LEAST_SADDLE_POINTS)
 
 
 def bump_at_tail(points: Array) -> NDArray[np.bool_]:
@@ -32,37 +53,33 @@ def bump_at_tail(points: Array) -> NDArray[np.bool_]:
     Args:
         points: (N, 2) mm, rough frame, closed: x from the tail towards the head, y to the left.
     """
-    bump = _bump_beside(points, _WALL_MM, 0.0)
-    if not bump.any():
-        bump = _bump_beside(points, _BESIDE_SADDLE_MM, _FOOT_SHARE)
-    if not bump.any() and (stands_out_at_tail(points) & _off_the_middle(points)).any():
-        bump = _bump_beside(points, _SADDLE_MM, 0.0, _LEAST_SADDLE_POINTS)
-    return bump
+    tried = [_BARE_WALL, _WALL_PAST_SADDLE]
+    if (stands_out_at_tail(points) & _off_the_middle(points)).any():
+        tried.append(_SADDLE)
+    for beside in tried:
+        bump = _bump_beside(points, beside)
+        if bump.any():
+            return bump
+    return np.zeros(len(points), dtype=bool)
 
 
-def _bump_beside(
-    points: Array,
-    beside: tuple[float, float],
-    foot: float,
-    least_points: int = _LEAST_WALL_POINTS,
-) -> NDArray[np.bool_]:
-    """The same, the tail told by the wall from and to so far, mm, beside the bump's middle, and its
-    feet where it stands out by such a share of what its top does."""
+def _bump_beside(points: Array, beside: _Beside) -> NDArray[np.bool_]:
     none = np.zeros(len(points), dtype=bool)
     x, y = points.T
     near = (x < _TAIL_MM) & (np.abs(y) < _OFF_MIDDLE_MM)
     if not near.any():
         return none
     middle = y[near][np.argmin(x[near])]
+    first, last = beside.reach
     for _ in range(2):
         aside = y - middle
-        wall = (x < _TAIL_MM) & (np.abs(aside) > beside[0]) & (np.abs(aside) < beside[1])
-        if min((wall & (aside > 0)).sum(), (wall & (aside < 0)).sum()) < least_points:
+        wall = (x < _TAIL_MM) & (np.abs(aside) > first) & (np.abs(aside) < last)
+        if min((wall & (aside > 0)).sum(), (wall & (aside < 0)).sum()) < beside.points:
             return none
         fit = np.polyfit(aside[wall], x[wall], 2)
         out = np.polyval(fit, aside) - x
-        bump = (x < _TAIL_MM) & (np.abs(aside) < min(beside[0], _WALL_MM[0]))
-        bump &= out > max(_FOOT_MM, foot * float(out[bump].max(initial=0.0)))
+        bump = (x < _TAIL_MM) & (np.abs(aside) < min(first, _HALF_MM))
+        bump &= out > max(_FOOT_MM, beside.foot * float(out[bump].max(initial=0.0)))
         if not bump.any():
             return none
         middle = float((y[bump].min() + y[bump].max()) / 2)

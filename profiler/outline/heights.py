@@ -376,19 +376,15 @@ def _strap_button(
 def _side_button(sides: PartEdges) -> EdgeHeight:
     """Half way up the wall where it is, or right below the rim of a round back."""
     rim, foot = sides.upper, sides.lower
+    u = max(_BUTTON_STRAYS * rim.z0, _LEAST_BUTTON_U)
     if rim is foot:
-        share, words = _ROUND_SHARE, "assumed a little below the rim"
-        return replace(rim, z0=share * rim.z0, u=_BUTTON_STRAYS * rim.z0, source=words, known=False)
-    below = float(foot.at(np.array([rim.x0]))[0])
-    return EdgeHeight(
-        rim.x0,
-        (rim.z0 + below) / 2,
+        words = "assumed a little below the rim"
+        return replace(rim, z0=_ROUND_SHARE * rim.z0, u=u, source=words, known=False)
+    middle, slope = (
+        (rim.z0 + float(foot.at(np.array([rim.x0]))[0])) / 2,
         (rim.slope + foot.slope) / 2,
-        max(_BUTTON_STRAYS * rim.z0, _LEAST_BUTTON_U),
-        0.0,
-        "assumed half way up the side",
-        False,
     )
+    return EdgeHeight(rim.x0, middle, slope, u, 0.0, "assumed half way up the side", False)
 
 
 def _typed(part: str, typed: Given, otherwise: EdgeHeight, x: float) -> EdgeHeight:

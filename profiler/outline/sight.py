@@ -183,11 +183,11 @@ def _told(
     """(K, 3) mm each, mat frame: the edge of each strap button of a kind, as all sights show it."""
     apart: list[list[Array]] = []
     for sight in sights:
+        if not len(sight.parts.members(part)):
+            continue
         plan = sight.upper_edge(scene.cameras[sight.index], heights)
         x = sight.parts.frame.from_mat(plan)[:, 0]
         solid = np.column_stack([plan, heights[part].upper.at(x)])
-        if not len(sight.parts.members(part)):
-            continue
         for run in runs_of(sight.parts.labels == part):
             for others in apart:
                 away = np.hypot(*(others[0].mean(axis=0) - solid[run].mean(axis=0))[:2])

@@ -400,17 +400,16 @@ def find_silhouette(
     seam = cv2.dilate(seam.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     thin = disc(1.6 / plan.cell)
     no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
-    most = _ENCLOSED_MM2 / plan.cell**2
-    wrong = with_enclosed(departed, no_lines > 0, most).astype(np.uint8)
-    no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
+    enclosed = with_enclosed(departed, no_lines > 0, _ENCLOSED_MM2 / plan.cell**2)
+    if (enclosed != departed).any():
+        wrong = enclosed.astype(np.uint8)
+        no_lines = np.where(seam, cv2.morphologyEx(wrong, cv2.MORPH_OPEN, thin), wrong)
     # a square of even side has no middle: the second anchor undoes the first one's shift
     square = np.ones((2, 2), np.uint8)
     kept = cv2.dilate(cv2.erode(no_lines, square, anchor=(0, 0)), square, anchor=(1, 1))
     wrong = np.asarray(kept, dtype=np.uint8)
-    for card in cards:
-        corners = np.rint(plan.to_cells(card) * 16).astype(np.int32)
-        cv2.fillConvexPoly(wrong, corners, 1, shift=4)
     covered = painted(plan, cards)
+    wrong[covered] = 1
     wrong[painted(plan, cut_out)] = 0
     joined = np.asarray(cv2.morphologyEx(wrong, cv2.MORPH_CLOSE, disc(1.2 / plan.cell)), np.uint8)
     # at the mat's own rim the light is least known, and nobody lays a second thing half off it

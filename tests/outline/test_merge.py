@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -26,7 +28,8 @@ def circle(radius: float, bump: float = 0.0, wide: float = 0.15) -> Array:
 def own(curve: Array, count: int, sigma: float = 0.15) -> OwnOutline:
     n = len(curve)
     none = np.zeros((n, count), dtype=bool)
-    return OwnOutline(curve, np.full(n, sigma), np.full(n, sigma), none, none.copy())
+    least_out = np.full(n, 0.5)
+    return OwnOutline(curve, np.full(n, sigma), np.full(n, sigma), none, none.copy(), least_out)
 
 
 def off(curve: Array, radius: float) -> Array:
@@ -62,21 +65,21 @@ def test_what_a_photo_cannot_see_it_does_not_deny() -> None:
     outside = np.hypot(*shows.points.T) > 101.0
     blind = shows.blind.copy()
     blind[outside, 1] = True
-    seen = merge_outlines(
-        [OwnOutline(shows.points, shows.sigma, shows.own, blind, shows.denied), hides]
-    )
+    shows = replace(shows, blind=blind)
+    seen = merge_outlines([shows, hides])
     assert off(seen.points, 103.0).max() == pytest.approx(0.0, abs=0.3)
-    both = merge_outlines([shows, hides])
+    both = merge_outlines([replace(shows, blind=np.zeros_like(blind)), hides])
     assert off(both.points, 103.0).max() < -1.0
+    # nor does it have to: where the other would lie is open by more than it stands out
+    within = merge_outlines([replace(shows, least_out=np.full(len(outside), 4.0)), hides])
+    assert off(within.points, 103.0).max() < -1.0
 
 
 def test_a_place_where_bare_mat_is_seen_is_no_place_for_an_outline() -> None:
     shows, bare = own(circle(100.0, 3.0), 2), own(circle(100.0), 2)
     denied = shows.denied.copy()
     denied[np.hypot(*shows.points.T) > 101.0, 1] = True
-    merged = merge_outlines(
-        [OwnOutline(shows.points, shows.sigma, shows.own, shows.blind, denied), bare]
-    )
+    merged = merge_outlines([replace(shows, denied=denied), bare])
     assert off(merged.points, 100.0).max() < 0.6
 
 

@@ -63,6 +63,8 @@ _BLUR_OF_DIAGONAL = 4.5e-4
 _NO_WEIGHT, _LIGHT = 30.0, 1e-2
 #: px at 12 Mpx: a good solution is far below
 _WORST_RMS = 1.5
+#: sine of the steepest lean of a card that lies on something: paper on varnish slides (a guess)
+_CARD_SLIDES = 0.6
 #: a print scale pulled this many sigmas away from the reading contradicts it
 _SCALE_PULL = 5.0
 
@@ -474,7 +476,9 @@ def _card_pose(
     def doubt(candidate: tuple[float, Pose]) -> float:
         error, pose = candidate
         lean = float(np.hypot(*pose.rotation[:2, 2]))
-        return int(mine.sum()) * (error / sigma) ** 2 + (lean / CARD_LEAN_PRIOR) ** 2
+        # no card stays where it would slide off, however well that fits points that are rough
+        slides = np.inf if lean > _CARD_SLIDES else 0.0
+        return int(mine.sum()) * (error / sigma) ** 2 + (lean / CARD_LEAN_PRIOR) ** 2 + slides
 
     return min(in_mat, key=doubt)[1]
 

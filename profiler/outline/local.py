@@ -21,6 +21,9 @@ _OVER_POINTS, _STANDS_MM = 3.0, 8.0
 #: squared distances in sigmas that have to be explained, and the share of them that may be left
 _LEAST_TO_EXPLAIN, _MOST_LEFT = 8.0, 0.25
 _LEAST_PHOTOS = 2.5
+#: lines of sight that are less apart than this, mm outwards for each mm up, are as good as one; and
+#: nothing small stands further than so many times the usual from its part's height
+_LEAST_APART, _FURTHEST = 0.03, 2.0
 
 
 def local_shift(
@@ -59,7 +62,16 @@ def local_shift(
     after = along(weight * apart**2) - shift * right - height * pulled
     told = (along(fair.astype(np.float64)) > _LEAST_PHOTOS) & (before > _LEAST_TO_EXPLAIN)
     told &= after < _MOST_LEFT * before
+    told &= _three_ways(by_height, fair) & (np.abs(height) < _FURTHEST * _STANDS_MM)
     if stands_out is not None:
         told |= stands_out
     share = np.minimum(1.5 * gaussian_filter1d(told.astype(np.float64), 1.5, mode="wrap"), 1.0)
     return share * shift, share * np.sqrt(lever / determinant)
+
+
+def _three_ways(by_height: Array, fair: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(M,) where three photos at least look along different lines: two can always be explained."""
+    lines = np.sort(np.where(fair, by_height, np.inf), axis=0)
+    with np.errstate(invalid="ignore"):
+        gaps = np.diff(lines, axis=0)
+    return np.asarray(((gaps > _LEAST_APART) & (gaps < np.inf)).sum(axis=0) >= 2)

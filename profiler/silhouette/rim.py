@@ -48,7 +48,7 @@ _LEAST_DIFFERENCE = 0.12
 #: 7 mm high on walls of 60 to 110: common practice, no source)
 _BINDING_MM, _BINDING_SHARE = 3.0, 0.1
 #: walls face alike, and so stand in the same light, by this cosine
-_ALIKE_FACING = 0.7
+_ALIKE_FACING = 0.9
 #: what lies beside bare tint shows the rim's look, if so much of the edge does
 _PLAIN_SHARE = 0.5
 #: as unlike as so many times what tells two looks apart, it is neither

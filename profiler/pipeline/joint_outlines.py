@@ -115,8 +115,18 @@ def own_outline(
         # whatever is there, from its lower edge to its upper one, that photo sees the mat
         denied[:, j] = np.max([depth(z) for z in reach], axis=0) < -_DENIED_MM
     back = (sight.rim[joined.source] < 0.5) & (parts.labels == "body")
-    least_out = _STANDS_OUT_MM + np.where(back, _BACK_STANDS_OUT * np.sqrt(by_height), 0.0)
+    least_out = stands_out_from(back, np.sqrt(by_height))
     return OwnOutline(joined.points, np.sqrt(variance), own, blind, denied, least_out)
+
+
+def stands_out_from(back: NDArray[np.bool_], by_height: Array) -> Array:
+    """(N,) mm by which what another photo cannot see has to stand out of that photo's outline.
+
+    Args:
+        back: (N,) where it is the lower edge of a body's wall.
+        by_height: (N,) mm, how far its height would move it, one standard uncertainty.
+    """
+    return np.asarray(_STANDS_OUT_MM + np.where(back, _BACK_STANDS_OUT * by_height, 0.0))
 
 
 def _missed(measured: NDArray[np.bool_]) -> Array:

@@ -49,9 +49,6 @@ _ROUNDS = 3
 #: a strap button on the side is at a horn's tip or in a shoulder: from this share of the way to the
 #: join on (common practice, no source). Further down are a violin's corners, saddles, tailpieces
 _HORNS_FROM = 0.85
-#: what looks as a wall does from its rim to its foot, so surely and in so much of it, is a wall in
-#: shadow and no button (a guess: those seen were up to 0.14 such, a false one was half)
-_TOLD_LOWER, _MOST_WALL = 0.9, 1 / 3
 
 
 @dataclass(frozen=True)
@@ -142,8 +139,7 @@ def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartE
     for run in runs_of(found):
         first, last = laid.source[run[0]], laid.source[run[-1]]
         mine = (first + np.arange((last - first) % len(labels) + 1)) % len(labels)
-        a_wall = float((seen.told[mine] > _TOLD_LOWER).mean()) > _MOST_WALL
-        if (labels[mine] != "body").any() or a_wall:
+        if (labels[mine] != "body").any():
             continue
         labels[mine], rim[mine] = SIDE_BUTTON, UPPER
     return replace(seen, parts=replace(seen.parts, labels=labels), rim=rim)

@@ -23,7 +23,7 @@ WIDTH = 2000
 #: on these the program's doubts were looked into; figures on them prove nothing
 TUNING = range(2000, 2060)
 #: looked into while something was mended, so no longer reported
-LOOKED_INTO = (4007, 4009)
+LOOKED_INTO = (4007, 4009, 4054)
 #: these are reported, and were not looked into one by one; chance makes some of them impossible
 REPORT = tuple(seed for seed in range(4000, 4086) if seed not in LOOKED_INTO)
 

@@ -100,6 +100,12 @@ def test_three_lines_of_sight_meet_at_a_height_of_its_own() -> None:
     # neither is one photo's mistake a height
     wrong = np.where(here, np.array([[0.0], [1.5], [0.0]]), 0.0)
     assert np.abs(local_shift(wrong, slopes, own_sigma, fair)[0]).max() < 0.05
+    # nor where the two others look the same way, so that a height would explain anything
+    slopes[:2] = np.array([[-0.54], [-0.545]])
+    assert not local_shift(wrong[[0, 2, 1]] / 2, slopes, own_sigma, fair)[0].any()
+    # nor one further off than small things are
+    slopes[:2] = np.array([[-0.35], [-0.4]])
+    assert not local_shift(apart, slopes, own_sigma, fair)[0][100:160].any()
 
 
 def test_of_what_stands_out_the_height_is_asked_for_even_with_two_photos() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from profiler.outline.lift import Lifted
-from profiler.pipeline.joint_outlines import with_crossings
+from profiler.pipeline.joint_outlines import stands_out_from, with_crossings
 
 
 def test_a_long_step_gets_points_and_they_are_carried_across() -> None:
@@ -28,3 +28,12 @@ def test_an_outline_without_long_steps_stays_as_it_is() -> None:
     )
     filled, crossed = with_crossings(joined)
     assert filled is joined and not crossed.any()
+
+
+def test_a_back_stands_out_of_its_top_by_more_than_its_height_leaves_open() -> None:
+    """An arched back's edge, 3 mm of height in doubt, would else win over a top seen to 0.2 mm."""
+    back = np.array([True, True, False, False])
+    least = stands_out_from(back, np.array([0.0, 1.0, 0.0, 1.0]))
+    # a strap button is seen to stand out, however little is known of how high it sits
+    assert least[0] == least[2] == least[3] <= 0.5
+    assert least[1] >= 2.0

@@ -349,17 +349,13 @@ def _part_heights(
         "button": 0.0,
         SIDE_BUTTON: parts.join,
     }
+    seen = {p: edges.upper for p, edges in heights.items() if (labels == p).any()}
+    seen["back"], middles["back"] = heights["body"].lower, middles["body"]
     shown = []
-    for part, edges in heights.items():
-        if not (labels == part).any():
-            continue
+    for part, edge in seen.items():
         x = np.array([middles[part]])
-        z, u = float(edges.upper.at(x)[0]), float(edges.upper.u_at(x)[0])
-        by_lens = 0.0 if edges.upper.source == TYPED else lens_share * z
+        z, u = float(edge.at(x)[0]), float(edge.u_at(x)[0])
+        by_lens = 0.0 if edge.source == TYPED else lens_share * z
         height = Quantity(z, _K95 * float(np.hypot(u, by_lens)), x=middles[part])
-        shown.append(PartHeight(part, height, edges.upper.source))
-    back = heights["body"].lower
-    shown.append(
-        PartHeight("back", Quantity(back.z0, _K95 * back.u, x=parts.join / 2), back.source)
-    )
+        shown.append(PartHeight(part, height, edge.source))
     return shown

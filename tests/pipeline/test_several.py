@@ -163,3 +163,10 @@ def test_a_photo_without_an_outline_is_left_out_and_named() -> None:
     assert left_out[0].where == "bare.png"
     assert left_out[0].message.startswith("bare.png was left out of the outline.")
     assert result.measurement.length.value > 500
+
+
+def test_how_high_the_back_lies_is_not_said_to_be_known_exactly() -> None:
+    """Seen from several places, an edge's doubt stands at its knots and no longer at its line."""
+    heights = {h.part: h for h in all_three().measurement.heights}
+    assert heights["back"].height.u95 > 0.5
+    assert abs(heights["back"].height.value) < heights["back"].height.u95 + 2.0

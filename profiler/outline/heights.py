@@ -380,10 +380,8 @@ def _side_button(sides: PartEdges) -> EdgeHeight:
     if rim is foot:
         words = "assumed a little below the rim"
         return replace(rim, z0=_ROUND_SHARE * rim.z0, u=u, source=words, known=False)
-    middle, slope = (
-        (rim.z0 + float(foot.at(np.array([rim.x0]))[0])) / 2,
-        (rim.slope + foot.slope) / 2,
-    )
+    below = float(foot.at(np.array([rim.x0]))[0])
+    middle, slope = (rim.z0 + below) / 2, (rim.slope + foot.slope) / 2
     return EdgeHeight(rim.x0, middle, slope, u, 0.0, "assumed half way up the side", False)
 
 

@@ -401,7 +401,7 @@ def _solved(
             role = "fixed" if k == anchor else "sheet"
             start = PanelStart(panels[k], Pose(np.eye(3), drawn[k]), role)
         else:
-            pose = _card_pose(panels[k], k, seen, poses, prior)
+            pose = _card_pose(k, seen, poses, prior)
             if pose is None:
                 continue
             start = PanelStart(panels[k], pose, "card")
@@ -456,11 +456,7 @@ def _first_pose(
 
 
 def _card_pose(
-    panel: Panel,
-    index: int,
-    seen: Sequence[Observations],
-    poses: Sequence[Pose],
-    prior: LensPrior,
+    index: int, seen: Sequence[Observations], poses: Sequence[Pose], prior: LensPrior
 ) -> Pose | None:
     """mat_from_card from the photo that shows most of it."""
     best = max(range(len(seen)), key=lambda i: int((seen[i].panel == index).sum()))
@@ -473,12 +469,12 @@ def _card_pose(
         return None
     sigma = float(seen[best].sigma[mine].mean())
 
-    def doubt(candidate: tuple[float, Pose]) -> float:
+    def doubt(candidate: tuple[float, Pose]) -> tuple[bool, float]:
         error, pose = candidate
         lean = float(np.hypot(*pose.rotation[:2, 2]))
         # no card stays where it would slide off, however well that fits points that are rough
-        slides = np.inf if lean > _CARD_SLIDES else 0.0
-        return int(mine.sum()) * (error / sigma) ** 2 + (lean / CARD_LEAN_PRIOR) ** 2 + slides
+        slides = lean > _CARD_SLIDES
+        return slides, int(mine.sum()) * (error / sigma) ** 2 + (lean / CARD_LEAN_PRIOR) ** 2
 
     return min(in_mat, key=doubt)[1]
 

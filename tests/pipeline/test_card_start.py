@@ -12,11 +12,9 @@ from profiler.optics.camera import Pose
 from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.pipeline import scene
 from profiler.scene.record import LensPrior
-from profiler.target.card import card_panels
 
 Array = NDArray[np.float64]
 LENS = Lens(width=2000, height=1500, f=1525.0, cx=999.5, cy=749.5)
-CARD = card_panels()[0]
 PRIOR = LensPrior(LENS, np.zeros(len(LENS_TERMS)), "fixed")
 POINTS = np.stack(np.meshgrid(np.arange(6) * 4.0, np.arange(5) * 4.0), axis=-1).reshape(-1, 2)
 OBSERVED = Observations(
@@ -34,7 +32,7 @@ def leaning(by: float) -> Pose:
 
 
 def tilt_taken() -> float:
-    start = scene._card_pose(CARD, 0, [OBSERVED], [Pose(np.eye(3), np.zeros(3))], PRIOR)
+    start = scene._card_pose(0, [OBSERVED], [Pose(np.eye(3), np.zeros(3))], PRIOR)
     assert start is not None
     return float(np.arctan2(start.rotation[0, 2], start.rotation[2, 2]))
 

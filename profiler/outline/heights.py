@@ -192,11 +192,14 @@ class PartEdges:
     Attributes:
         each_level: the part is several things side by side, each of them level at the height that
             the line has at its middle: pegs, turned any way, while the box they are in slopes.
+        upright: mm, by how much its sides are less round than usual: half the height over which
+            they stand upright.
     """
 
     upper: EdgeHeight
     lower: EdgeHeight
     each_level: bool = False
+    upright: float = 0.0
 
     def lean(self, x: Array) -> Array:
         """(N,) mm along x from the upper edge to the lower one."""

@@ -80,7 +80,8 @@ def lift_points(
     edged = (rim == UPPER) & (usual > 0)
     widen = np.where(edged, (usual + rounder * u) * hidden_by_rounding(slope), 0.0)
     turned = parts.members("tuners")
-    widen[turned] = -seen_wider(slope[turned])
+    if "tuners" in heights:
+        widen[turned] = -seen_wider(slope[turned], heights["tuners"].upright)
     for part in ("button", SIDE_BUTTON):
         button = parts.members(part)
         widen[button] = -end_seen_further(slope[button], rounder)

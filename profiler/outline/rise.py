@@ -37,6 +37,8 @@ _STRAYS = {
     "button": (0.0, 50.0),
     SIDE_BUTTON: (0.0, 50.0),
 }
+#: by how much the sides of tuner buttons and peg heads are more upright or rounder than usual, mm
+UPRIGHT, _UPRIGHT_U_MM = "upright", 1.5
 #: a height that rests on custom counts as seen once its doubt is this small, mm
 _SEEN_MM = 2.0
 SEEN = "seen from several places"
@@ -67,7 +69,8 @@ class SeenHeight(EdgeHeight):
 
 @dataclass(frozen=True)
 class _Piece:
-    """The knots of one edge among all the knots."""
+    """The knots of one edge among all the knots; or, as `UPRIGHT`, one for how upright the sides
+    of what is round are."""
 
     part: str
     side: str
@@ -101,6 +104,8 @@ class Rises:
         """Heights with rises (Q,) and their doubts (Q,) mm put on the believed lines."""
         raised: dict[str, dict[str, EdgeHeight]] = {}
         for piece in self.pieces:
+            if piece.side == UPRIGHT:
+                continue
             line = getattr(heights[piece.part], piece.side)
             seen = float(np.median(doubt[piece.own])) < _SEEN_MM
             raised.setdefault(piece.part, {})[piece.side] = SeenHeight(
@@ -119,6 +124,9 @@ class Rises:
         for part, sides in raised.items():
             upper = sides["upper"]
             out[part] = replace(heights[part], upper=upper, lower=sides.get("lower", upper))
+        for piece in self.pieces:
+            if piece.side == UPRIGHT:
+                out[piece.part] = replace(out[piece.part], upright=float(rise[piece.first]))
         return out
 
 
@@ -158,6 +166,10 @@ def rises_for(
                 )
                 believed[piece.own, other.own] = tied
                 believed[other.own, piece.own] = tied.T
+    if "tuners" in extents:
+        pieces.append(_Piece("tuners", UPRIGHT, np.array([np.mean(extents["tuners"])]), count))
+        believed = np.pad(believed, (0, 1))
+        believed[count, count] = _UPRIGHT_U_MM**2
     return Rises(tuple(pieces), _definite(believed))
 
 

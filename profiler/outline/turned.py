@@ -20,14 +20,16 @@ END_MM, END_U_MM = 3.5, 1.5
 HALF_THICK_MM = 3.5
 
 
-def seen_wider(slope: Array, radius: float = HALF_THICK_MM) -> Array:
+def seen_wider(slope: Array, upright: float = 0.0, radius: float = HALF_THICK_MM) -> Array:
     """(N,) mm: how far outside the widest place a round thing of that radius, mm, is seen.
 
     Args:
         slope: (N,) mm that the line of sight goes outward, across the edge, for each mm down.
+        upright: mm, half the height over which its sides stand upright between their roundings:
+            from over it their upper end is touched, from beyond it the lower one.
         radius: mm.
     """
-    wider: Array = radius * (np.hypot(1.0, slope) - 1.0)
+    wider: Array = radius * (np.hypot(1.0, slope) - 1.0) + upright * np.abs(slope)
     return wider
 
 

@@ -12,6 +12,8 @@ from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.lift import lift_points
 from profiler.outline.parts import Parts
 from profiler.outline.rims import edge_z_at
+from profiler.outline.rise import UPRIGHT, rises_for
+from profiler.outline.triangulate import Matches, Responses, triangulate
 from profiler.outline.turned import END_MM, HALF_THICK_MM, seen_wider
 
 HIGH, RADIUS = 1000.0, HALF_THICK_MM
@@ -51,7 +53,7 @@ def test_a_ball_seen_aslant_is_no_larger(aside: tuple[float, float]) -> None:
 
 def test_it_is_seen_wider_on_both_sides_alike() -> None:
     # 3-4-5: at the slope 3/4 the hypotenuse is 5/4
-    assert seen_wider(np.array([-0.75, 0.0, 0.75]), 4.0) == pytest.approx([1.0, 0.0, 1.0])
+    assert seen_wider(np.array([-0.75, 0.0, 0.75]), radius=4.0) == pytest.approx([1.0, 0.0, 1.0])
 
 
 @pytest.mark.parametrize("inside", [-350.0, 250.0])
@@ -82,3 +84,72 @@ def test_pegs_are_level_each_at_the_height_of_its_middle() -> None:
     assert (lower == upper).all()
     sloping, _ = edge_z_at(x, parts, {"tuners": PartEdges(line, line)})
     assert sloping[[0, 4]] == pytest.approx([30.0, 29.2])
+
+
+_PER_SIDE = 41
+
+
+def seen_box(camera: Camera, middle: np.ndarray, half: np.ndarray) -> np.ndarray:
+    """(N, 2) px along the sides of an upright box, where each is seen furthest out: its upper edge
+    on the far side, its lower one on the near."""
+    t = np.linspace(-1.0, 1.0, _PER_SIDE)
+    out = []
+    for nx, ny in ((1, 0), (0, 1), (-1, 0), (0, -1)):
+        side = middle[:2] + half[:2] * (
+            np.array([nx, ny]) + np.outer(t, [-ny, nx])  # anticlockwise
+        )
+        beyond = (side - camera.centre[:2]) @ np.array([nx, ny]) > 0
+        out.append(np.column_stack([side, middle[2] + np.where(beyond, half[2], -half[2])]))
+    return camera.project(np.vstack(out))
+
+
+def test_two_photos_tell_how_upright_the_sides_of_a_button_are() -> None:
+    half, z = np.array([8.0, 7.0, 4.0]), 25.0
+    middles = [np.array([x, y, z]) for x in (300.0, 340.0) for y in (-45.0, 45.0)]
+    cameras = [
+        Camera(CAMERA.lens, Pose(np.diag([1.0, -1.0, -1.0]), np.array([-x, y, HIGH])))
+        for x, y in ((-50.0, -120.0), (150.0, 140.0))
+    ]
+    pixels = [np.vstack([seen_box(c, m, half) for m in middles]) for c in cameras]
+    count = len(pixels[0])
+    labels = np.full(count, "tuners")
+    parts = Parts(Frame2D(0.0, (0.0, 0.0)), 400.0, 0.0, 0.0, labels, np.zeros(401))
+    level = EdgeHeight(320.0, z - 2.0, 0.0, 5.0, 0.01, "assumed", False)
+    believed = {"tuners": PartEdges(level, level)}
+    rises = rises_for(believed, {"tuners": (290.0, 350.0)})
+    assert [p.side for p in rises.pieces] == ["upper", UPRIGHT]
+
+    def curves_at(rise: np.ndarray) -> list[np.ndarray]:
+        heights = rises.on(believed, rise, np.ones(rises.count))
+        return [
+            lift_points(p, c, np.ones(count), parts, heights)
+            for p, c in zip(pixels, cameras, strict=True)
+        ]
+
+    sides = np.repeat([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]], _PER_SIDE, axis=0)
+    normal = np.tile(sides, (len(middles), 1))
+    middle_of_side = np.arange(_PER_SIDE // 3, 2 * _PER_SIDE // 3)  # corners have no normal
+    at = np.flatnonzero(np.isin(np.arange(count) % _PER_SIDE, middle_of_side))
+    matches = Matches(
+        np.repeat([0, 1], len(at)),
+        np.tile(at, 2),
+        np.tile(np.arange(len(at)), 2),
+        np.vstack([normal[at], normal[at]]),
+        np.full(2 * len(at), 1 / 0.1**2 / 8),
+        8.0,
+    )
+    nought = np.zeros(rises.count)
+    by_rise = [
+        [a - b for a, b in zip(curves_at(one), curves_at(nought), strict=True)]
+        for one in np.eye(rises.count)
+    ]
+    found = triangulate(rises, matches, curves_at, Responses(by_rise, []), nought)
+    true = np.repeat([m[:2] for m in middles], len(sides), axis=0) + normal * half[:2]
+
+    def out(rise: np.ndarray) -> np.ndarray:
+        return np.abs([((c - true) * normal).sum(axis=1)[at] for c in curves_at(rise)])
+
+    as_round = np.append(found.rise[:-1], 0.0)
+    assert out(nought).max() > 1.0
+    assert out(found.rise).max() < 0.25
+    assert out(as_round).max() > 0.7

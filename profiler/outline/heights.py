@@ -182,6 +182,11 @@ def typed_height(given: Given, part: str) -> tuple[float, float] | None:
     return None if value is None or isinstance(value, EdgeHeight) else value
 
 
+#: sides need not be square to the face: on a tapered body some are square to the back that lies on
+#: the bench. Of the lean reckoned with, this much may not be there, standard; a guess, no source
+SQUARE_U = 0.5
+
+
 @dataclass(frozen=True)
 class PartEdges:
     """Upper and lower visible edge of a part; the same one where its side is round or thin.
@@ -194,18 +199,23 @@ class PartEdges:
             the line has at its middle: pegs, turned any way, while the box they are in slopes.
         upright: mm, by how much its sides are less round than usual: half the height over which
             they stand upright.
+        square: how much of the lean there is that sides square to the face have.
+        square_u: its standard uncertainty.
     """
 
     upper: EdgeHeight
     lower: EdgeHeight
     each_level: bool = False
     upright: float = 0.0
+    square: float = 1.0
+    square_u: float = SQUARE_U
 
     def lean(self, x: Array) -> Array:
         """(N,) mm along x from the upper edge to the lower one."""
         if self.upper is self.lower:
             return np.zeros(len(x))
-        lean: Array = self.upper.slope * np.maximum(self.upper.at(x) - self.lower.at(x), 0.0)
+        deep = np.maximum(self.upper.at(x) - self.lower.at(x), 0.0)
+        lean: Array = self.square * self.upper.slope * deep
         return lean
 
 

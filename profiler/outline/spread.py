@@ -31,9 +31,6 @@ SCENE_FACTOR = 2.0
 _BLUR_SHARE = 0.3
 #: how far ribs of a round back may lean out at the rim, rad; a guess, no source
 RIBS_LEAN = 0.06
-#: sides need not be square to the face: on a tapered body some are square to the back that lies on
-#: the bench. Of the lean reckoned with, this much may not be there, standard; a guess, no source
-_LEAN_SHARE = 0.5
 #: what the scene's doubts come from, in the order in which they are told apart
 SCENE_SOURCES = (
     "the print scale",
@@ -96,16 +93,6 @@ def hidden_bulge(
         most[mine] = z * (1 - np.cos(lean))
     out: Array = most[:, None] * normals
     return out / 2, Field("what bulges out below the rim", out / np.sqrt(12))
-
-
-def lean_doubt(upper_edge: Array, leant: Array) -> Field:
-    """How far a leaning side may not stand out as reckoned.
-
-    Args:
-        upper_edge: (N, 2) mm, mat frame, from `lift_points`.
-        leant: (N, 2) mm, the same from `with_lean`.
-    """
-    return Field("how the sides lean", _LEAN_SHARE * (leant - upper_edge))
 
 
 def rounding_doubt(

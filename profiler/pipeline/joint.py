@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.outline.heights import CardPlace, Given, PartEdges, edge_heights, place_cards
+from profiler.outline.heights import (
+    SQUARE_U,
+    CardPlace,
+    Given,
+    PartEdges,
+    edge_heights,
+    place_cards,
+)
 from profiler.outline.rise import extents_of, rises_for
 from profiler.outline.sight import Sight
 from profiler.outline.spread import scene_steps
@@ -43,6 +50,8 @@ class Joint:
         typed: part to height and standard uncertainty, mm.
         thickness: mm, of the cards.
         reference: which sight's split stands for all.
+        square: how much of the lean there is that sides of a body square to its face have, and
+            the standard uncertainty of that.
     """
 
     scene: Scene
@@ -51,13 +60,16 @@ class Joint:
     typed: Given
     thickness: float
     reference: int
+    square: tuple[float, float] = (1.0, SQUARE_U)
 
     def believed(self, scene: Scene) -> dict[str, PartEdges]:
         """Heights from cards, typed numbers and custom, in a scene that may be moved."""
         parts = self.sights[self.reference].parts
         lying = place_cards(scene, parts.frame, self.thickness, self.lying)
         button = next((s.button for s in self.sights if s.button is not None), None)
-        return edge_heights(parts, lying, self.typed, button)
+        heights = edge_heights(parts, lying, self.typed, button)
+        share, doubt = self.square
+        return heights | {"body": replace(heights["body"], square=share, square_u=doubt)}
 
 
 def moves_alone(scene: Scene, step: Array) -> int | None:

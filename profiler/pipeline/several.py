@@ -15,10 +15,11 @@ from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.outline.agreement import agreement
 from profiler.outline.heights import Given, PartEdges, edge_heights, lens_share, place_cards
+from profiler.outline.leaning import lean_doubt, lean_seen
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.merge import merge_outlines
 from profiler.outline.sight import Sight, Silhouetted, fullest, split_alike, with_buttons
-from profiler.outline.spread import Field, hidden_bulge, lean_doubt, rounded_u, rounding_doubt
+from profiler.outline.spread import Field, hidden_bulge, rounded_u, rounding_doubt
 from profiler.outline.together import lay_together
 from profiler.outline.triangulate import Triangulation, curves_of, seen_through
 from profiler.outline.witness import with_witness
@@ -182,6 +183,9 @@ def measure_together(
         if not last:
             sights = with_buttons(joint.sights, scene, heights)
             joint = replace(joint, sights=with_witness(sights, scene, heights))
+            through = seen_through(joint.sights, scene)
+            curves = curves_of(joint.sights, scene, heights, through)
+            joint = replace(joint, square=lean_seen(joint.sights, curves, heights))
     return _measured(joint, found, heights, findings)
 
 
@@ -239,7 +243,10 @@ def _measured(
         return moved
 
     fields = [Field(source, as_merged(shift)) for source, shift, _ in shifts]
-    leaning = [lean_doubt(curve, side) for curve, side in zip(level, leant, strict=True)]
+    leaning = [
+        lean_doubt(curve, s, heights, out)
+        for s, curve, out in zip(sights, level, outer, strict=True)
+    ]
     fields.append(
         Field(
             leaning[0].source,

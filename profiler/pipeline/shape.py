@@ -24,6 +24,7 @@ from profiler.outline.heights import (
     place_cards,
     typed_height,
 )
+from profiler.outline.leaning import lean_doubt
 from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.mistaken import mistaken_edge
 from profiler.outline.parts import Parts, labels_kept, split
@@ -34,7 +35,6 @@ from profiler.outline.spread import (
     Field,
     displacement_fields,
     hidden_bulge,
-    lean_doubt,
     rounded_u,
     rounding_doubt,
 )
@@ -277,7 +277,7 @@ def measured_alone(
     base = rounded_u([camera])
     fields.append(roundness(joined.points, rounder[joined.source], base))
     if not ignore_heights:
-        leaning = lean_doubt(upper_edge, leant)
+        leaning = lean_doubt(upper_edge, sight, heights, outer)
         fields.append(Field(leaning.source, leaning.shift[joined.source]))
     labels = parts.labels[joined.source]
     bulge, doubt = hidden_bulge(joined.points, replace(parts, labels=labels), heights)

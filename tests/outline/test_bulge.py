@@ -10,10 +10,9 @@ from shapely import Polygon
 
 from profiler.geometry.frames import Frame2D
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.lift import leans_out, with_lean
 from profiler.outline.parts import Parts
 from profiler.outline.rounding import edge_radius
-from profiler.outline.spread import hidden_bulge, lean_doubt
+from profiler.outline.spread import hidden_bulge
 
 T = np.linspace(0, 2 * np.pi, 720, endpoint=False)
 ROUND = np.column_stack([150 - 150 * np.cos(T), -110 * np.sin(T)])
@@ -43,18 +42,6 @@ def test_a_wall_that_stands_on_a_back_of_its_own_has_none() -> None:
     flat = EdgeHeight(0.0, 1.0, 0.0, 0.3, 0.0, "made up", True)
     out, field = hidden_bulge(ROUND, PARTS, heights(-0.085, flat))
     assert not out.any() and not field.shift.any()
-
-
-def test_a_side_that_leans_may_stand_upright() -> None:
-    bench = EdgeHeight(0.0, 0.0, 0.0, 0.3, 0.0, "made up", True)
-    tapered = heights(-0.03, bench)
-    whole = with_lean(ROUND, PARTS, tapered, leans_out(ROUND, PARTS, tapered))
-    leant, doubt = whole - ROUND, lean_doubt(ROUND, whole).shift
-    # at the tail the back's edge stands out by slope times height; the neck's end shows the face's
-    assert leant[0, 0] == pytest.approx(-0.03 * 85.0)
-    # two standard uncertainties reach from the usual side to one that stands upright
-    assert doubt[0, 0] / leant[0, 0] == pytest.approx(0.5)
-    assert not doubt[360].any()
 
 
 def test_a_solid_body_s_edges_are_rounder_than_a_shell_s_and_nothing_jumps_between_them() -> None:

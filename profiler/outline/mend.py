@@ -7,7 +7,7 @@ the photo by its look. Where it is found, it stands in for the silhouette.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,7 @@ from profiler.optics.camera import Camera
 from profiler.outline.gaps import Gap, beside_drawn, gaps_of, on_to, ways_across
 from profiler.outline.heights import PartEdges
 from profiler.outline.lift import lift_points
+from profiler.outline.mirrored import Mirror
 from profiler.outline.rims import LOWER, UPPER
 from profiler.outline.rounding import edge_radius
 from profiler.outline.splice import Rimmed, Stretch, spliced
@@ -82,12 +83,19 @@ _MOSTLY_CLEAR, _BY_AND_LARGE, _BEHIND_MM = 0.7, 0.55, 1.5
 _GOES_ON_MM = 1.5
 #: and if so much of what goes on was measured
 _LEADS_ON = 0.7
+#: two sides are alike where they are as near to each other's mirror image as this, mm, and no
+#: longer so if that grows by this
+_ALIKE_MM, _NO_LONGER_MM = 1.5, 1.5
 #: points on either side of a stretch that it may touch
 _BESIDE_POINTS = 3
 
 
 def mended(
-    photo: NDArray[np.uint8], camera: Camera, seen: Rimmed, heights: Mapping[str, PartEdges]
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    seen: Rimmed,
+    heights: Mapping[str, PartEdges],
+    mirror: Mirror | None = None,
 ) -> Rimmed:
     """The edge, its rim sought where it is not shown.
 
@@ -96,6 +104,7 @@ def mended(
         camera: solved.
         seen: the silhouette's edge.
         heights: by part.
+        mirror: of the body, where it may be alike on both sides.
     """
     plan = lift_points(seen.edge.pixels, camera, seen.rim, seen.parts, heights)
     good = _good(seen)
@@ -127,7 +136,54 @@ def mended(
 
     found = on_cores(lambda one: best_across(*one), asked)
     stretches = [stretch for stretch in found if stretch]
+    if stretches and mirror is not None:
+        stretches = _alike_still(stretches, seen, camera, heights, mirror)
     return spliced(seen, camera, stretches) if stretches else seen
+
+
+def _alike_still(
+    stretches: Sequence[Stretch],
+    seen: Rimmed,
+    camera: Camera,
+    heights: Mapping[str, PartEdges],
+    mirror: Mirror,
+) -> list[Stretch]:
+    """Stretches without those of the body that part its sides, which were alike before: what was
+    found there is a line inside the face, or the wall's foot. The worst goes first, for another may
+    only have been held against that."""
+
+    def plan_of(edge: Rimmed) -> tuple[Array, NDArray[np.bool_]]:
+        plan = lift_points(edge.edge.pixels, camera, edge.rim, edge.parts, heights)
+        return plan, edge.parts.labels == "body"
+
+    plan, mine = plan_of(seen)
+    kept = list(stretches)
+    if not mirror.alike(plan[mine]):
+        return kept
+    tree = cKDTree(plan)
+    parted: list[tuple[Stretch, Array, float]] = []
+    for stretch in kept:
+        alone, body = plan_of(spliced(seen, camera, [stretch]))
+        new = alone[body & (tree.query(alone)[0] > _DIFFERS_MM)]
+        old = plan[_between(stretch, len(plan))]
+        if stretch.part == "body" and len(new) and len(old):
+            was = float(np.median(mirror.apart(old, plan[mine])))
+            if was < _ALIKE_MM:
+                parted.append((stretch, new, was))
+    while parted:
+        after, body = plan_of(spliced(seen, camera, kept))
+        by = [float(np.median(mirror.apart(new, after[body]))) - was for _, new, was in parted]
+        worst = int(np.argmax(by))
+        if by[worst] < _NO_LONGER_MM:
+            break
+        kept = [stretch for stretch in kept if stretch is not parted[worst][0]]
+        del parted[worst]
+    return kept
+
+
+def _between(stretch: Stretch, count: int) -> Indices:
+    """Points of an edge of so many that a stretch replaces."""
+    return (stretch.first + np.arange(1, (stretch.last - stretch.first) % count)) % count
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.geometry.frames import Frame2D
+from profiler.outline.build import share_solid
 from profiler.outline.parts import Parts
 from profiler.outline.side_button import SIDE_BUTTON
 from profiler.scene.record import PlacedPanel, Scene
@@ -85,9 +86,11 @@ _FLAT_TIPS, _ARCHED_TIPS, _ROUND_TIPS = 0.02, 0.04, 0.1
 _RIBS_TAPER = 0.015
 #: half the thickness of an arched back's edge
 _HALF_EDGE = 2.0
-#: how far a headstock without a card falls away, rise per mm: level or tilted back; and a pegbox of
-#: the violin family
-_HEAD_SLOPE, _PEGBOX_SLOPE = (-0.12, 0.08), (-0.2, 0.12)
+#: how far a headstock without a card falls away, rise per mm: on a body cut from the solid level or
+#: tilted back; on one built up tilted by 8 to 18 degrees; and a pegbox of the violin family. Common
+#: practice, no source
+_SLAB_HEAD_SLOPE, _SHELL_HEAD_SLOPE = (-0.12, 0.09), (-0.23, 0.07)
+_PEGBOX_SLOPE = (-0.2, 0.12)
 
 #: source of a height that a person gave
 TYPED = "typed"
@@ -335,7 +338,8 @@ def edge_heights(
     tip = body.slope if sides.lower is sides.upper else 0.0
     neck = _neck(parts, by_part["neck"], body, tip, arched=arch > 0)
     neck = _typed("neck", typed, neck, (parts.join + parts.nut) / 2)
-    head = _headstock(parts, by_part["headstock"], neck, tip, arched=arch > 0)
+    usual = _PEGBOX_SLOPE if arch > 0 else _head_slope(float(body.at(np.array([parts.join]))[0]))
+    head = _headstock(parts, by_part["headstock"], neck, tip, usual)
     head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
     middle = body.at(np.array([0.0]))[0]
     along = (parts.nut + parts.length) / 2 if parts.tuners_middle is None else parts.tuners_middle
@@ -559,13 +563,25 @@ def _neck(
     return EdgeHeight(pivot, z - over, slope, float(np.hypot(u, u_line)), u_slope, names, True)
 
 
+def _head_slope(high: float) -> tuple[float, float]:
+    """How far the headstock of a body so high, mm, usually falls away, and how far that strays."""
+    solid = share_solid(high)
+    level, tilted = np.array(_SLAB_HEAD_SLOPE), np.array(_SHELL_HEAD_SLOPE)
+    slope, u_slope = tilted + solid * (level - tilted)
+    return float(slope), float(u_slope)
+
+
 def _headstock(
-    parts: Parts, cards: Sequence[CardPlace], neck: EdgeHeight, tip: float, arched: bool
+    parts: Parts,
+    cards: Sequence[CardPlace],
+    neck: EdgeHeight,
+    tip: float,
+    usual: tuple[float, float],
 ) -> EdgeHeight:
-    """The headstock's face, by its cards or tilted as usual."""
+    """The headstock's face, by its cards or tilted as usual: its slope and how far that strays."""
     at_nut = float(neck.at(np.array([parts.nut]))[0])
+    slope, u_slope = usual
     if not cards:
-        slope, u_slope = _PEGBOX_SLOPE if arched else _HEAD_SLOPE
         below, u = _FACE_BELOW_FRETBOARD
         return EdgeHeight(
             parts.nut,
@@ -577,7 +593,7 @@ def _headstock(
             False,
         )
     line = _Line(parts.nut)
-    line.believe_slope(tip - 0.12, 0.15)
+    line.believe_slope(tip + slope, 0.15)
     if neck.known:
         below, u = _FACE_BELOW_FRETBOARD
         line.believe_height(at_nut - below, float(np.hypot(neck.u, u)))

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.outline.build import share_solid
 from profiler.outline.heights import PartEdges
 from profiler.outline.parts import Parts
 
@@ -17,9 +18,6 @@ Array = NDArray[np.float64]
 EDGE_RADIUS_MM, EDGE_RADIUS_U_MM = 1.0, 0.6
 #: the same of a body cut from the solid, whose edges are rounded by 2 to a dozen mm
 SLAB_RADIUS_MM, SLAB_RADIUS_U_MM = 4.0, 2.5
-#: a body no higher than the first of these is cut from the solid, one higher than the second is
-#: built up of thin wood; between them either may be. The violin family is built up, however low
-_SLAB_MM, _SHELL_MM = 46.0, 54.0
 _EDGED = ("body", "neck", "headstock")
 _FLATTEST_RAY = 0.7
 
@@ -33,7 +31,7 @@ def edge_radius(parts: Parts, heights: Mapping[str, PartEdges]) -> tuple[Array, 
     body = heights.get("body")
     if body is not None and body.lower is not body.upper and not parts.cornered:
         high = float(body.upper.at(np.array([parts.join / 2]))[0])
-        solid = float(np.clip((_SHELL_MM - high) / (_SHELL_MM - _SLAB_MM), 0.0, 1.0))
+        solid = share_solid(high)
         mine = parts.members("body")
         radius[mine] += solid * (SLAB_RADIUS_MM - EDGE_RADIUS_MM)
         u[mine] += solid * (SLAB_RADIUS_U_MM - EDGE_RADIUS_U_MM)

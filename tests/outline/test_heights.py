@@ -133,8 +133,20 @@ def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool
     tip = heights["body"].upper.slope if tips else 0.0
     assert heights["neck"].upper.slope == pytest.approx(tip)
     # a head is tilted back from the fretboard, not from the bench
-    assert heights["headstock"].upper.slope - tip == pytest.approx(-0.12)
+    assert heights["headstock"].upper.slope - tip == pytest.approx(-0.23)
     assert not tips or tip < -0.06
+
+
+@pytest.mark.parametrize(("high", "least", "most"), [(40.0, 0.0, 17.0), (90.0, 5.0, 20.0)])
+def test_a_head_without_a_card_is_tilted_as_such_a_body_s_are(
+    high: float, least: float, most: float
+) -> None:
+    """Common practice, no source: on solid bodies heads are level or tilted back by up to 17
+    degrees, on hollow ones tilted by 8 to 17."""
+    head = edge_heights(PARTS, [_card(60.0, high, 0.0), _card(240.0, high, 0.0)], {})["headstock"]
+    slope, u = -head.upper.slope, head.upper.u_slope
+    assert np.degrees(np.arctan(slope - 2 * u)) == pytest.approx(least, abs=4)
+    assert np.degrees(np.arctan(slope + 2 * u)) == pytest.approx(most, abs=4)
 
 
 def test_a_focal_length_half_known_leaves_a_cards_height_as_little_known() -> None:

@@ -151,7 +151,9 @@ def _grown(
         if good[near].all():
             continue  # nothing new
         known_mm, known_px = cluster.tag_corners(), corners
-        if good.sum() >= _ENOUGH_FOR_A_PLANE:
+        # checks on one side of the tag lead astray on its other side
+        around_tag = _around(local[good], np.array([cluster.x, cluster.y]))
+        if good.sum() >= _ENOUGH_FOR_A_PLANE and around_tag:
             known_mm, known_px = local[good], found[good]
         elif good.any():
             known_mm = np.vstack([known_mm, local[good]])
@@ -164,6 +166,13 @@ def _grown(
         around = (sides[0][near], sides[1][near])
         good[near] = _trusted(gray, found[near], guesses, around, check_px)
     return found, good
+
+
+def _around(local: Array, middle: Array) -> bool:
+    """Whether some checks (N, 2) mm lie on all sides of a place (2,)."""
+    if not len(local):
+        return False
+    return bool((local.min(axis=0) < middle).all() and (local.max(axis=0) > middle).all())
 
 
 def _trusted(

@@ -25,18 +25,23 @@ def refine(gray: NDArray[np.uint8], guesses: Array, check_px: float) -> Array:
         check_px: side of one square, px.
 
     Returns:
-        (N, 2) px.
+        (N, 2) px; guesses outside the photo stay where they are.
     """
     half = int(np.clip(round(0.45 * check_px), 2, 11))
-    points = np.ascontiguousarray(guesses, dtype=np.float32).reshape(-1, 1, 2)
-    moved = cv2.cornerSubPix(
-        gray,
-        points,
-        (half, half),
-        (-1, -1),
-        (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 60, 0.002),
-    )
-    return np.asarray(moved, dtype=np.float64).reshape(-1, 2)
+    h, w = gray.shape
+    moved: Array = np.array(guesses, dtype=np.float64)
+    inside = np.all((moved >= 0) & (moved <= (w - 1, h - 1)), axis=1)
+    if inside.any():
+        points = np.ascontiguousarray(moved[inside], dtype=np.float32).reshape(-1, 1, 2)
+        found = cv2.cornerSubPix(
+            gray,
+            points,
+            (half, half),
+            (-1, -1),
+            (cv2.TERM_CRITERIA_COUNT + cv2.TERM_CRITERIA_EPS, 60, 0.002),
+        )
+        moved[inside] = np.asarray(found, dtype=np.float64).reshape(-1, 2)
+    return moved
 
 
 def looks_like_check(

@@ -83,9 +83,8 @@ _MOSTLY_CLEAR, _BY_AND_LARGE, _BEHIND_MM = 0.7, 0.55, 1.5
 _GOES_ON_MM = 1.5
 #: and if so much of what goes on was measured
 _LEADS_ON = 0.7
-#: two sides are alike where they are as near to each other's mirror image as this, mm, and no
-#: longer so if that grows by this
-_ALIKE_MM, _NO_LONGER_MM = 1.5, 1.5
+#: two sides are parted where what they differ by grows by so much, mm, and is more than doubled
+_PARTED_MM = 1.5
 #: points on either side of a stretch that it may touch
 _BESIDE_POINTS = 3
 
@@ -167,14 +166,15 @@ def _alike_still(
         new = alone[body & (tree.query(alone)[0] > _DIFFERS_MM)]
         old = plan[_between(stretch, len(plan))]
         if stretch.part == "body" and len(new) and len(old):
-            was = float(np.median(mirror.apart(old, plan[mine])))
-            if was < _ALIKE_MM:
-                parted.append((stretch, new, was))
+            parted.append((stretch, new, float(np.median(mirror.apart(old, plan[mine])))))
     while parted:
         after, body = plan_of(spliced(seen, camera, kept))
-        by = [float(np.median(mirror.apart(new, after[body]))) - was for _, new, was in parted]
+        by = [
+            float(np.median(mirror.apart(new, after[body]))) - was - max(was, _PARTED_MM)
+            for _, new, was in parted
+        ]
         worst = int(np.argmax(by))
-        if by[worst] < _NO_LONGER_MM:
+        if by[worst] < 0:
             break
         kept = [stretch for stretch in kept if stretch is not parted[worst][0]]
         del parted[worst]

@@ -24,7 +24,7 @@ from profiler.scene.record import Scene
 Array = NDArray[np.float64]
 
 #: a sure rim further away than this from both choices says nothing, mm
-REACH_MM = 2.5
+_REACH_MM = 2.5
 #: and so do two choices that lie nearer to each other than this, mm
 _LEAST_APART_MM = 0.5
 #: how well two photos' edges agree where the choice is right, mm
@@ -64,11 +64,11 @@ def with_witness(
             if len(asked) == 0 or len(known) < 5:
                 continue
             off = [
-                off_the_rim(choice[asked], normals[asked], sure_points[known], sure_normals[known])
+                _off(choice[asked], normals[asked], sure_points[known], sure_normals[known])
                 for choice in choices
             ]
             apart = np.abs(((choices[1][asked] - choices[0][asked]) * normals[asked]).sum(axis=1))
-            says = (np.minimum(*off) < REACH_MM) & (apart > _LEAST_APART_MM)
+            says = (np.minimum(*off) < _REACH_MM) & (apart > _LEAST_APART_MM)
             lean = np.clip((off[1] ** 2 - off[0] ** 2) / (2 * _AGREE_MM**2), -8.0, 8.0)
             told[asked[says]] = 1 / (1 + np.exp(-lean[says]))
         rim = choose_rims(sight.edge.on_mat, camera, sight.parts, heights, told)
@@ -91,10 +91,10 @@ def _sure(
     return np.vstack(points), np.vstack(normals), np.concatenate(owner), np.concatenate(part)
 
 
-def off_the_rim(points: Array, normals: Array, sure: Array, sure_normals: Array) -> Array:
+def _off(points: Array, normals: Array, sure: Array, sure_normals: Array) -> Array:
     """(N,) mm across the edge from points to the nearest sure rim; large where none is near."""
     distance, nearest = cKDTree(sure).query(points)
     across = np.abs(((points - sure[nearest]) * sure_normals[nearest]).sum(axis=1))
     alike = (normals * sure_normals[nearest]).sum(axis=1) > _SAME_WAY
-    off: Array = np.where(alike & (distance < 2 * REACH_MM), across, 10 * REACH_MM)
+    off: Array = np.where(alike & (distance < 2 * _REACH_MM), across, 10 * _REACH_MM)
     return off

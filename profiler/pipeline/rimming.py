@@ -28,10 +28,9 @@ from profiler.outline.heights import (
 )
 from profiler.outline.lift import lift_points
 from profiler.outline.mend import mended
-from profiler.outline.mirrored import Mirror, TwoSides, told_by_other_side
+from profiler.outline.mirrored import Mirror
 from profiler.outline.parts import Parts
 from profiler.outline.rims import (
-    LOWER,
     UPPER,
     choose_rims,
     near_the_board,
@@ -123,26 +122,8 @@ def rims_of(
         parts = replace(parts_of(plan), cornered=cornered)
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
     mirror = Mirror(find_centreline(plan, parts.frame, parts.join, parts.nut).frame)
-    told = _knowing_the_other_side(Rimmed(edge, parts, told, sure, rim), mirror, camera, heights)
-    rim = choose_rims(edge.on_mat, camera, parts, heights, told)
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights, mirror)
     return Seen(_with_side_buttons(rimmed, camera, heights), edge.on_mat, button)
-
-
-def _knowing_the_other_side(
-    seen: Rimmed, mirror: Mirror, camera: Camera, heights: Mapping[str, PartEdges]
-) -> Array:
-    """(N,) as `Rimmed.told`: what the look of the body tells, and its other side."""
-    parts, pixels = seen.parts, seen.edge.pixels
-    lower, upper = (
-        mirror.frame.from_mat(
-            lift_points(pixels, camera, np.full(len(pixels), level), parts, heights)
-        )
-        for level in (LOWER, UPPER)
-    )
-    body = parts.labels == "body"
-    sure = body & seen.sure & seen.edge.measured
-    return told_by_other_side(TwoSides(lower, upper, seen.rim, sure, body & ~seen.sure), seen.told)
 
 
 def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartEdges]) -> Rimmed:

@@ -13,6 +13,7 @@ from profiler.outline import mend
 from profiler.outline.gaps import gaps_of, on_to, ways_across
 from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.mend import _FARTHEST_ON_MM, _by_what_was_found, _foot_stands
+from profiler.outline.mirrored import Mirror
 from profiler.outline.parts import Parts
 from profiler.outline.splice import Rimmed, Stretch, spliced
 from profiler.silhouette.edge import Edge
@@ -222,3 +223,48 @@ def test_a_foot_of_the_wall_that_was_measured_bounds_where_its_rim_can_be() -> N
     # a foot that was not measured beside bare tint bounds nothing
     on_print = replace(seen, edge=replace(edge, plain=np.zeros(N, dtype=bool)))
     assert not _foot_stands(on_print, plan, gap, plan[:60] - 4.0 * outward, outward)
+
+
+def _moved_stretch(on_mat: np.ndarray, first: int, last: int, by: float) -> Stretch:
+    """Points of a circle between two of its points, moved outward by so many mm at most."""
+    between = np.arange(first + 1, last)
+    away = by * np.sin(np.linspace(0, np.pi, len(between)))
+    moved = on_mat[between] * (1 + away / np.hypot(*on_mat[between].T))[:, None]
+    count = len(between)
+    return Stretch(first, last, "body", moved, np.ones(count, dtype=bool), np.full(count, 0.2))
+
+
+def test_what_parts_two_sides_that_were_alike_is_left_as_it_was_seen() -> None:
+    """On a body alike on both sides: a stretch on one of them 5 mm further out, alone and with its
+    mirror image; and one that brings a side to its mirror image that was not there."""
+    level = [EdgeHeight(0.0, z, 0.0, 0.5, 0.0, "typed", True) for z in (60.0, 0.0)]
+    heights = {"body": PartEdges(*level)}
+    on_mat = CAMERA.at_height(CAMERA.project(np.hstack([_circle(), np.full((N, 1), 60.0)])), 0.0)[
+        :, :2
+    ]
+    parts = Parts(
+        Frame2D(0.0, (-RADIUS, 0.0)), 200.0, 200.0, 200.0, np.full(N, "body"), np.ones(201)
+    )
+    everywhere = np.ones(N, dtype=bool)
+
+    def rimmed(curve: np.ndarray) -> Rimmed:
+        pixels = CAMERA.project(np.column_stack([curve, np.zeros(N)]))
+        edge = Edge(pixels, curve, everywhere, np.full(N, 0.1))
+        return Rimmed(edge, parts, np.zeros(N), everywhere, np.ones(N))
+
+    def kept(stretches: list[Stretch], curve: np.ndarray = on_mat) -> list[int]:
+        left = mend._alike_still(stretches, rimmed(curve), CAMERA, heights, Mirror(parts.frame))
+        return [stretch.first for stretch in left]
+
+    one = _moved_stretch(on_mat, 100, 160, 5.0)
+    other = _moved_stretch(on_mat, N - 160, N - 100, 5.0)
+    assert kept([one]) == []
+    assert kept([one, other]) == [one.first, other.first]
+    dented = on_mat.copy()
+    dented[101:160] = _moved_stretch(on_mat, 100, 160, -5.0).on_mat
+    back = _moved_stretch(on_mat, 100, 160, 0.0)
+    assert kept([back], dented) == [back.first]
+    # a body made otherwise says nothing: its tail's half is twice as broad on one side
+    askew = on_mat.copy()
+    askew[:300] *= (1.0, 1.3)
+    assert kept([one], askew) == [one.first]

@@ -32,7 +32,7 @@ class Mirror:
 
     def alike(self, points: Array) -> bool:
         """Whether half of a body's points (N, 2) mm, mat frame, lie near to their mirror image."""
-        return bool(np.median(self.apart(points, points)) < _HALF_WITHIN_MM)
+        return len(points) > 0 and bool(np.median(self.apart(points, points)) < _HALF_WITHIN_MM)
 
     def apart(self, points: Array, outline: Array) -> Array:
         """(N,) mm from points (N, 2) to the mirror image of an outline (M, 2), mat frame."""

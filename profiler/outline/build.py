@@ -12,6 +12,6 @@ _SLAB_MM, _SHELL_MM = 46.0, 54.0
 def share_solid(high: float) -> float:
     """From 0, surely built up, to 1, surely cut from the solid, of a body so high, mm.
 
-    The violin family is built up, however low.
+    Not to be asked of the violin family or of round backs: those are built up, however low.
     """
     return float(np.clip((_SHELL_MM - high) / (_SHELL_MM - _SLAB_MM), 0.0, 1.0))

@@ -87,8 +87,8 @@ _RIBS_TAPER = 0.015
 #: half the thickness of an arched back's edge
 _HALF_EDGE = 2.0
 #: how far a headstock without a card falls away, rise per mm: on a body cut from the solid level or
-#: tilted back; on one built up tilted by 8 to 18 degrees; and a pegbox of the violin family. Common
-#: practice, no source
+#: tilted back; on one built up tilted by 8 to 18 degrees, seldom less or more; and a pegbox of the
+#: violin family. Common practice, no source
 _SLAB_HEAD_SLOPE, _SHELL_HEAD_SLOPE = (-0.12, 0.09), (-0.23, 0.07)
 _PEGBOX_SLOPE = (-0.2, 0.12)
 
@@ -338,7 +338,7 @@ def edge_heights(
     tip = body.slope if sides.lower is sides.upper else 0.0
     neck = _neck(parts, by_part["neck"], body, tip, arched=arch > 0)
     neck = _typed("neck", typed, neck, (parts.join + parts.nut) / 2)
-    usual = _PEGBOX_SLOPE if arch > 0 else _head_slope(float(body.at(np.array([parts.join]))[0]))
+    usual = _PEGBOX_SLOPE if arch > 0 else _head_slope(sides, parts)
     head = _headstock(parts, by_part["headstock"], neck, tip, usual)
     head = _typed("headstock", typed, head, (parts.nut + parts.length) / 2)
     middle = body.at(np.array([0.0]))[0]
@@ -563,9 +563,11 @@ def _neck(
     return EdgeHeight(pivot, z - over, slope, float(np.hypot(u, u_line)), u_slope, names, True)
 
 
-def _head_slope(high: float) -> tuple[float, float]:
-    """How far the headstock of a body so high, mm, usually falls away, and how far that strays."""
-    solid = share_solid(high)
+def _head_slope(body: PartEdges, parts: Parts) -> tuple[float, float]:
+    """How far the headstock of such a body usually falls away, and how far that strays."""
+    high = float(body.upper.at(np.array([parts.join / 2]))[0])
+    # what has a round back is built up, however low
+    solid = 0.0 if body.lower is body.upper else share_solid(high)
     level, tilted = np.array(_SLAB_HEAD_SLOPE), np.array(_SHELL_HEAD_SLOPE)
     slope, u_slope = tilted + solid * (level - tilted)
     return float(slope), float(u_slope)

@@ -26,16 +26,21 @@ Array = NDArray[np.float64]
 #: an upper edge is looked for as far from a lower one, mm across and along the edge, and no lean
 #: leads further; cosine between their normals, at least
 _ACROSS_MM, _ALONG_MM, _SAME_WAY = 6.0, 1.2, 0.94
-#: how well lower and upper edge lie above each other on walls that do not lean, mm; and so many
-#: neighbouring points share that
-_STRAIGHT_MM, _ALIKE_POINTS = 0.5, 30.0
+#: how well lower and upper edge lie above each other on walls that do not lean, mm: at each place,
+#: shared by so many neighbouring points, and all along: what heights and rounding leave open moves
+#: one edge as a whole
+_STRAIGHT_MM, _ALIKE_POINTS, _STEP_MM = 0.5, 30.0, 0.3
+#: a wall is one and the same within such a place, mm, in which a pair of photos has a point for
+#: each mm
+_PLACE_MM = 10.0
 #: distances in sigmas from which a point loses its say (Cauchy weights)
 _CAUCHY, _ROUNDS = 2.5, 5
 #: what sides are likely to be: square to the face, or upright on the bench, or anything between;
 #: how likely, the share of the lean, and its spread: a guess, no source
 _LIKELY = ((0.45, 1.0, 0.05), (0.35, 0.0, 0.05), (0.2, 0.5, 0.5))
-#: what tells less well than this is not asked
-_TELLS = 0.4
+#: what tells less well than this is not asked: what was believed of one photo stands then, for it
+#: is what most are built like; and no side leans further than this, either way
+_TELLS, _LEAST, _MOST = 0.4, -0.2, 1.2
 
 
 def lean_seen(
@@ -56,7 +61,7 @@ def lean_seen(
     whole = {"body": replace(body, square=1.0)}
     normals = [outward_normals(curve, 5.0) for curve in curves]
     seen = [_of_the_body(sight) for sight in sights]
-    off, lever, sigma = [], [], []
+    off, lever, sigma, walls = [], [], [], []
     for i, (mine, points) in enumerate(zip(sights, curves, strict=True)):
         below = np.flatnonzero(seen[i] & (mine.rim == LOWER))
         lean = (lean_at(points, mine.parts, whole) * normals[i]).sum(axis=1)
@@ -69,9 +74,16 @@ def lean_seen(
             lever.append(-lean[at])
             both = np.hypot(mine.edge.sigma[at], other.edge.sigma[partner])
             sigma.append(np.hypot(both, _STRAIGHT_MM))
+            # other pairs of photos that look at one place of a wall see the same wall
+            walls.append(np.round(points[at] / _PLACE_MM).astype(int))
     if not sum(len(d) for d in off):
         return body.square, body.square_u
-    return _share(np.concatenate(off), np.concatenate(lever), np.concatenate(sigma), body)
+    _, place, points_there = np.unique(
+        np.concatenate(walls), axis=0, return_inverse=True, return_counts=True
+    )
+    again = np.maximum(points_there[place.ravel()] / _PLACE_MM, 1.0)
+    both_sigma = np.concatenate(sigma) * np.sqrt(again)
+    return _share(np.concatenate(off), np.concatenate(lever), both_sigma, body)
 
 
 def _of_the_body(sight: Sight) -> NDArray[np.bool_]:
@@ -99,16 +111,19 @@ def _beside(
 
 def _share(off: Array, lever: Array, sigma: Array, body: PartEdges) -> tuple[float, float]:
     """What points tell that lie `off` mm outside where a lean of `body.square` has them, and would
-    move by `lever` mm for a whole one."""
+    move by `lever` mm for a whole one; what moves all of them outward alike is unknown too."""
+    design = np.stack([lever, np.ones(len(off))])
+    belief = np.diag([1e-9, 1 / _STEP_MM**2])
     base = 1 / (sigma**2 * _ALIKE_POINTS)
     weight = base
     for _ in range(_ROUNDS):
-        total = max(float((weight * lever**2).sum()), 1e-9)
-        change = float((weight * lever * off).sum()) / total
-        weight = base / (1 + ((off - change * lever) / (_CAUCHY * sigma)) ** 2)
-    if total < 1 / _TELLS**2:
+        normal = (design * weight) @ design.T + belief
+        solution = np.linalg.solve(normal, design @ (weight * off))
+        weight = base / (1 + ((off - solution @ design) / (_CAUCHY * sigma)) ** 2)
+    u = float(np.sqrt(np.linalg.inv(normal)[0, 0]))
+    if u > _TELLS:
         return body.square, body.square_u
-    return _weighed(body.square + change, float(1 / np.sqrt(total)))
+    return _weighed(float(np.clip(body.square + solution[0], _LEAST, _MOST)), u)
 
 
 def _weighed(seen: float, u: float) -> tuple[float, float]:

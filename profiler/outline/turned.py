@@ -26,7 +26,8 @@ def seen_wider(slope: Array, upright: float = 0.0, radius: float = HALF_THICK_MM
     Args:
         slope: (N,) mm that the line of sight goes outward, across the edge, for each mm down.
         upright: mm, half the height over which its sides stand upright between their roundings:
-            from over it their upper end is touched, from beyond it the lower one.
+            from over it their upper end is touched, from beyond it the lower one. Less than nought
+            for what is thinner than the usual radius.
         radius: mm.
     """
     wider: Array = radius * (np.hypot(1.0, slope) - 1.0) + upright * np.abs(slope)

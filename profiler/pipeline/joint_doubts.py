@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.heights import PartEdges
-from profiler.outline.rise import Rises
+from profiler.outline.rise import UPRIGHT, Rises
 from profiler.outline.spread import scene_steps
 from profiler.outline.triangulate import Through, Triangulation, curves_of, rises_in
 from profiler.pipeline.joint import Joint, curves_alone, moves_alone
@@ -60,6 +60,8 @@ def _height_words(rises: Rises, vector: Array) -> str:
     """The edge that a pattern of rises is mostly about."""
     size = [float((vector[piece.own] ** 2).sum()) for piece in rises.pieces]
     piece = rises.pieces[int(np.argmax(size))]
+    if piece.side == UPRIGHT:
+        return f"how upright the sides of the {piece.part} are"
     if piece.part == "body" and piece.side == "lower":
         return "the height of the back's edge"
     if piece.side == "lower":

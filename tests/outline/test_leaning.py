@@ -9,7 +9,7 @@ from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight, PartEdges
-from profiler.outline.leaning import lean_doubt, lean_seen
+from profiler.outline.leaning import _LEAST, _MOST, _weighed, lean_doubt, lean_seen
 from profiler.outline.lift import leans_out, lift_points, with_lean
 from profiler.outline.parts import Parts
 from profiler.outline.rims import LOWER, UPPER
@@ -55,8 +55,38 @@ def test_photos_from_both_sides_of_a_wall_tell_how_it_leans(share: float) -> Non
     # the first looks at the neck's end of the body from outside, the second from over it
     seen = [photo(0, 400.0, 0.0, share), photo(1, 100.0, 40.0, share)]
     told, u = lean_seen([s for s, _ in seen], [c for _, c in seen], HEIGHTS)
-    assert told == pytest.approx(share, abs=0.12)
-    assert abs(told - share) < 2 * u < 0.4
+    # a lean that is neither is less likely, and told less surely
+    assert told == pytest.approx(share, abs=0.25 if share == 0.5 else 0.12)
+    assert abs(told - share) < 2 * u < (0.6 if share == 0.5 else 0.4)
+
+
+def test_more_photos_from_the_same_two_places_tell_hardly_more() -> None:
+    """The wall is the same, and so is what heights and rounding leave open of it."""
+    seen = [photo(k, x, y, 0.5) for k, (x, y) in enumerate([(400.0, 0.0), (100.0, 40.0)] * 3)]
+    two, u_two = lean_seen([s for s, _ in seen[:2]], [c for _, c in seen[:2]], HEIGHTS)
+    six, u_six = lean_seen([s for s, _ in seen], [c for _, c in seen], HEIGHTS)
+    assert six == pytest.approx(two, abs=0.03)
+    assert u_six > 0.7 * u_two
+    assert abs(six - 0.5) < 2 * u_six
+
+
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_an_edge_that_lies_further_in_all_along_is_no_lean(share: float) -> None:
+    (outside, lower), (over, upper) = photo(0, 400.0, 0.0, share), photo(1, 100.0, 40.0, share)
+    told, u = lean_seen([outside, over], [lower - 0.4 * OUT, upper], HEIGHTS)
+    assert abs(told - share) < 2 * u < 0.6
+
+
+def test_no_side_leans_further_than_the_face_slopes() -> None:
+    for seen in (-30.0, -1.0, 0.0, 0.4, 1.0, 3.0, 30.0):
+        share, u = _weighed(float(np.clip(seen, _LEAST, _MOST)), 0.2)
+        assert _LEAST <= share <= _MOST and 0.0 < u < 0.5
+
+
+def test_a_round_back_has_no_sides_that_lean() -> None:
+    seen = [photo(0, 400.0, 0.0, 1.0), photo(1, 100.0, 40.0, 1.0)]
+    one_edge = {"body": PartEdges(FACE, FACE)}
+    assert lean_seen([s for s, _ in seen], [c for _, c in seen], one_edge) == (1.0, 0.5)
 
 
 def test_photos_that_see_no_wall_from_both_sides_leave_what_was_believed() -> None:

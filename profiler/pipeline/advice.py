@@ -35,9 +35,10 @@ _CURES = {
     "how round the edge is": "a caliper over the widest place: photos alone go no further",
     "what bulges out below the rim": "a square held up to the side where it is widest, and to the"
     " tail: no photo from above sees that",
-    "how upright the sides of the tuners are": "a rule across the tuner buttons, over all; or {photo}",
-    "how the sides lean": "a rule from the tail to the head, over all: one photo from above does not"
-    " see how the tail's side stands; or {photo}",
+    "how upright the sides of the tuners are": "a rule across the tuner buttons, over all; or"
+    " {photo}",
+    "how the sides lean": "a rule from the tail to the head, over all: one photo from above does"
+    " not see how the tail's side stands; or {photo}",
     "which edge is seen": "{photo}",
     JUMPS: "{photo}, in other light; or drawing the edge there on the page ('profiler serve')",
     UNLIKE_SIDES: "a rule across, where the sides are not alike; or {photo}",

@@ -87,9 +87,9 @@ _RIBS_TAPER = 0.015
 #: half the thickness of an arched back's edge
 _HALF_EDGE = 2.0
 #: how far a headstock without a card falls away, rise per mm: on a body cut from the solid level or
-#: tilted back; on one built up tilted by 8 to 18 degrees, seldom less or more; and a pegbox of the
+#: tilted back; on one built up tilted by 8 to 18 degrees, now and then level; and a pegbox of the
 #: violin family. Common practice, no source
-_SLAB_HEAD_SLOPE, _SHELL_HEAD_SLOPE = (-0.12, 0.09), (-0.23, 0.07)
+_SLAB_HEAD_SLOPE, _SHELL_HEAD_SLOPE = (-0.12, 0.09), (-0.23, 0.1)
 _PEGBOX_SLOPE = (-0.2, 0.12)
 
 #: source of a height that a person gave

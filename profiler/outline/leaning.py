@@ -13,19 +13,19 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from profiler.geometry.curves import outward_normals
 from profiler.outline.heights import PartEdges
 from profiler.outline.rims import LOWER, UPPER, lean_at
 from profiler.outline.sight import Sight
 from profiler.outline.spread import Field
+from profiler.outline.triangulate import partners
 
 Array = NDArray[np.float64]
 
-#: an upper edge is looked for as far from a lower one, mm across and along the edge, and no lean
-#: leads further; cosine between their normals, at least
-_ACROSS_MM, _ALONG_MM, _SAME_WAY = 6.0, 1.2, 0.94
+#: an upper edge is looked for as far from a lower one, mm, and no lean leads further; what both of
+#: them are edges of
+_ACROSS_MM, _WALL = 6.0, "wall"
 #: how well lower and upper edge lie above each other on walls that do not lean, mm: at each place,
 #: shared by so many neighbouring points, and all along: what heights and rounding leave open moves
 #: one edge as a whole
@@ -66,10 +66,15 @@ def lean_seen(
         below = np.flatnonzero(seen[i] & (mine.rim == LOWER))
         lean = (lean_at(points, mine.parts, whole) * normals[i]).sum(axis=1)
         for k, other in enumerate(sights):
-            above = np.flatnonzero(seen[k] & (other.rim == UPPER))
-            if k == i or not len(above) or not len(below):
+            if k == i:
                 continue
-            at, partner = _beside(points, normals[i], below, curves[k], normals[k], above)
+            above = seen[k] & (other.rim == UPPER)
+            partner = partners(
+                (points[below], normals[i][below], np.full(len(below), _WALL)),
+                (curves[k], normals[k], np.where(above, _WALL, "")),
+                _ACROSS_MM,
+            )
+            at, partner = below[partner >= 0], partner[partner >= 0]
             off.append(((curves[k][partner] - points[at]) * normals[i][at]).sum(axis=1))
             lever.append(-lean[at])
             both = np.hypot(mine.edge.sigma[at], other.edge.sigma[partner])
@@ -88,25 +93,6 @@ def lean_seen(
 
 def _of_the_body(sight: Sight) -> NDArray[np.bool_]:
     return np.asarray((sight.parts.labels == "body") & sight.edge.measured)
-
-
-def _beside(
-    points: Array,
-    normals: Array,
-    mine: NDArray[np.intp],
-    others: Array,
-    other_normals: Array,
-    theirs: NDArray[np.intp],
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Of my points those beside which another photo's lie, and which those are."""
-    _, nearest = cKDTree(others[theirs]).query(points[mine])
-    partner = theirs[nearest]
-    step, normal = others[partner] - points[mine], normals[mine]
-    across = (step * normal).sum(axis=1)
-    along = step[:, 1] * normal[:, 0] - step[:, 0] * normal[:, 1]
-    same = (np.abs(across) < _ACROSS_MM) & (np.abs(along) < _ALONG_MM)
-    same &= (normal * other_normals[partner]).sum(axis=1) > _SAME_WAY
-    return mine[same], partner[same]
 
 
 def _share(off: Array, lever: Array, sigma: Array, body: PartEdges) -> tuple[float, float]:

@@ -119,7 +119,7 @@ def find_matches(
         partner = np.full((len(sights), len(own)), -1)
         partner[i] = own
         for k in partners_of[i]:
-            partner[k] = _partners(
+            partner[k] = partners(
                 (curves[i][own], normals[i][own], kinds[i][own]),
                 (curves[k], normals[k], kinds[k]),
                 reach,
@@ -192,7 +192,7 @@ def _corners(change: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return near
 
 
-def _partners(
+def partners(
     mine: tuple[Array, Array, NDArray[np.str_]],
     other: tuple[Array, Array, NDArray[np.str_]],
     reach: float,

@@ -48,7 +48,7 @@ class Compared:
 
 def measured(folder: Path, photos: int = 12) -> JobResult:
     tops = tuple(sorted(folder.glob("top-*.jpg"))[:photos])
-    return run_job(JobWishes(photos=tops, side=folder / "side-1.jpg"))
+    return run_job(JobWishes(photos=tops, sides=tuple(sorted(folder.glob("side-*.jpg")))))
 
 
 def compared(job: JobResult, truth: dict[str, Any]) -> Compared:
@@ -72,11 +72,10 @@ def compared(job: JobResult, truth: dict[str, Any]) -> Compared:
 
 def _tail_apart(job: JobResult, truth: dict[str, Any]) -> float:
     """mm along x from the measured frame to the true one, told by the camera's place in both."""
-    assert job.result.side is not None
     on_mat = truth["instrument_on_mat"]
     a = np.radians(on_mat["turn_deg"])
     away = np.array(truth["camera_centre"])[:2] - [on_mat["x"], on_mat["y"]]
-    centre = job.result.side.placed.scene.cameras[0].centre
+    centre = job.result.sides[0].placed.scene.cameras[0].centre
     ours = job.measurement.frame.from_mat(centre[None, :2])[0, 0]
     return float(np.cos(a) * away[0] + np.sin(a) * away[1] - ours)
 

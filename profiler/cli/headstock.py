@@ -18,7 +18,7 @@ def headstock(
         str | None,
         text_option(
             "How far its face falls from the nut to its end, against the bench, as 14 or"
-            " 14±1. Default: what a card on it showed.",
+            " 14±1. Default: what a card on it or a photo from the side showed.",
             metavar="DEGREES",
         ),
     ] = None,
@@ -42,8 +42,8 @@ def headstock(
 ) -> None:
     """Add tilt, thickness, lowest point and rounding of the headstock to a job.
 
-    What a card on the headstock showed needs no typing; what neither a card nor you say stays
-    unknown, with the reason.
+    What a card on the headstock or a photo from the side showed needs no typing; what nobody says
+    stays unknown, with the reason.
     """
     from profiler.jobs.reading import measurement_from_record, read_record
     from profiler.jobs.sections import HEADSTOCK, HeadstockTaken, change_record, face_planes

@@ -49,12 +49,13 @@ def measure(
         ),
     ],
     side: Annotated[
-        Path | None,
+        list[Path] | None,
         typer.Option(
             metavar="PHOTO",
             help="A photo from the side, at the height of the strings, of the instrument as it"
             " lies, with the upright row (profiler mat --upright) behind it. Gives the heights"
-            " along the instrument and the thickest place.",
+            " along the instrument, the thickest place and the headstock's tilt. A further one,"
+            " from beside the tail, shows the strap button.",
             show_default=False,
         ),
     ] = None,
@@ -183,7 +184,7 @@ def measure(
         accept_crop=accept_crop,
         ignore=ignored,
         strokes=by_hand.strokes,
-        side=side,
+        sides=tuple(side or ()),
         upright=upright,
     )
     with new_job_folder(output, force) as folder, shown_progress() as progress:
@@ -223,11 +224,8 @@ def measure(
 
 def _stale(output: Path, written: Iterable[str]) -> list[str]:
     """What lies in a job's folder and was made from the measurement before."""
-    from profiler.pipeline.report import SIDE_OVERLAY_NAME
-
     made = [*output.glob("template.*"), output / "case", output / "cradle"]
-    if SIDE_OVERLAY_NAME not in written:
-        made.append(output / SIDE_OVERLAY_NAME)
+    made += [p for p in output.glob("overlay-side*.jpg") if p.name not in written]
     return sorted(path.name for path in made if path.exists())
 
 

@@ -94,21 +94,21 @@ def headstock_from(
 
     Args:
         start, end: mm, nut and end of the headstock.
-        face: of a card that lies on it, None where none did.
+        face: of a card that lies on it, or seen from the side; None where neither is.
         tilt, thickness, lowest, edge: typed; they go before what a card shows.
     """
     if tilt is None:
         if face is None:
             tilt = missing(
-                "no card lay on the headstock; hold a protractor or two rules against it and give"
-                " --tilt"
+                "no card lay on the headstock, and no photo from the side shows its face; hold a"
+                " protractor or two rules against it and give --tilt"
             )
         else:
             angle = float(np.degrees(np.arctan(-face.slope)))
             u = float(np.hypot(np.degrees(face.u95_slope), _LAID_DEG))
             tilt = Quantity(angle, u, mostly=f"how {face.source} lies")
     thick = thickness or missing("no photo from above shows it: measure it and give --thickness")
-    height = missing("no card lay on the headstock")
+    height = missing("no card lay on the headstock, and no photo from the side shows its face")
     wood = missing(
         "that takes the headstock's tilt (a card on it) and its --thickness, or a rule from the"
         " bench to it: --lowest"

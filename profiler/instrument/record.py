@@ -102,7 +102,9 @@ class SideProfile:
         rests_from, rests_to: mm, between which the back lies on the bench.
         rest: mm, how high that part of the back is seen above the mat: about 0.
         tilt: degrees, how far the headstock falls away from the bench's plane.
-        button: mm above the bench, middle of the strap button.
+        button: mm above the bench, middle of the strap button's end, with its x.
+        face: mm above the bench, of the headstock's face at its x.
+        also: further photos from the side that added to it.
     """
 
     photo: str
@@ -119,6 +121,8 @@ class SideProfile:
     rest: Quantity
     tilt: Quantity
     button: Quantity
+    face: Quantity = field(default_factory=lambda: missing("no side view told it"))
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

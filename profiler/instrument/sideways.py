@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from profiler.instrument.record import Quantity, SideProfile, missing
-from profiler.outline.elevation import PlanView, Seen, robust_line
+from profiler.outline.elevation import Seen, robust_line
 from profiler.outline.heights import EdgeHeight
+from profiler.outline.planview import PlanView
 
 Array = NDArray[np.float64]
 
@@ -26,16 +27,33 @@ _AGREE_MM, _LEAST_AGREEING = 1.5, 2
 #: the nut's top is looked for so far before the headstock, mm
 _NUT_MM = 15.0
 #: what is told of the upper and the lower edge. The rest (a bridge's place along the instrument,
-#: the headstock's back among its tuners, the strap button, where the back lies on the bench) was
-#: off by more than its ± on rendered photos, and is left out until it is seen well
+#: the headstock's back among its tuners, where the back lies on the bench) was off by more than its
+#: ± on rendered photos, and is left out until it is seen well
 _TOLD_ABOVE = frozenset({"strings", "neck", "head", "rim"})
 _TOLD_BELOW = frozenset({"neck"})
-_NOT_YET = "the side view does not tell it well enough: use calipers"
+_NOT_YET = (
+    "a gap of a millimetre or two under the back looks like its shadow: slide a slip of paper under"
+    " it to find where it rests"
+)
+_NO_BACK = "the back's edge was not seen on the bench from the side"
+#: a gap under the back that looks like its shadow, mm, standard (a guess from rendered photos);
+#: stations that have to show the back's edge
+_GAP_MM, _LEAST_ON_BENCH = 1.25, 20
+_NO_FACE = "the side view shows no bare line of a headstock's face: lay a card on it"
+_NO_BUTTON = (
+    "no strap button is seen clear of the body. If there is one, add a photo from beside the tail,"
+    " at the height of the strings"
+)
+#: wood is planed this flat and a face's edge rounded this evenly, degrees, standard (a guess)
+_PLANED_DEG = 0.3
+#: where the axis of a turned button lies between its edges, mm, standard (a guess)
+_TURNED_MM = 0.3
 #: strings are looked for so far headward of the highest place, mm; stations that make a line, how
 #: near they lie to it, mm, and how it may fall
 _STRINGS_MM, _LEAST_ON_LINE, _STRING_SLACK_MM, _STEEPEST_STRING = 120.0, 12, 0.5, 0.2
-#: a slip may lie this far before the line's first station, mm; more stations are none
-_SLIP_MM, _MOST_SLIPS = 12.0, 6
+#: a slip may lie this far before the line's first station, mm; more stations over the length of a
+#: bridge are none
+_SLIP_MM, _MOST_SLIPS, _BRIDGE_MM = 12.0, 6, 40.0
 #: so many stations along a string share their error
 _ALIKE_STATIONS = 4.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
@@ -49,10 +67,12 @@ class Doubted:
     Attributes:
         seen: see there.
         place: (N,) mm, standard uncertainty of z from camera, lens and sheets.
+        steps: (K, N) mm, what each independent doubt of these does to z, as far as it tilts things.
     """
 
     seen: Seen
     place: Array
+    steps: Array = field(default_factory=lambda: np.zeros((0, 0)))
 
     @property
     def u(self) -> Array:
@@ -61,13 +81,22 @@ class Doubted:
         return total
 
 
-def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> SideProfile:
+def side_profile(
+    photo: str,
+    upper: Doubted,
+    lower: Doubted,
+    plan: PlanView,
+    face: Doubted | None = None,
+    button: Doubted | None = None,
+) -> SideProfile:
     """The profile along the centreline and what follows from it.
 
     Args:
         photo: name of the side view.
         upper, lower: of the silhouette, ordered along x.
         plan: the plan outline.
+        face: bare places of the headstock's face, None where none were seen.
+        button: axis of the strap button's end, None where it was not seen.
     """
     x = np.arange(
         STEP_MM * np.floor(plan.outline[:, 0].min() / STEP_MM),
@@ -100,10 +129,98 @@ def side_profile(photo: str, upper: Doubted, lower: Doubted, plan: PlanView) -> 
         thickest,
         rests_from=missing(_NOT_YET),
         rests_to=missing(_NOT_YET),
-        rest=missing(_NOT_YET),
-        tilt=missing(_NOT_YET),
-        button=missing(_NOT_YET),
+        rest=_rest(lower, photo),
+        tilt=missing(_NO_FACE) if face is None else _tilt(face, photo),
+        face=missing(_NO_FACE) if face is None else _face(face, photo),
+        button=missing(_NO_BUTTON) if button is None else _button(button, photo),
     )
+
+
+def _rest(lower: Doubted, photo: str) -> Quantity:
+    """How high the back's edge is seen above the bench, over all that lies on it."""
+    on_bench = lower.seen.kind == "bench"
+    if on_bench.sum() < _LEAST_ON_BENCH:
+        return missing(_NO_BACK)
+    u = float(_K95 * np.hypot(np.median(lower.u[on_bench]), _GAP_MM))
+    return Quantity(
+        float(np.median(lower.seen.z[on_bench])), u, mostly=f"the shadow under it in {photo}"
+    )
+
+
+def _tilt(face: Doubted, photo: str) -> Quantity:
+    """How far a face falls away; what tilts the camera tilts it as well."""
+    x, z = face.seen.x, face.seen.z
+    arm = x - x.mean()
+    slope = float(arm @ z / (arm @ arm))
+    scatter = float(np.std(z - z.mean() - slope * arm))
+    own = scatter * np.sqrt(_ALIKE_STATIONS / (arm @ arm))
+    leant = face.steps @ arm / (arm @ arm) if len(face.steps) else np.zeros(1)
+    u = float(np.degrees(np.hypot(own, np.sqrt((leant**2).sum())) / (1 + slope**2)))
+    return Quantity(
+        -float(np.degrees(np.arctan(slope))),
+        float(_K95 * np.hypot(u, _PLANED_DEG)),
+        mostly=f"the side view {photo}",
+    )
+
+
+def _face(face: Doubted, photo: str) -> Quantity:
+    """Its height where most of it was seen."""
+    u = float(_K95 * np.median(face.u))
+    return Quantity(
+        float(face.seen.z.mean()), u, mostly=f"the side view {photo}", x=float(face.seen.x.mean())
+    )
+
+
+def _button(axis: Doubted, photo: str) -> Quantity:
+    u = float(_K95 * np.hypot(np.median(axis.u), _TURNED_MM))
+    return Quantity(
+        float(np.median(axis.seen.z)),
+        u,
+        mostly=f"the side view {photo}",
+        x=float(axis.seen.x.min()),
+    )
+
+
+def joined(first: SideProfile, other: SideProfile) -> SideProfile:
+    """One profile of two photos: what the first does not tell is taken from the other, and of a
+    tilt or a button that both tell the surer."""
+
+    above = np.isnan(first.upper)
+    below = np.isnan(first.lower)
+    tilt = _surer(first.tilt, other.tilt)
+    return replace(
+        first,
+        upper=np.where(above, other.upper, first.upper),
+        upper_u95=np.where(above, other.upper_u95, first.upper_u95),
+        upper_of=tuple(np.where(above, other.upper_of, first.upper_of).tolist()),
+        lower=np.where(below, other.lower, first.lower),
+        lower_u95=np.where(below, other.lower_u95, first.lower_u95),
+        lower_of=tuple(np.where(below, other.lower_of, first.lower_of).tolist()),
+        thickest=_mean_of(first.thickest, other.thickest),
+        rest=_surer(first.rest, other.rest),
+        tilt=tilt,
+        face=other.face if tilt is other.tilt else first.face,
+        button=_surer(first.button, other.button),
+        also=(*first.also, other.photo),
+    )
+
+
+def _mean_of(one: Quantity, two: Quantity) -> Quantity:
+    """Of one place that both see; the higher of two. What both photos share keeps it as unsure."""
+    if one.value is None or two.value is None or one.u95 is None or two.u95 is None:
+        return one or two
+    if abs((one.x or 0.0) - (two.x or 0.0)) > _BRIDGE_MM:
+        return one if one.value > two.value else two
+    weight = two.u95**2 / (one.u95**2 + two.u95**2)
+    value = weight * one.value + (1 - weight) * two.value
+    apart = abs(one.value - two.value) / 2
+    return replace(one, value=value, u95=max(min(one.u95, two.u95), apart))
+
+
+def _surer(one: Quantity, two: Quantity) -> Quantity:
+    if one.u95 is None or two.u95 is None:
+        return one or two
+    return two if two.u95 < one.u95 else one
 
 
 def _forget(z: Array, u: Array, of: list[str], told: frozenset[str]) -> None:
@@ -158,7 +275,7 @@ def _outvote(x: Array, top: Array, u: Array, of: list[str]) -> None:
     begins = x[strings[near]].min() - _SLIP_MM
     slips = over[(x[over] >= begins) & (x[over] <= x[strings[near]].max())]
     slips = slips[top[slips] > height + slope * x[slips] + _STRING_SLACK_MM / 2]
-    if len(slips) <= _MOST_SLIPS:
+    if (x[slips] < begins + _BRIDGE_MM).sum() <= _MOST_SLIPS:
         top[slips] = height + slope * x[slips]
         # the line is as sure as what all of its stations share, and what their scatter leaves of
         # itself; neighbours share theirs
@@ -221,13 +338,19 @@ def _lay_strings(
     return laid
 
 
-def as_edges(side: SideProfile, upper: Doubted) -> dict[str, EdgeHeight]:
+def as_edges(side: SideProfile, upper: Doubted, flat_back: bool) -> dict[str, EdgeHeight]:
     """What the profile says of the heights that the outline is lifted to.
 
     Returns:
-        'body' to its edge, where it was seen well.
+        'body' to its edge, where it was seen well and the back is flat; 'button' to its axis.
     """
     edges: dict[str, EdgeHeight] = {}
+    source = f"the side view {side.photo}"
+    if side.button.value is not None and side.button.u95 is not None:
+        u = side.button.u95 / _K95
+        edges["button"] = EdgeHeight(0.0, side.button.value, 0.0, u, 0.0, source, True)
+    if not flat_back:
+        return edges
     seen = upper.seen
     rim = seen.kind == "rim"
     if thickest_x := side.thickest.x:
@@ -240,7 +363,5 @@ def as_edges(side: SideProfile, upper: Doubted) -> dict[str, EdgeHeight]:
             x0 = float(x[near].mean())
             z0 = float(z[near].mean())
             u_slope = 0.4 / max(float(np.ptp(x[near])), 1.0)
-            edges["body"] = EdgeHeight(
-                x0, z0, slope, float(np.median(u)), u_slope, f"the side view {side.photo}", True
-            )
+            edges["body"] = EdgeHeight(x0, z0, slope, float(np.median(u)), u_slope, source, True)
     return edges

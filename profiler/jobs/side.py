@@ -13,7 +13,10 @@ from profiler.jobs.rendering import MM, quantity_record, rounded
 Record = dict[str, Any]
 
 #: numbers of a side view by their name in the record and in `SideProfile`
-_NUMBERS = ("thickest", "rests_from", "rests_to", "rest", "tilt", "button")
+_NUMBERS = ("thickest", "rests_from", "rests_to", "rest", "tilt", "face", "button")
+#: what they are called in the record where that says more
+_CALLED = {"tilt": "headstock_tilt_deg", "face": "headstock_face"}
+_WITH_X = ("thickest", "face", "button")
 
 
 def side_record(side: SideProfile) -> Record:
@@ -32,10 +35,9 @@ def side_record(side: SideProfile) -> Record:
         stations.append(row)
     return {
         "photo": side.photo,
+        **({"also": list(side.also)} if side.also else {}),
         **{
-            ("headstock_tilt_deg" if name == "tilt" else name): quantity_record(
-                getattr(side, name), with_x=name == "thickest"
-            )
+            _CALLED.get(name, name): quantity_record(getattr(side, name), with_x=name in _WITH_X)
             for name in _NUMBERS
         },
         "heights": stations,
@@ -52,7 +54,8 @@ def side_from_record(record: Mapping[str, Any] | None) -> SideProfile | None:
         return np.array([np.nan if v is None else v for v in values], dtype=np.float64)
 
     def quantity(name: str) -> Quantity:
-        q = record["headstock_tilt_deg" if name == "tilt" else name]
+        # records of older jobs have no face
+        q = record.get(_CALLED.get(name, name), {"value": None})
         if q["value"] is None:
             return missing(q.get("reason", ""))
         return Quantity(q["value"], q["u95"], mostly=q.get("mostly", ""), x=q.get("x"))
@@ -72,5 +75,7 @@ def side_from_record(record: Mapping[str, Any] | None) -> SideProfile | None:
         rests_to=quantity("rests_to"),
         rest=quantity("rest"),
         tilt=quantity("tilt"),
+        face=quantity("face"),
         button=quantity("button"),
+        also=tuple(record.get("also", ())),
     )

@@ -22,7 +22,7 @@ import shapely
 from numpy.typing import NDArray
 
 from profiler.outline.heights import EdgeHeight
-from profiler.outline.side_button import SIDE_BUTTON
+from profiler.outline.planview import PlanView, over_plan, parts_at, shares, sound, whole
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -31,8 +31,6 @@ Mask = NDArray[np.bool_]
 _ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
 #: a flat back's near edge is on the bench within this, mm
 _ON_BENCH_MM = 1.5
-#: the plan outline may be off by this, mm
-_PLAN_SLACK_MM = 1.5
 #: the rim's line: as many points, this near to it, mm, and no steeper
 _LEAST_RIM_POINTS, _RIM_SLACK_MM, _STEEPEST_RIM = 20, 0.4, 0.1
 #: what hangs under a headstock (gears, bushes, a shadow) may be taken for its back: a guess, mm
@@ -40,47 +38,6 @@ _UNDER_HEAD_MM = 1.2
 #: what stands over the centreline is this wide to either side, part of the nut's half width:
 #: strings spread towards the bridge (common practice, no source)
 _SPREAD = 1.4
-
-
-@dataclass(frozen=True)
-class PlanView:
-    """The plan outline as a side view needs it; instrument frame, mm.
-
-    Attributes:
-        outline: (M, 2) closed.
-        part: (M,) which part each point belongs to.
-        rim: the body's upper rim.
-        flat_back: the back's edge lies on the bench, so far as the photos from above tell.
-        half_neck: half the width over which strings and bridge spread.
-    """
-
-    outline: Array
-    part: NDArray[np.str_]
-    rim: EdgeHeight
-    flat_back: bool
-    half_neck: float
-
-    def reach(self, part: str) -> tuple[float, float]:
-        """From and to, along x; empty (inf, -inf) where there is no such part."""
-        mine = self.outline[self.part == part, 0]
-        return (float(mine.min()), float(mine.max())) if len(mine) else (np.inf, -np.inf)
-
-    def core(self) -> shapely.Polygon:
-        """The outline without tuners and strap button."""
-        sides = []
-        solid = ~np.isin(self.part, ("tuners", "button", SIDE_BUTTON))
-        # no further than the body: beside a strap button there is no rim
-        x = np.arange(self.outline[solid, 0].min(), self.outline[solid, 0].max(), 1.0)
-        middle = np.median(self.outline[:, 1])
-        for low in (True, False):
-            mine = solid & ((self.outline[:, 1] < middle) == low)
-            at, y = self.outline[mine, 0], self.outline[mine, 1]
-            bins = np.round(at).astype(int)
-            keys = np.unique(bins)
-            edge = np.array([(y[bins == k].min() if low else y[bins == k].max()) for k in keys])
-            sides.append(np.column_stack([x, np.interp(x, keys, edge)]))
-        ring = np.concatenate([sides[0], sides[1][::-1]])
-        return _sound(shapely.Polygon(ring))
 
 
 @dataclass(frozen=True)
@@ -113,9 +70,8 @@ def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
 
     Nothing of an instrument that lies on the bench is seen below that. inf beside the plan.
     """
-    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
     points = np.column_stack([x, np.zeros(len(x))])
-    near, _, meets = _shares(points, centre, whole)
+    near, _, meets = shares(points, centre, whole(plan))
     low: Array = np.where(meets, centre[2] - centre[2] / np.maximum(near, 1e-6), np.inf)
     return low
 
@@ -156,12 +112,12 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
         sigma: (N,) mm, of the edge there.
         centre: (3,) mm, instrument frame: the camera.
     """
-    points, sigma = _over_plan(points, sigma, centre, plan)
+    points, sigma = over_plan(points, sigma, centre, plan)
     looks_down = points[:, 1] < centre[2]
-    near, far, _ = _shares(points, centre, plan.core())
+    near, far, _ = shares(points, centre, plan.core())
     share = np.clip(1.0, near, far)
     depth = np.zeros(len(points))
-    kind = _parts_at(_x_at(points, centre, share), plan)
+    kind = parts_at(_x_at(points, centre, share), plan)
     fall = points[:, 1] - centre[2]
     # per unit of share, the height changes by the ray's fall
     away = float(abs(centre[1]))
@@ -195,20 +151,20 @@ def lifted_upper(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     words = np.select(
         [rim, over, neck, head, kind == "button"], ["rim", "over", "neck", "head", "button"], "over"
     )
-    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
+    return seen_at(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
 
 
 def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> Seen:
     """Heights of the lower silhouette; arguments as for `lifted_upper`."""
-    points, sigma = _over_plan(points, sigma, centre, plan)
-    near, far, _ = _shares(points, centre, plan.core())
-    outer_near, outer_far, _ = _shares(points, centre, _sound(shapely.Polygon(plan.outline)))
+    points, sigma = over_plan(points, sigma, centre, plan)
+    near, far, _ = shares(points, centre, plan.core())
+    outer_near, outer_far, _ = shares(points, centre, sound(shapely.Polygon(plan.outline)))
     looks_down = points[:, 1] < centre[2]
     fall = points[:, 1] - centre[2]
     edge_share = np.where(looks_down, near, far)
     outer = np.where(looks_down, outer_near, outer_far)
     share = np.clip(1.0, near, far)
-    kind = _parts_at(_x_at(points, centre, share), plan)
+    kind = parts_at(_x_at(points, centre, share), plan)
     depth = np.zeros(len(points))
     words = np.full(len(points), "back", dtype="<U8")
     body = kind == "body"
@@ -234,7 +190,7 @@ def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
         lit = ~body
         points, sigma, share, words = (v[lit] for v in (points, sigma, share, words))
         depth, loose = depth[lit], loose[lit]
-    return _seen(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
+    return seen_at(points, sigma, centre, share, (depth, loose), words.astype(np.str_))
 
 
 def _x_at(points: Array, centre: Array, share: Array) -> Array:
@@ -296,14 +252,7 @@ def robust_line(
     return float(slope), float(height), best
 
 
-def _over_plan(points: Array, sigma: Array, centre: Array, plan: PlanView) -> tuple[Array, Array]:
-    """The points that the plan has something for."""
-    whole = _sound(shapely.Polygon(plan.outline)).buffer(_PLAN_SLACK_MM)
-    meets = _shares(points, centre, whole)[2]
-    return points[meets], sigma[meets]
-
-
-def _seen(
+def seen_at(
     points: Array,
     sigma: Array,
     centre: Array,
@@ -320,39 +269,3 @@ def _seen(
         (doubt[1] * np.abs(points[:, 0] - centre[0]))[order], words[order], points[order],
         share[order],
     )  # fmt: skip
-
-
-def _parts_at(x: Array, plan: PlanView) -> NDArray[np.str_]:
-    """(N,) the part over the centreline at each x."""
-    kind = np.full(len(x), "body", dtype="<U9")
-    body, neck, head = plan.reach("body"), plan.reach("neck"), plan.reach("headstock")
-    kind[(x < body[0]) & (plan.reach("button")[1] > -np.inf)] = "button"
-    if np.isfinite(neck[0]):
-        kind[x > max(body[1], neck[0])] = "neck"
-    if np.isfinite(head[0]):
-        kind[x > head[0]] = "headstock"
-    return kind
-
-
-def _shares(points: Array, centre: Array, plan: shapely.Polygon) -> tuple[Array, Array, Mask]:
-    """Where each ray's horizontal direction enters and leaves a plan: distance over that of the
-    centreline; 1 and 1, and False, where it misses it."""
-    near, far = np.ones(len(points)), np.ones(len(points))
-    meets = np.zeros(len(points), dtype=bool)
-    start = centre[:2]
-    ways = np.column_stack([points[:, 0], np.zeros(len(points))]) - start
-    lines = shapely.linestrings(np.stack([np.broadcast_to(start, ways.shape), start + 2 * ways], 1))
-    for i, cut in enumerate(shapely.intersection(lines, plan)):
-        if cut.is_empty:
-            continue
-        at = shapely.get_coordinates(cut)
-        shares = (at - start) @ ways[i] / float(ways[i] @ ways[i])
-        near[i], far[i], meets[i] = shares.min(), shares.max(), True
-    return near, far, meets
-
-
-def _sound(polygon: shapely.Polygon) -> shapely.Polygon:
-    if polygon.is_valid:
-        return polygon
-    fixed = polygon.buffer(0)
-    return max(fixed.geoms, key=lambda g: g.area) if fixed.geom_type != "Polygon" else fixed

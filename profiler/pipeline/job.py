@@ -54,8 +54,8 @@ class JobWishes:
         accept_crop: take cropped or zoomed photos too.
         ignore: 'heights' and 'lens', to show what these corrections are worth.
         strokes: corrections of the edge by hand, px of the first photo.
-        side: a photo from the side.
-        upright: record of the row of sheets that stands in it; None to look beside that photo.
+        sides: photos from the side; the first shows the whole instrument.
+        upright: record of the row of sheets that stands in them; None to look beside each.
     """
 
     photos: tuple[Path, ...]
@@ -69,7 +69,7 @@ class JobWishes:
     accept_crop: bool = False
     ignore: frozenset[str] = frozenset()
     strokes: tuple[Stroke, ...] = ()
-    side: Path | None = None
+    sides: tuple[Path, ...] = ()
     upright: Path | None = None
 
 
@@ -83,7 +83,7 @@ class JobResult:
         photos: that were used, as opened.
         record: the content of `measurement.json`.
         used: a line for people on each record that was used or missed.
-        side: the side view, None without one.
+        sides: the photos from the side, as opened.
     """
 
     measurement: Measurement
@@ -91,7 +91,7 @@ class JobResult:
     photos: tuple[Photo, ...]
     record: Record
     used: tuple[str, ...]
-    side: SidePhoto | None = None
+    sides: tuple[SidePhoto, ...] = ()
 
 
 def run_job(
@@ -130,7 +130,7 @@ def run_job(
         f"{name} record: {path}" if path else f"{name} record: none found"
         for name, path in found.items()
     )
-    return JobResult(measurement, result, result.photos, record, used, made.request.side)
+    return JobResult(measurement, result, result.photos, record, used, made.request.sides)
 
 
 @dataclass(frozen=True)
@@ -176,7 +176,7 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
     findings += [Finding(310, Level.NOTE, remark) for remark in remarks]
     findings += [_crop_finding(photo) for photo in photos if photo.cropped]
 
-    side, upright = (None, None) if wishes.side is None else _side(wishes, photos, scale)
+    sides, upright = _sides(wishes, photos, scale)
     request = MeasureRequest(
         photos=photos,
         lens=prior,
@@ -188,30 +188,38 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
         ignore_heights="heights" in wishes.ignore,
         ignore_lens="lens" in wishes.ignore,
         strokes=wishes.strokes,
-        side=side,
+        sides=sides,
     )
     found = {"mat": mat.path, "cards": cards.path, "lens": lens_path}
-    if side is not None:
+    if sides:
         found["upright"] = upright
     return Prepared(request, tuple(findings), found)
 
 
-def _side(
+def _sides(
     wishes: JobWishes, photos: Sequence[Photo], mat_scale: PrintScale | None
-) -> tuple[SidePhoto, Path | None]:
-    """The side view, opened, and the record of what stands in it."""
+) -> tuple[tuple[SidePhoto, ...], Path | None]:
+    """The side views, opened, and the record of what stands in the first of them."""
+    if not wishes.sides:
+        return (), None
     from profiler.pipeline.side import SidePhoto
 
-    assert wishes.side is not None
-    photo = open_photo(wishes.side, allow_crop=wishes.accept_crop)
-    check_same_phone([*photos, photo])
-    check_other_files(photo, photos)
-    row = find_upright(photo.path, wishes.upright)
-    # one printer, and a sheet that goes through it turned; unread, both ways are alike
-    scale = row.scale or PrintScale()
-    if not scale.read and mat_scale is not None and mat_scale.read:
-        scale = replace(scale, u_x=min(scale.u_x, 0.004), u_y=min(scale.u_y, 0.004))
-    return SidePhoto(photo.name, photo.pixels, row.design, scale), row.path
+    before = list(photos)
+    opened: list[SidePhoto] = []
+    record: Path | None = None
+    for path in wishes.sides:
+        photo = open_photo(path, allow_crop=wishes.accept_crop)
+        check_same_phone([*before, photo])
+        check_other_files(photo, before)
+        before.append(photo.hollow())
+        row = find_upright(photo.path, wishes.upright)
+        # one printer, and a sheet that goes through it turned; unread, both ways are alike
+        scale = row.scale or PrintScale()
+        if not scale.read and mat_scale is not None and mat_scale.read:
+            scale = replace(scale, u_x=min(scale.u_x, 0.004), u_y=min(scale.u_y, 0.004))
+        opened.append(SidePhoto(photo.name, photo.pixels, row.design, scale))
+        record = record or row.path
+    return tuple(opened), record
 
 
 def _stamp(path: Path) -> tuple[int, int]:

@@ -72,7 +72,7 @@ class MeasureRequest:
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
         strokes: corrections of the edge by hand, px of the first photo.
-        side: a photo from the side, None without one.
+        sides: photos from the side; the first shows the whole instrument.
         seen_heights: edges that were measured elsewhere: they go before cards, after what is typed.
     """
 
@@ -86,7 +86,7 @@ class MeasureRequest:
     ignore_heights: bool = False
     ignore_lens: bool = False
     strokes: tuple[Stroke, ...] = ()
-    side: SidePhoto | None = None
+    sides: tuple[SidePhoto, ...] = ()
     seen_heights: Mapping[str, EdgeHeight] = field(default_factory=dict)
 
     @property
@@ -103,7 +103,7 @@ class MeasureResult:
     edge: where the outline was seen in the first photo.
     photos: that were used, in the order of the scene's cameras.
     disagreeing: names of those that contradict the others and were left out.
-    side: what the side view gave, None without one.
+    sides: what each side view gave.
     """
 
     measurement: Measurement
@@ -111,7 +111,7 @@ class MeasureResult:
     edge: Edge
     photos: tuple[Photo, ...]
     disagreeing: tuple[str, ...] = ()
-    side: SideResult | None = None
+    sides: tuple[SideResult, ...] = ()
 
     @property
     def standing_against(self) -> tuple[Finding, ...]:
@@ -165,31 +165,31 @@ def measure_photos(
         SceneError, OutlineError, RequestError: each names the photo and what to do.
     """
     memory = memory or Memory()
-    if request.side is None:
+    if not request.sides:
         return _from_above(request, progress, memory)
-    return _with_side(request, request.side, progress, memory)
+    return _with_sides(request, progress, memory)
 
 
-def _with_side(
-    request: MeasureRequest, side: SidePhoto, progress: Progress, memory: Memory
-) -> MeasureResult:
+def _with_sides(request: MeasureRequest, progress: Progress, memory: Memory) -> MeasureResult:
     """From above, then from the side; the outline once more where that tells its heights better."""
-    from profiler.pipeline.side import measure_side, side_findings
+    from profiler.pipeline.side import measure_sides, side_findings, with_sides
 
     above = _from_above(request, lambda words, share: progress(words, 0.55 * share), memory)
     progress("measuring the side view", 0.55)
-    seen = measure_side(side, above.scene, request.lens, above.measurement)
+    seen = measure_sides(request.sides, above.scene, request.lens, above.measurement)
+    told = {part: edge for one in reversed(seen) for part, edge in one.edges.items()}
     better = {
         part: edge
-        for part, edge in seen.edges.items()
+        for part, edge in told.items()
         if part not in request.typed_heights and _surer(edge, part, above.measurement)
     }
     if better and not request.ignore_heights:
         again = replace(request, seen_heights=better)
         above = _from_above(again, lambda words, share: progress(words, 0.6 + 0.35 * share), memory)
-        seen = measure_side(side, above.scene, request.lens, above.measurement)
-    findings = (*seen.measurement.findings, *side_findings(seen))
-    return replace(above, measurement=replace(seen.measurement, findings=findings), side=seen)
+        seen = measure_sides(request.sides, above.scene, request.lens, above.measurement)
+    measured = with_sides(above.measurement, seen)
+    findings = (*measured.findings, *side_findings(measured, seen))
+    return replace(above, measurement=replace(measured, findings=findings), sides=seen)
 
 
 def _surer(edge: EdgeHeight, part: str, measurement: Measurement) -> bool:

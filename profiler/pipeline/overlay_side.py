@@ -44,8 +44,7 @@ def draw_side_overlay(pixels: NDArray[np.uint8], side: SideResult, wording: Word
         for run in _runs(seen):
             if len(run) > 1:
                 easel.line(turn(at[run]) - corner, colour, width)
-    profile = side.measurement.side
-    assert profile is not None
+    profile = side.profile
     size = max(14, round(easel.width * LETTERING))
     if profile.thickest.value is not None and profile.thickest.x is not None:
         nearest = int(np.argmin(np.abs(side.upper.x - profile.thickest.x)))
@@ -67,8 +66,7 @@ def draw_side_overlay(pixels: NDArray[np.uint8], side: SideResult, wording: Word
 
 
 def _numbers(side: SideResult, wording: Wording) -> str:
-    profile = side.measurement.side
-    assert profile is not None
+    profile = side.profile
     if profile.thickest.value is None:
         return ""
     return f"Thickest (red cross): {in_units(profile.thickest, wording.units)}"

@@ -15,6 +15,12 @@ OVERLAY_NAME = "overlay.jpg"
 SIDE_OVERLAY_NAME = "overlay-side.jpg"
 SUMMARY_NAME = "summary.pdf"
 
+
+def side_overlay_name(k: int) -> str:
+    """Of the k-th side view, from 0."""
+    return SIDE_OVERLAY_NAME if k == 0 else SIDE_OVERLAY_NAME.replace(".jpg", f"-{k + 1}.jpg")
+
+
 _SOURCES = {
     "record": "lens from its record, refined in the photo",
     "photo": "lens solved from the photo alone",
@@ -34,7 +40,7 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
     first = job.photos[0]
     wording = Wording(notes.name, notes.customer, units, inch_step)
     provenance = Provenance(
-        tuple([p.name for p in job.photos] + ([job.side.name] if job.side else [])),
+        tuple([p.name for p in job.photos] + [side.name for side in job.sides]),
         first.sha256[:12],
         camera_sentence(job.result.scene),
     )
@@ -52,11 +58,12 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
         )
         summary = summary_pdf(job.measurement, provenance, wording)
         files = {OVERLAY_NAME: overlay.result(), SUMMARY_NAME: summary}
-    if job.side is not None and job.result.side is not None:
+    if job.sides:
         # a room that most jobs do not need
         from profiler.pipeline.overlay_side import draw_side_overlay
 
-        files[SIDE_OVERLAY_NAME] = draw_side_overlay(job.side.pixels, job.result.side, wording)
+        for k, (side, seen) in enumerate(zip(job.sides, job.result.sides, strict=True)):
+            files[side_overlay_name(k)] = draw_side_overlay(side.pixels, seen, wording)
     return files
 
 

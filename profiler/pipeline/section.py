@@ -231,7 +231,8 @@ def headstock_of(
     """
     start = neck_span(measurement)[1]
     end = float(measurement.outline[:, 0].max())
-    on_head = [p for p in planes if start + 2 < p.x < end and p.z > 2.0]
+    seen = [*planes, *_face_aside(measurement)]
+    on_head = [p for p in seen if start + 2 < p.x < end and p.z > 2.0]
     face = min(on_head, key=lambda p: p.u95_z, default=None)
     tilt = None
     if tilt_deg is not None:
@@ -247,6 +248,17 @@ def headstock_of(
         None if lowest is None else _typed(lowest, "the typed height"),
         None if edge is None else _typed(edge, "the typed radius"),
     )
+
+
+def _face_aside(measurement: Measurement) -> list[FacePlane]:
+    """The headstock's face as a photo from the side shows it."""
+    side = measurement.side
+    if side is None or side.face.value is None or side.tilt.value is None:
+        return []
+    slope = -float(np.tan(np.radians(side.tilt.value)))
+    u_slope = float(np.radians(side.tilt.u95 or 0.0)) * (1 + slope**2)
+    x, u = side.face.x or 0.0, side.face.u95 or 0.0
+    return [FacePlane(x, side.face.value, slope, u, u_slope, f"the face in {side.photo}")]
 
 
 def _typed(typed: Typed, words: str, x: float | None = None) -> Quantity:

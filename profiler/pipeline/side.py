@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,18 +10,20 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
-from profiler.instrument.record import Measurement, Quantity
-from profiler.instrument.sideways import Doubted, as_edges, side_profile
+from profiler.instrument.record import Measurement, Quantity, SideProfile
+from profiler.instrument.sideways import Doubted, as_edges, joined, side_profile
 from profiler.optics.camera import Camera
+from profiler.outline.button_aside import button_axis
 from profiler.outline.elevation import (
-    PlanView,
     Seen,
     floor_under,
     lifted_lower,
     lifted_upper,
     upper_and_lower,
 )
+from profiler.outline.headface import face_seen
 from profiler.outline.heights import EdgeHeight
+from profiler.outline.planview import PlanView
 from profiler.outline.spread import scene_steps
 from profiler.pipeline.side_scene import SideScene, solve_side
 from profiler.scene.perturb import moved_scene
@@ -44,7 +47,7 @@ _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
 #: the air, and so do the sheets that tell how high the camera stood: standard uncertainty, mm
 _PAPER_MM = 0.4
 #: upper and lower edge must be seen over this part of the length
-_LEAST_SEEN = 0.4
+_LEAST_SEEN, _LEAST_SEEN_OF_A_PART = 0.4, 0.1
 #: the body may be so much longer or shorter from the side than in plan, mm
 _ANOTHER_MM = 25.0
 
@@ -67,13 +70,15 @@ class SidePhoto:
 @dataclass(frozen=True)
 class SideResult:
     """Attributes:
-    measurement: with the profile, and with the height that it tells.
+    profile: along the instrument.
+    measurement: from above, that it goes with.
     placed: the side camera and the upright sheets.
     upper, lower: what was seen.
     edges: heights that the plan outline may be lifted to.
     frame: the plane through the centreline that the edge lies in.
     """
 
+    profile: SideProfile
     measurement: Measurement
     placed: SideScene
     upper: Seen
@@ -89,13 +94,13 @@ class SideUnreadable(OutlineError):
         super().__init__(f"{photo}: {what}")
 
 
-def measure_side(
-    side: SidePhoto, scene: Scene, lens: LensPrior, measurement: Measurement
-) -> SideResult:
-    """Take the heights along the instrument from a side photo.
+def measure_sides(
+    sides: Sequence[SidePhoto], scene: Scene, lens: LensPrior, measurement: Measurement
+) -> tuple[SideResult, ...]:
+    """Take the heights along the instrument from side photos.
 
     Args:
-        side: the photo.
+        sides: the photos; the first has to show the whole instrument, the others any part of it.
         scene: of the photos from above.
         lens: what was believed of the lens before them.
         measurement: from above; its outline tells how far away each point is.
@@ -103,6 +108,25 @@ def measure_side(
     Raises:
         SceneError, OutlineError: it names the photo and what to do.
     """
+    return tuple(
+        _measured(side, scene, lens, measurement, whole=k == 0) for k, side in enumerate(sides)
+    )
+
+
+def with_sides(measurement: Measurement, seen: Sequence[SideResult]) -> Measurement:
+    """With the profile that side views tell together, and the height that follows from it."""
+    profile = seen[0].profile
+    for other in seen[1:]:
+        profile = joined(profile, other.profile)
+    measured = replace(measurement, side=profile)
+    if not measurement.height and profile.thickest:
+        measured = replace(measured, height=replace(profile.thickest))
+    return measured
+
+
+def _measured(
+    side: SidePhoto, scene: Scene, lens: LensPrior, measurement: Measurement, *, whole: bool
+) -> SideResult:
     placed = solve_side(side.name, side.pixels, scene, lens, side.upright, side.scale)
     camera = placed.scene.cameras[0]
     centre = np.append(measurement.frame.from_mat(camera.centre[None, :2])[0], camera.centre[2])
@@ -113,14 +137,17 @@ def measure_side(
     (top, top_u), (low, low_u) = upper_and_lower(edge.on_mat, sound, edge.sigma)
     upper = lifted_upper(top, top_u, centre, plan)
     lower = lifted_lower(low, low_u, centre, plan)
-    _check_seen(side.name, upper, plan, edge, backdrop)
-    doubted = [Doubted(seen, _place_doubt(seen, placed, measurement)) for seen in (upper, lower)]
-    profile = side_profile(side.name, doubted[0], doubted[1], plan)
-    edges = as_edges(profile, doubted[0]) if plan.flat_back else {}
-    measured = replace(measurement, side=profile)
-    if not measurement.height and profile.thickest:
-        measured = replace(measured, height=replace(profile.thickest))
-    return SideResult(measured, placed, upper, lower, edges)
+    _check_seen(side.name, upper, plan, edge, backdrop, whole=whole)
+    face = face_seen(top, top_u, centre, plan)
+    button = button_axis((top, top_u), (low, low_u), centre, plan)
+    up, down, faced, turned = (
+        None if seen is None else _doubted(seen, placed, measurement)
+        for seen in (upper, lower, face, button)
+    )
+    assert up is not None and down is not None
+    profile = side_profile(side.name, up, down, plan, faced, turned)
+    edges = as_edges(profile, up, plan.flat_back)
+    return SideResult(profile, measurement, placed, upper, lower, edges)
 
 
 def plan_view(measurement: Measurement) -> PlanView:
@@ -198,7 +225,9 @@ def _before_print(edge: Edge, backdrop: Backdrop) -> NDArray[np.bool_]:
     return np.asarray(known.all(axis=0))
 
 
-def _check_seen(photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: Backdrop) -> None:
+def _check_seen(
+    photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: Backdrop, *, whole: bool
+) -> None:
     low, high = float(plan.outline[:, 0].min()), float(plan.outline[:, 0].max())
     length = high - low
     seen = len(np.unique(np.round(upper.x / 4.0))) * 4.0
@@ -207,12 +236,13 @@ def _check_seen(photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: B
     for k, end in enumerate(("the tail end", "the head end")):
         column = int(np.clip(np.rint(cells[k, 0]), 0, w - 1))
         row = int(np.clip(np.rint(cells[k, 1]), 0, h - 1))
-        if not backdrop.plan.seen[row, column]:
+        if whole and not backdrop.plan.seen[row, column]:
             raise SideUnreadable(
                 photo,
-                f"{end} of the instrument is out of the frame. Step back until both ends are seen.",
+                f"{end} of the instrument is out of the frame. Step back until both ends are seen;"
+                " a photo of one end can be given as a further --side.",
             )
-    if seen < _LEAST_SEEN * length:
+    if seen < (_LEAST_SEEN if whole else _LEAST_SEEN_OF_A_PART) * length:
         raise SideUnreadable(
             photo,
             f"only {seen:.0f} of {length:.0f} mm of the instrument's upper edge are seen before the"
@@ -238,8 +268,8 @@ def _check_seen(photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: B
         )
 
 
-def _place_doubt(seen: Seen, placed: SideScene, measurement: Measurement) -> Array:
-    """(N,) mm: what the doubts of camera, lens and sheets make of each height."""
+def _doubted(seen: Seen, placed: SideScene, measurement: Measurement) -> Doubted:
+    """With what the doubts of camera, lens and sheets make of each height."""
     scene = placed.scene
     mat_from_plane = plane_of(measurement.frame)
     flat = np.column_stack([seen.at, np.zeros(len(seen.at))])
@@ -254,19 +284,17 @@ def _place_doubt(seen: Seen, placed: SideScene, measurement: Measurement) -> Arr
     away = float(mat_from_plane.inverse().apply(scene.cameras[0].centre[None])[0, 2])
     depth = away * (1.0 - seen.share)
     nominal = heights(scene.cameras[0])
-    total = np.full(len(seen.at), _PAPER_MM**2)
-    for _, step in scene_steps(scene):
-        total += (heights(moved_scene(scene, step).cameras[0]) - nominal) ** 2
-    doubt: Array = np.sqrt(total)
-    return doubt
+    steps = np.array(
+        [heights(moved_scene(scene, step).cameras[0]) - nominal for _, step in scene_steps(scene)]
+    )
+    return Doubted(seen, np.sqrt(_PAPER_MM**2 + (steps**2).sum(axis=0)), steps)
 
 
-def side_findings(result: SideResult) -> list[Finding]:
-    """What a person has to know about a side view."""
-    profile = result.measurement.side
+def side_findings(measurement: Measurement, seen: Sequence[SideResult]) -> list[Finding]:
+    """What a person has to know about side views, and the profile that they tell together."""
+    profile = measurement.side
+    assert profile is not None
     found: list[Finding] = []
-    if profile is None:
-        return found
     unseen = float(np.isnan(profile.upper).mean())
     if unseen > 0.1:
         found.append(
@@ -278,14 +306,16 @@ def side_findings(result: SideResult) -> list[Finding]:
                 profile.photo,
             )
         )
-    if result.placed.lean > 5.0:
+    for result in seen:
+        if result.placed.lean <= 5.0:
+            continue
         found.append(
             Finding(
                 532,
                 Level.NOTE,
                 f"The upright sheets lean by {result.placed.lean:.0f} degrees. That was reckoned"
                 " with; straighter is surer.",
-                profile.photo,
+                result.profile.photo,
             )
         )
     return found

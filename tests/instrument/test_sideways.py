@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from profiler.instrument.sideways import Doubted, side_profile
-from profiler.outline.elevation import PlanView, Seen, robust_line
+from profiler.instrument.sideways import Doubted, as_edges, joined, side_profile
+from profiler.outline.elevation import Seen, robust_line
 from profiler.outline.heights import EdgeHeight
+from profiler.outline.planview import PlanView
 
 
 def plan() -> PlanView:
@@ -57,8 +60,64 @@ def test_what_is_not_seen_well_enough_is_left_out_with_its_reason() -> None:
     assert set(side.lower_of) <= {"", "neck"}
     for heights, of in ((side.upper, side.upper_of), (side.lower, side.lower_of)):
         assert np.array_equal(np.isnan(heights), [word == "" for word in of])
-    for number in (side.tilt, side.rest, side.rests_from, side.button):
-        assert not number and "calipers" in number.reason
+    for number, words in (
+        (side.tilt, "lay a card on it"),
+        (side.face, "lay a card on it"),
+        (side.rests_from, "slip of paper"),
+        (side.button, "from beside the tail"),
+    ):
+        assert not number and words in number.reason
+
+
+def on_line(kind: str, x: np.ndarray, z: np.ndarray, steps: np.ndarray | None = None) -> Doubted:
+    plain = seen(x, z, np.full(len(x), kind))
+    return plain if steps is None else replace(plain, steps=steps)
+
+
+def test_tilt_and_height_of_the_face() -> None:
+    x = np.arange(560.0, 596.0)
+    z = 45.0 - np.tan(np.radians(14.0)) * (x - 500.0)
+    side = side_profile("side-1.jpg", upper(), lower(), plan(), on_line("head", x, z))
+    assert side.tilt.value is not None and abs(side.tilt.value - 14.0) < 0.01
+    assert side.face.x is not None and side.face.value is not None
+    assert abs(side.face.value - np.interp(side.face.x, x, z)) < 0.01
+    # a camera that may be rolled by half a degree tilts the face with it
+    rolled = np.tan(np.radians(0.5)) * (x - 400.0)[None]
+    loose = side_profile("side-1.jpg", upper(), lower(), plan(), on_line("head", x, z, rolled))
+    assert side.tilt.u95 is not None and loose.tilt.u95 is not None
+    assert side.tilt.u95 < 0.7 and np.isclose(loose.tilt.u95, np.hypot(1.0, 0.6), atol=0.05)
+
+
+def test_where_the_back_is_seen_to_lie() -> None:
+    side = side_profile("side-1.jpg", upper(), lower(), plan())
+    assert side.rest.value == 0.0
+    # two millimetres of air under it would not be seen
+    assert side.rest.u95 is not None and 2.5 < side.rest.u95 < 3.0
+
+
+def test_a_further_photo_adds_what_the_first_does_not_show() -> None:
+    gap = side_profile("side-1.jpg", upper(skip=0.0), lower(), plan())
+    hole = replace(gap, lower=np.where(gap.x < 400, np.nan, gap.lower))
+    x = -np.arange(1.0, 9.0)
+    button = on_line("button", x, 40.0 + 0 * x)
+    other = side_profile("side-2.jpg", upper(), lower(), plan(), None, button)
+    both = joined(hole, other)
+    assert both.photo == "side-1.jpg" and both.also == ("side-2.jpg",)
+    assert both.button.value == 40.0 and both.button.mostly == "the side view side-2.jpg"
+    np.testing.assert_array_equal(both.lower, other.lower)
+    assert both.thickest.value == 80.0 and both.thickest.u95 == gap.thickest.u95
+    # of two photos that differ the ± holds both
+    higher = replace(other, thickest=replace(other.thickest, value=84.0))
+    apart = joined(gap, higher).thickest
+    assert apart.value == 82.0 and apart.u95 == 2.0
+
+
+def test_the_outline_is_lifted_to_a_button_that_was_seen() -> None:
+    x = -np.arange(1.0, 9.0)
+    button = on_line("button", x, 40.0 + 0 * x)
+    side = side_profile("side-2.jpg", upper(), lower(), plan(), None, button)
+    edges = as_edges(side, upper(), flat_back=False)
+    assert set(edges) == {"button"} and edges["button"].z0 == 40.0 and edges["button"].known
 
 
 def test_one_slip_is_no_thickest_place() -> None:
@@ -91,7 +150,7 @@ def test_what_was_not_seen_is_not_known() -> None:
     nothing = seen(np.zeros(0), np.zeros(0), np.zeros(0, dtype="<U4"))
     side = side_profile("side-1.jpg", nothing, nothing, plan())
     assert np.isnan(side.upper).all() and np.isnan(side.lower).all()
-    for number in (side.thickest, side.tilt, side.rest, side.button):
+    for number in (side.thickest, side.tilt, side.face, side.rest, side.button):
         assert not number and number.reason
 
 

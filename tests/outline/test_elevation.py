@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from profiler.outline.elevation import (
-    PlanView,
     floor_under,
     lifted_lower,
     lifted_upper,
     upper_and_lower,
 )
 from profiler.outline.heights import EdgeHeight
+from profiler.outline.planview import PlanView
 
 RIM, HALF = 70.0, 100.0
 #: a box of a body, 300 by 200 mm, a neck of 44 mm, a headstock of 70 mm

@@ -43,4 +43,4 @@ def test_a_side_view_among_those_from_above_is_told() -> None:
 def test_a_photo_from_above_is_no_side_view() -> None:
     wren = SAMPLES / "wren"
     with pytest.raises(SideUnusable, match="no upright sheet"):
-        run_job(JobWishes(photos=(wren / "top-1.jpg",), side=wren / "top-2.jpg"))
+        run_job(JobWishes(photos=(wren / "top-1.jpg",), sides=(wren / "top-2.jpg",)))

@@ -173,11 +173,56 @@ def chance_view(recipe: Recipe, body: Body, design: MatDesign, seed: int) -> Sid
     )  # fmt: skip
 
 
+def tail_view(recipe: Recipe, view: SideView, seed: int) -> SideView:
+    """The same row, photographed from beside the tail: the head may be out of the frame."""
+    rng = np.random.default_rng(seed + 78)
+    turn = np.radians(recipe.pose[2])
+    along = np.array([np.cos(turn), np.sin(turn)])
+    away = float(rng.uniform(520.0, 640.0))
+    tail = np.array(recipe.pose[:2]) + rng.uniform(-30, 60) * along
+    middle = np.array(recipe.pose[:2]) + 0.3 * away * along
+    return replace(
+        view,
+        centre=(float(tail[0]), float(tail[1] - away), view.centre[2]),
+        target=(float(middle[0]), float(middle[1]), view.target[2]),
+        roll=float(rng.normal(0, 1.0)),
+        pull=(float(rng.normal(0, 0.002)), float(rng.normal(0, 4)), float(rng.normal(0, 4))),
+        taken="2026:05:09 11:25:41",
+    )
+
+
+def built_truth(body: Body) -> dict[str, object]:
+    """What is turned on a lathe or planed flat, as it lies: the middle of the strap button's end
+    at the tail, mm, and how far the headstock's face falls away, degrees; None where there is
+    none."""
+    buttons = [p for p in body.parts if p.name == "button" and np.ptp(p.points[:, 1]) < 20.0]
+    at_tail = [p for p in buttons if p.points[:, 0].max() < 40.0]
+    tip = None
+    if at_tail:
+        points = at_tail[0].points
+        end = points[points[:, 0] < points[:, 0].min() + 0.5 * np.ptp(points[:, 0])]
+        tip = {
+            "x": float(points[:, 0].min()),
+            "z": float(end[:, 2].min() + end[:, 2].max()) / 2,
+        }
+    slopes = []
+    for p in body.parts:
+        if p.name != "headstock":
+            continue
+        v = p.points[p.faces]
+        out = np.cross(v[:, 1] - v[:, 0], v[:, 2] - v[:, 0])
+        area = np.linalg.norm(out, axis=1)
+        up = out[:, 2] > 0.8 * area
+        way = out[up][int(np.argmax(area[up]))]
+        slopes.append(float(np.degrees(np.arctan2(way[0], way[2]))))
+    return {"strap_button": tip, "headstock_tilt_deg": slopes[0] if slopes else None}
+
+
 def photograph_side(
     recipe: Recipe, view: SideView, out: Path, width: int = 0, rough: bool = False,
-    say: Callable[[str], None] = lambda _: None,
+    say: Callable[[str], None] = lambda _: None, number: int = 1,
 ) -> Stage:  # fmt: skip
-    """`side-1.jpg`, `upright.json` and `side-truth.json` into a folder."""
+    """`side-1.jpg`, `upright.json` and `side-truth.json` into a folder; further photos alone."""
     row = design_upright(paper_named(view.paper), view.width, recipe.tint)
     parts, faces, frames = standing(view, recipe, row)
     built = stage(recipe, SIDE_ROUGH if rough else Quality(), say, extra=(parts, faces))
@@ -191,8 +236,14 @@ def photograph_side(
     radiance = built.tracer.photograph(camera, say)
     picture = phones.develop(radiance, recipe.phone, recipe.exposure * 0.8, recipe.seed + 50)
     out.mkdir(parents=True, exist_ok=True)
-    data = phones.jpeg(picture, replace(recipe.phone, quality=84), 1, view.taken)
-    (out / "side-1.jpg").write_bytes(data)
+    # the samples have to stay small: further photos as they come out of a messenger
+    quality = 84 if number == 1 else 60
+    data = phones.jpeg(picture, replace(recipe.phone, quality=quality), 1, view.taken)
+    name = f"side-{number}.jpg"
+    (out / name).write_bytes(data)
+    say(f"{name} {len(data) / 1e6:.2f} MB")
+    if number > 1:
+        return built
     across, along = recipe.scale
     sx, sy = (along, across) if row.landscape else (across, along)
 
@@ -204,6 +255,7 @@ def photograph_side(
     truth = {
         "units": "mm",
         **silhouette_truth(built.body),
+        **built_truth(built.body),
         "view": {k: v for k, v in vars(view).items()},
         "camera_from_mat_rotation": camera.camera_from_mat.rotation.tolist(),
         "camera_centre": camera.centre.tolist(),
@@ -212,7 +264,6 @@ def photograph_side(
         "instrument_on_mat": {"x": recipe.pose[0], "y": recipe.pose[1], "turn_deg": recipe.pose[2]},
     }
     (out / "side-truth.json").write_text(json.dumps(truth, separators=(",", ":")) + "\n")
-    say(f"side-1.jpg {len(data) / 1e6:.2f} MB")
     return built
 
 
@@ -226,6 +277,7 @@ def main() -> None:
     parser.add_argument("--width", type=int, default=2000)
     parser.add_argument("--photos", type=int, default=1)
     parser.add_argument("--no-top", action="store_true")
+    parser.add_argument("--tail", action="store_true", help="side-2.jpg too, from beside the tail")
     args = parser.parse_args()
     from tests.studio import bodies
     from tests.studio.chance import random_recipe
@@ -241,6 +293,9 @@ def main() -> None:
     if not args.no_top and not args.sample:
         produce(recipe, args.out, width, print, rough=True)
     photograph_side(recipe, view, args.out, width, not args.sample, print)
+    if args.tail:
+        tail = tail_view(recipe, view, recipe.seed)
+        photograph_side(recipe, tail, args.out, width, not args.sample, print, number=2)
 
 
 if __name__ == "__main__":

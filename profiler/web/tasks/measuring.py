@@ -56,7 +56,7 @@ def measure(progress: Progress, order: Order) -> Done:
         job.measurement,
         job.result.edge,
     )
-    return Done(files, bench, seen, None, job.used, job.side.name if job.side else "")
+    return Done(files, bench, seen, None, job.used, job.sides[0].name if job.sides else "")
 
 
 def report(progress: Progress, order: Order) -> dict[str, bytes]:
@@ -88,7 +88,7 @@ def _run_as(progress: Progress, order: Order) -> JobResult:
         notes=order.notes,
         accept_crop=order.accept_crop,
         strokes=order.corrections.strokes,
-        side=order.side,
+        sides=() if order.side is None else (order.side,),
     )
     MEMORY.begin()
     return run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)

@@ -54,6 +54,9 @@ _STRINGS_MM, _LEAST_ON_LINE, _STRING_SLACK_MM, _STEEPEST_STRING = 120.0, 12, 0.5
 #: a slip may lie this far before the line's first station, mm; more stations over the length of a
 #: bridge are none
 _SLIP_MM, _MOST_SLIPS, _BRIDGE_MM = 12.0, 6, 40.0
+#: from station to station a clear edge strays by less than this, mm; one that strays more lies off
+#: by so many times as much, standard (seen on rendered photos)
+_SMOOTH_MM, _RAGGED = 0.2, 2.5
 #: so many stations along a string share their error
 _ALIKE_STATIONS = 4.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
@@ -106,6 +109,7 @@ def side_profile(
     top, top_u, top_along, top_of = _stations(x, upper, highest=True)
     low, low_u, low_along, low_of = _stations(x, lower, highest=False)
     # how high the highest is does not depend on where along the instrument it stands
+    _mistrust_ragged(x, top, top_u, top_of)
     _outvote(x, top, top_u, top_of)
     thickest = _thickest(x, top, top_u)
     strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
@@ -255,6 +259,22 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
     return z, u, beside, of
 
 
+def _mistrust_ragged(x: Array, top: Array, u: Array, of: list[str]) -> None:
+    """What stands above the rim is smooth over the length of its strings. In a dim photo the edge
+    follows noise between and above them, and lies off by more than it is ragged."""
+    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
+    if len(over) < _LEAST_ON_LINE:
+        return
+    start = x[over[int(np.argmax(top[over]))]]
+    strings = over[(x[over] >= start) & (x[over] <= start + _STRINGS_MM)]
+    if len(strings) < _LEAST_ON_LINE:
+        return
+    steps = np.diff(top[strings])
+    ragged = float(1.4826 * np.median(np.abs(steps - np.median(steps))))
+    if ragged > _SMOOTH_MM:
+        u[over] = np.hypot(u[over], _RAGGED * ragged)
+
+
 def _outvote(x: Array, top: Array, u: Array, of: list[str]) -> None:
     """Where strings run straight on from a bridge, single slips above their line are left out.
 
@@ -342,13 +362,20 @@ def as_edges(side: SideProfile, upper: Doubted, flat_back: bool) -> dict[str, Ed
     """What the profile says of the heights that the outline is lifted to.
 
     Returns:
-        'body' to its edge, where it was seen well and the back is flat; 'button' to its axis.
+        'body' to its edge, where it was seen well and the back is flat; 'headstock' to its face;
+        'button' to the middle of its end.
     """
     edges: dict[str, EdgeHeight] = {}
     source = f"the side view {side.photo}"
     if side.button.value is not None and side.button.u95 is not None:
         u = side.button.u95 / _K95
         edges["button"] = EdgeHeight(0.0, side.button.value, 0.0, u, 0.0, source, True)
+    tilt, face = side.tilt, side.face
+    if tilt.value is not None and face.value is not None and face.x is not None:
+        slope = -float(np.tan(np.radians(tilt.value)))
+        u_slope = float(np.radians(tilt.u95 or 0.0)) * (1 + slope**2) / _K95
+        u = (face.u95 or 0.0) / _K95
+        edges["headstock"] = EdgeHeight(face.x, face.value, slope, u, u_slope, source, True)
     if not flat_back:
         return edges
     seen = upper.seen

@@ -2,7 +2,8 @@
 
 Posts, strings and tuners stand above the face, so wherever it is bare it is the lowest of what the
 upper silhouette shows. Which of its edges that is, the far one or the near, follows from the sight:
-the far one where the face falls less steeply along it than the sight does.
+the far one where the face falls less steeply along it than the sight does. A pegbox has no face: its
+upper edges are seen as one.
 """
 
 from __future__ import annotations
@@ -24,8 +25,6 @@ _NUT_MM, _END_MM = 6.0, 4.0
 _BELOW_THE_NUT_MM = 2.5
 #: the fretboard is looked at over this length before the nut, mm
 _BEFORE_MM = 25.0
-#: a pegbox has no face: it is no broader than this share of the neck
-_PEGBOX_OF_NECK = 1.25
 _ROUNDS = 4
 
 
@@ -39,7 +38,7 @@ def face_seen(points: Array, sigma: Array, centre: Array, plan: PlanView) -> See
         plan: the plan outline.
     """
     start, end = plan.reach("headstock")
-    if not np.isfinite(start) or _is_pegbox(plan, start, end):
+    if not np.isfinite(start):
         return None
     points, sigma = over_plan(points, sigma, centre, plan)
     near, far, _ = shares(points, centre, plan.core())
@@ -63,10 +62,3 @@ def face_seen(points: Array, sigma: Array, centre: Array, plan: PlanView) -> See
     none = np.zeros(len(found))
     kind = np.full(len(found), "head")
     return seen_at(points[found], sigma[found], centre, share[found], (none, none), kind)
-
-
-def _is_pegbox(plan: PlanView, start: float, end: float) -> bool:
-    head = plan.outline[plan.part == "headstock"]
-    inner = head[(head[:, 0] > start + _NUT_MM) & (head[:, 0] < end - _END_MM)]
-    wide = float(np.median(np.abs(inner[:, 1]))) if len(inner) else 0.0
-    return wide < _PEGBOX_OF_NECK * plan.half_neck

@@ -120,6 +120,15 @@ def test_the_outline_is_lifted_to_a_button_that_was_seen() -> None:
     assert set(edges) == {"button"} and edges["button"].z0 == 40.0 and edges["button"].known
 
 
+def test_the_outline_is_lifted_to_a_face_that_was_seen() -> None:
+    x = np.arange(560.0, 596.0)
+    z = 45.0 - np.tan(np.radians(14.0)) * (x - 500.0)
+    side = side_profile("side-1.jpg", upper(), lower(), plan(), on_line("head", x, z))
+    head = as_edges(side, upper(), flat_back=False)["headstock"]
+    np.testing.assert_allclose(head.at(x), z, atol=0.01)
+    assert 0.2 < head.u < 0.5 and 0.004 < head.u_slope < 0.007
+
+
 def test_one_slip_is_no_thickest_place() -> None:
     spoilt = upper()
     spoilt.seen.z[150] = 140.0
@@ -139,6 +148,20 @@ def test_slips_above_straight_strings_do_not_make_it_thicker() -> None:
     z[(x > 78) & (x < 98)] = 82.5
     side = side_profile("side-1.jpg", seen(x, z, kind), lower(), plan())
     assert side.thickest.value == 82.5
+
+
+def test_a_ragged_edge_is_less_sure() -> None:
+    x = np.arange(0.5, 600.0)
+    on_strings = (x > 78) & (x < 298)
+    z = np.where(on_strings, 80.0 - 0.03 * (x - 78), np.select([x < 300, x < 500], [70.0, 73.0]))
+    kind = np.select([on_strings, x < 300, x < 500], ["over", "rim", "neck"], "head")
+    smooth = side_profile("side-1.jpg", seen(x, z, kind), lower(), plan()).thickest
+    noise = np.random.default_rng(3).normal(0, 1.0, len(x))
+    rough = side_profile("side-1.jpg", seen(x, z + noise * on_strings, kind), lower(), plan())
+    assert smooth.u95 is not None and rough.thickest.u95 is not None
+    assert smooth.u95 < 1.0 and rough.thickest.u95 > 2.0
+    assert rough.thickest.value is not None
+    assert abs(rough.thickest.value - 80.0) < rough.thickest.u95
 
 
 def test_where_the_body_ends_its_rim_is_not_told() -> None:

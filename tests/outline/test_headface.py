@@ -6,8 +6,6 @@ import numpy as np
 import pytest
 
 from profiler.outline.headface import face_seen
-from profiler.outline.heights import EdgeHeight
-from profiler.outline.planview import PlanView
 from tests.outline.test_elevation import plan, seen_from
 
 NUT, END, FACE_AT_NUT = 500.0, 600.0, 50.0
@@ -53,15 +51,3 @@ def test_strings_alone_are_no_face() -> None:
     points = points[points[:, 0] < 585.0]
     # nor the short bare place between two of them
     assert face_seen(points, np.full(len(points), 0.1), centre, plan()) is None
-
-
-def test_a_pegbox_has_no_face() -> None:
-    whole = plan()
-    outline = whole.outline.copy()
-    head = whole.part == "headstock"
-    outline[head, 1] *= 20.0 / HALF
-    rim = EdgeHeight(150.0, 70.0, 0.0, 0.3, 0.0, "card", True)
-    narrow = PlanView(outline, whole.part, rim, True, 20.0)
-    centre = np.array([320.0, -600.0, 110.0])
-    points = silhouette(14.0, centre)
-    assert face_seen(points, np.full(len(points), 0.1), centre, narrow) is None

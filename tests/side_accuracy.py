@@ -1,8 +1,9 @@
-"""`python -m tests.side_accuracy [FOLDER ...]`: side views against their truth.
+"""`python -m tests.side_accuracy [--write] [FOLDER ...]`: side views against their truth.
 
-A folder holds `top-N.jpg`, `side-1.jpg`, the records and `side-truth.json`; without one, every
-sample with a side view. `python -m tests.studio.upright SEED FOLDER` renders a scene by chance. No
-truth is opened before the measurement is done.
+A folder holds `top-N.jpg`, `side-N.jpg`, the records, `truth.json` and `side-truth.json`; without
+one, every sample with a side view. `python -m tests.studio.upright SEED FOLDER --tail` renders a
+scene by chance. No truth is opened before the measurement is done. `--write` puts the table into
+the README.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.errors import ProfilerError
-from profiler.instrument.record import SideProfile
+from profiler.instrument.record import Quantity, SideProfile
 from profiler.pipeline.job import JobResult, JobWishes, run_job
+from tests.docs.readme import write_between
 
 Array = NDArray[np.float64]
 
@@ -49,6 +51,42 @@ class Compared:
 def measured(folder: Path, photos: int = 12) -> JobResult:
     tops = tuple(sorted(folder.glob("top-*.jpg"))[:photos])
     return run_job(JobWishes(photos=tops, sides=tuple(sorted(folder.glob("side-*.jpg")))))
+
+
+#: of the table
+HEAD = (
+    "| photos | length without | length | thickest | headstock's tilt, ° | strap button |\n"
+    "|---|---|---|---|---|---|"
+)
+
+
+def table_row(folder: Path, sides: int) -> str:
+    """A line of the table: error ± u95 of what one photo from above and the first side views tell,
+    and of the length without these."""
+    top = (folder / "top-1.jpg",)
+    aside = tuple(sorted(folder.glob("side-*.jpg"))[:sides])
+    alone = run_job(JobWishes(photos=top)).measurement.length
+    measured = run_job(JobWishes(photos=top, sides=aside)).measurement
+    side = measured.side
+    assert side is not None
+    length = json.loads((folder / "truth.json").read_text())["length"]
+    truth = json.loads((folder / TRUTH).read_text())
+    button = (truth.get("strap_button") or {}).get("z")
+    cells = [
+        f"`{folder.name}`: top-1, {', '.join(p.stem for p in aside)}",
+        _error(alone, length),
+        _error(measured.length, length),
+        _error(side.thickest, truth["thickest"]["z"]),
+        _error(side.tilt, truth.get("headstock_tilt_deg")),
+        _error(side.button, button) if button is not None else "has none",
+    ]
+    return f"| {' | '.join(cells)} |"
+
+
+def _error(number: Quantity, true: float | None) -> str:
+    if number.value is None or number.u95 is None:
+        return "not told"
+    return "told" if true is None else f"{number.value - true:+.2f} ± {number.u95:.1f}"
 
 
 def compared(job: JobResult, truth: dict[str, Any]) -> Compared:
@@ -98,8 +136,10 @@ def _told(name: str, side: SideProfile, row: Compared) -> None:
         print(f"  {which} {kind:8} {count:4} stations: {words}")
 
 
-def main() -> None:
-    for folder in [Path(a) for a in sys.argv[1:]] or folders():
+def main(arguments: list[str]) -> None:
+    """Print what every kind of place is out by, then the table; put it into the README if asked."""
+    chosen = [Path(a) for a in arguments if a != "--write"] or folders()
+    for folder in chosen:
         try:
             job = measured(folder)
         except ProfilerError as error:
@@ -109,6 +149,12 @@ def main() -> None:
         assert job.measurement.side is not None
         _told(folder.name, job.measurement.side, row)
 
+    counts = [(f, n + 1) for f in chosen for n in range(len(list(f.glob("side-*.jpg"))))]
+    table = "\n".join([HEAD, *(table_row(f, n) for f, n in counts)])
+    print(table)
+    if "--write" in arguments:
+        write_between("side-accuracy", table)
+
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

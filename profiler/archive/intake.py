@@ -18,6 +18,7 @@ from profiler.jobs.reading import (
     notes_from_record,
     read_record,
 )
+from profiler.jobs.side import side_photos
 
 #: further files of a job folder that are kept: name to role
 OVERLAY = "overlay.jpg"
@@ -119,7 +120,7 @@ def job_from_folder(
         kept, lost = _section_photos(job.record, places, by_reference, {f.name for f in files})
         files += kept
         missing += lost
-        kept, lost = _side_photo(job.record, home, by_reference, {f.name for f in files})
+        kept, lost = _side_photos(job.record, home, by_reference, {f.name for f in files})
         files += kept
         missing += lost
     if (home / OVERLAY).is_file():
@@ -213,24 +214,26 @@ def _section_photos(
     return list(kept.values()), missing
 
 
-def _side_photo(
+def _side_photos(
     record: Record, home: Path, by_reference: bool, taken: set[str]
 ) -> tuple[list[KeptFile], list[str]]:
-    """The photo from the side. The record has no hash of it: only the job's own folder will do."""
-    side = record.get("side_view")
-    name = Path(str(side.get("photo", ""))).name if isinstance(side, dict) else ""
-    if not name or name in taken:
-        return [], []
-    path = home / name
-    if path.is_symlink() or not path.is_file():
-        return [], [
-            f"The photo from the side, {name}, is not in the job's folder and is not kept; the"
-            " heights that it gave are."
-        ]
-    found = kept_file("photo", path)
-    if by_reference:
-        return [KeptFile("photo", name, found.sha256, None, str(path.resolve()))], []
-    return [found], []
+    """Those from the side. The record has no hash of them: only the job's own folder will do."""
+    kept, missing = [], []
+    for name in dict.fromkeys(Path(said).name for said in side_photos(record)):
+        if not name or name in taken:
+            continue
+        path = home / name
+        if path.is_symlink() or not path.is_file():
+            missing.append(
+                f"The photo from the side, {name}, is not in the job's folder and is not kept; the"
+                " heights that it gave are."
+            )
+            continue
+        found = kept_file("photo", path)
+        if by_reference:
+            found = KeptFile("photo", name, found.sha256, None, str(path.resolve()))
+        kept.append(found)
+    return kept, missing
 
 
 def _records(record: Record, places: Sequence[Path]) -> tuple[list[KeptFile], list[str]]:

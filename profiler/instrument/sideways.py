@@ -27,9 +27,9 @@ _AGREE_MM, _LEAST_AGREEING = 1.5, 2
 #: the nut's top is looked for so far before the headstock, mm
 _NUT_MM = 15.0
 #: what is told of the upper and the lower edge. The rest (a bridge's place along the instrument,
-#: the headstock's back among its tuners, where the back lies on the bench) was off by more than its
-#: ± on rendered photos, and is left out until it is seen well
-_TOLD_ABOVE = frozenset({"strings", "neck", "head", "rim"})
+#: posts and strings over a headstock, its back among its tuners, where the back lies on the bench)
+#: was off by more than its ± on rendered photos, and is left out until it is seen well
+_TOLD_ABOVE = frozenset({"strings", "neck", "rim"})
 _TOLD_BELOW = frozenset({"neck"})
 _NOT_YET = (
     "a gap of a millimetre or two under the back looks like its shadow: slide a slip of paper under"

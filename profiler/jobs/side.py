@@ -44,6 +44,16 @@ def side_record(side: SideProfile) -> Record:
     }
 
 
+def side_photos(record: Mapping[str, Any]) -> tuple[str, ...]:
+    """Names of the photos from the side in a `measurement.json`, as far as it is sound."""
+    side = record.get("side_view")
+    if not isinstance(side, dict):
+        return ()
+    also = side.get("also", [])
+    names = [side.get("photo"), *(also if isinstance(also, list) else [])]
+    return tuple(name for name in names if isinstance(name, str) and name)
+
+
 def side_from_record(record: Mapping[str, Any] | None) -> SideProfile | None:
     """The side view of a `measurement.json`, None where it has none."""
     if record is None:

@@ -2,8 +2,8 @@
 
 Posts, strings and tuners stand above the face, so wherever it is bare it is the lowest of what the
 upper silhouette shows. Which of its edges that is, the far one or the near, follows from the sight:
-the far one where the face falls less steeply along it than the sight does. A pegbox has no face: its
-upper edges are seen as one.
+the far one where the face falls less steeply along it than the sight does. A pegbox has no face:
+its upper edges are seen as one.
 """
 
 from __future__ import annotations

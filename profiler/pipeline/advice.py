@@ -24,7 +24,8 @@ _CURES = {
     "the height of the neck": "the height of the fretboard's edge: --height neck=…; or {photo}",
     "the height of the headstock": "a card on the headstock, or --height headstock=…; or {photo}",
     "the height of the tuners": "{photo}; or the height of the buttons' middle: --height tuners=…",
-    "the height of the button": "{photo}; or the height of its middle: --height button=…",
+    "the height of the button": "{photo}; or one from the side, beside the tail (--side); or the"
+    " height of its middle: --height button=…",
     "the height of the side-button": "{photo}; or the height of its middle: --height side-button=…",
     HIDDEN_BUTTON: "{photo}; or, if there is no strap button, --height button=0",
     "the lens": "'profiler calibrate', once for this phone",

@@ -54,7 +54,7 @@ class JobWishes:
         accept_crop: take cropped or zoomed photos too.
         ignore: 'heights' and 'lens', to show what these corrections are worth.
         strokes: corrections of the edge by hand, px of the first photo.
-        sides: photos from the side; the first shows the whole instrument.
+        sides: photos from the side; one of them shows both ends of the instrument.
         upright: record of the row of sheets that stands in them; None to look beside each.
     """
 

@@ -72,7 +72,7 @@ class MeasureRequest:
         ignore_heights: leave the outline in the mat plane, to show what heights are worth.
         ignore_lens: a lens without distortion, to show what that is worth.
         strokes: corrections of the edge by hand, px of the first photo.
-        sides: photos from the side; the first shows the whole instrument.
+        sides: photos from the side; one of them shows both ends of the instrument.
         seen_heights: edges that were measured elsewhere: they go before cards, after what is typed.
     """
 

@@ -62,8 +62,10 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
         # a room that most jobs do not need
         from profiler.pipeline.overlay_side import draw_side_overlay
 
-        for k, (side, seen) in enumerate(zip(job.sides, job.result.sides, strict=True)):
-            files[side_overlay_name(k)] = draw_side_overlay(side.pixels, seen, wording)
+        pixels = {side.name: side.pixels for side in job.sides}
+        for k, seen in enumerate(job.result.sides):
+            picture = draw_side_overlay(pixels[seen.profile.photo], seen, wording)
+            files[side_overlay_name(k)] = picture
     return files
 
 

@@ -47,7 +47,7 @@ _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
 #: the air, and so do the sheets that tell how high the camera stood: standard uncertainty, mm
 _PAPER_MM = 0.4
 #: upper and lower edge must be seen over this part of the length
-_LEAST_SEEN, _LEAST_SEEN_OF_A_PART = 0.4, 0.1
+_LEAST_SEEN, _LEAST_OF_A_PART = 0.4, 0.1
 #: the body may be so much longer or shorter from the side than in plan, mm
 _ANOTHER_MM = 25.0
 
@@ -75,6 +75,7 @@ class SideResult:
     placed: the side camera and the upright sheets.
     upper, lower: what was seen.
     edges: heights that the plan outline may be lifted to.
+    cut_off: the end of the instrument that is out of the frame, '' for none.
     frame: the plane through the centreline that the edge lies in.
     """
 
@@ -84,6 +85,7 @@ class SideResult:
     upper: Seen
     lower: Seen
     edges: dict[str, EdgeHeight]
+    cut_off: str = ""
 
 
 class SideUnreadable(OutlineError):
@@ -100,17 +102,26 @@ def measure_sides(
     """Take the heights along the instrument from side photos.
 
     Args:
-        sides: the photos; the first has to show the whole instrument, the others any part of it.
+        sides: the photos; one of them has to show both ends of the instrument.
         scene: of the photos from above.
         lens: what was believed of the lens before them.
         measurement: from above; its outline tells how far away each point is.
 
+    Returns:
+        what each gave, first those that show both ends.
+
     Raises:
         SceneError, OutlineError: it names the photo and what to do.
     """
-    return tuple(
-        _measured(side, scene, lens, measurement, whole=k == 0) for k, side in enumerate(sides)
-    )
+    seen = [_measured(side, scene, lens, measurement) for side in sides]
+    seen.sort(key=lambda one: one.cut_off != "")
+    if cut := seen[0].cut_off:
+        raise SideUnreadable(
+            seen[0].profile.photo,
+            f"{cut} of the instrument is out of the frame. Step back until both ends are seen; a"
+            " photo of one end can be given besides.",
+        )
+    return tuple(seen)
 
 
 def with_sides(measurement: Measurement, seen: Sequence[SideResult]) -> Measurement:
@@ -125,7 +136,7 @@ def with_sides(measurement: Measurement, seen: Sequence[SideResult]) -> Measurem
 
 
 def _measured(
-    side: SidePhoto, scene: Scene, lens: LensPrior, measurement: Measurement, *, whole: bool
+    side: SidePhoto, scene: Scene, lens: LensPrior, measurement: Measurement
 ) -> SideResult:
     placed = solve_side(side.name, side.pixels, scene, lens, side.upright, side.scale)
     camera = placed.scene.cameras[0]
@@ -137,7 +148,10 @@ def _measured(
     (top, top_u), (low, low_u) = upper_and_lower(edge.on_mat, sound, edge.sigma)
     upper = lifted_upper(top, top_u, centre, plan)
     lower = lifted_lower(low, low_u, centre, plan)
-    _check_seen(side.name, upper, plan, edge, backdrop, whole=whole)
+    cut = _cut_off(plan, backdrop)
+    _check_seen(
+        side.name, upper, plan, edge, backdrop, _LEAST_SEEN if not cut else _LEAST_OF_A_PART
+    )
     face = face_seen(top, top_u, centre, plan)
     button = button_axis((top, top_u), (low, low_u), centre, plan)
     up, down, faced, turned = (
@@ -147,7 +161,7 @@ def _measured(
     assert up is not None and down is not None
     profile = side_profile(side.name, up, down, plan, faced, turned)
     edges = as_edges(profile, up, plan.flat_back)
-    return SideResult(profile, measurement, placed, upper, lower, edges)
+    return SideResult(profile, measurement, placed, upper, lower, edges, cut)
 
 
 def plan_view(measurement: Measurement) -> PlanView:
@@ -225,24 +239,27 @@ def _before_print(edge: Edge, backdrop: Backdrop) -> NDArray[np.bool_]:
     return np.asarray(known.all(axis=0))
 
 
-def _check_seen(
-    photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: Backdrop, *, whole: bool
-) -> None:
+def _cut_off(plan: PlanView, backdrop: Backdrop) -> str:
+    """The end of the instrument that is out of the frame, '' where both are in it."""
     low, high = float(plan.outline[:, 0].min()), float(plan.outline[:, 0].max())
-    length = high - low
-    seen = len(np.unique(np.round(upper.x / 4.0))) * 4.0
     h, w = backdrop.plan.seen.shape
     cells = backdrop.plan.to_cells(np.array([(low + 4.0, 20.0), (high - 4.0, 20.0)]))
     for k, end in enumerate(("the tail end", "the head end")):
         column = int(np.clip(np.rint(cells[k, 0]), 0, w - 1))
         row = int(np.clip(np.rint(cells[k, 1]), 0, h - 1))
-        if whole and not backdrop.plan.seen[row, column]:
-            raise SideUnreadable(
-                photo,
-                f"{end} of the instrument is out of the frame. Step back until both ends are seen;"
-                " a photo of one end can be given as a further --side.",
-            )
-    if seen < (_LEAST_SEEN if whole else _LEAST_SEEN_OF_A_PART) * length:
+        if not backdrop.plan.seen[row, column]:
+            return end
+    return ""
+
+
+def _check_seen(
+    photo: str, upper: Seen, plan: PlanView, edge: Edge, backdrop: Backdrop, least: float
+) -> None:
+    low, high = float(plan.outline[:, 0].min()), float(plan.outline[:, 0].max())
+    length = high - low
+    seen = len(np.unique(np.round(upper.x / 4.0))) * 4.0
+    h = backdrop.plan.seen.shape[0]
+    if seen < least * length:
         raise SideUnreadable(
             photo,
             f"only {seen:.0f} of {length:.0f} mm of the instrument's upper edge are seen before the"

@@ -170,11 +170,12 @@ class Desk:
             await asyncio.to_thread(self.lay_records, state)
         corrections = await asyncio.to_thread(self.place.corrections)
         seen = await asyncio.to_thread(self.place.bench_json, "view.json")
+        aside = self.place.side_path(state)
         order = Order(
             photos=self._photos(state, corrections),
             corrections=corrections,
             notes=JobNotes(state.name, state.customer),
-            side=self.place.side_path(state),
+            sides=() if aside is None else (aside,),
             units=state.units,
             inch_step=state.inch_step,
             accept_crop=state.accept_crop,

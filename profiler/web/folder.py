@@ -30,6 +30,7 @@ from profiler.jobs.corrections import (
 from profiler.jobs.manifest import PHOTO_ENDINGS
 from profiler.jobs.reading import MEASUREMENT_NAME
 from profiler.jobs.results import record_bytes
+from profiler.jobs.side import side_photos
 from profiler.jobs.writing import write_atomically
 from profiler.web.answers import Refused, missing
 from profiler.web.names import folder_stem, plain_line
@@ -206,17 +207,17 @@ class JobPlace:
             record = {}
         notes = notes_from_record(record)
         names = [p.get("name") for p in record.get("photos", []) if isinstance(p, dict)]
-        beside = record.get("side_view")
-        side = str(beside.get("photo", "")) if isinstance(beside, dict) else ""
+        sides = side_photos(record)
         photos = tuple(
             (name, name)
-            for name in (*names, side)
+            for name in (*names, *sides)
             if isinstance(name, str)
             and Path(name).name == name
             and Path(name).suffix.lower() in PHOTO_ENDINGS
             and (self.path / name).is_file()
         )
-        side = side if any(name == side for name, _ in photos) else ""
+        # further ones are known by what stands in them
+        side = next((name for name, _ in photos if name in sides[:1]), "")
         return JobState(
             name=notes.name,
             customer=notes.customer,

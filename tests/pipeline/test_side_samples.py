@@ -1,4 +1,4 @@
-"""Samples photographed from the side: the thickest place within half a millimetre."""
+"""Samples photographed from the side: thickest place, headstock's tilt, strap button."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pytest
 from profiler.errors import RequestError
 from profiler.jobs.results import measurement_from_record, record_bytes, schema
 from profiler.pipeline.job import JobWishes, run_job
+from profiler.pipeline.side import SideUnreadable
 from profiler.pipeline.side_scene import SideUnusable
 from tests.side_accuracy import SAMPLES, TRUTH, compared, folders, measured
 
@@ -32,6 +33,38 @@ def test_thickest_place_and_neck(folder: Path) -> None:
     assert (
         read is not None and abs(read.thickest.value - row.thickest - truth["thickest"]["z"]) < 1e-3
     )  # type: ignore[operator]
+
+
+def test_a_photo_from_beside_the_tail_tells_the_strap_button_and_so_the_length() -> None:
+    skerry = SAMPLES / "skerry"
+    top = (skerry / "top-1.jpg",)
+    aside = (skerry / "side-2.jpg", skerry / "side-1.jpg")
+    truth = json.loads((skerry / TRUTH).read_text())
+    length = json.loads((skerry / "truth.json").read_text())["length"]
+    # in whatever order: the one that shows both ends is the profile's
+    job = run_job(JobWishes(photos=top, sides=aside))
+    side, found = job.measurement.side, job.measurement.length
+    assert side is not None and side.photo == "side-1.jpg" and side.also == ("side-2.jpg",)
+    for number, true, within in (
+        (side.button, truth["strap_button"]["z"], 1.0),
+        (side.tilt, truth["headstock_tilt_deg"], 0.5),
+        (found, length, 0.8),
+    ):
+        assert number.value is not None and number.u95 is not None
+        assert abs(number.value - true) < min(within, number.u95)
+    # from above alone it is 2.2 mm out, and known to 4.4
+    assert found.u95 is not None and found.u95 < 3.0
+    again = json.loads(record_bytes(job.record))
+    jsonschema.Draft202012Validator(schema()).validate(again)
+    read = measurement_from_record(again).side
+    assert read is not None and read.also == side.also
+    assert read.face.x == pytest.approx(side.face.x, abs=1e-3)
+
+
+def test_one_end_alone_is_no_side_view() -> None:
+    skerry = SAMPLES / "skerry"
+    with pytest.raises(SideUnreadable, match="head end of the instrument is out of the frame"):
+        run_job(JobWishes(photos=(skerry / "top-1.jpg",), sides=(skerry / "side-2.jpg",)))
 
 
 def test_a_side_view_among_those_from_above_is_told() -> None:

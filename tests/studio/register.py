@@ -23,7 +23,9 @@ frame, mm; `length`, `width`, `height`, `widths`; and `recipe`, everything the s
 `wren/gauge-N.jpg` are photos of a contour gauge that was pressed to `wren`'s neck (and laid on the
 same mat); the true sections are in its `gauge-truth.json`.
 `side-1.jpg` is the instrument as it lies, from the side, a row of upright sheets behind it
-(`upright.json` is their record); `side-truth.json` has the highest and the lowest point along it.
+(`upright.json` is their record), `side-2.jpg` the same from beside the tail, as it comes out of a
+messenger; `side-truth.json` has the highest and the lowest point along it, the middle of the strap
+button's end and the headstock's tilt.
 `lens/` holds tilted photos of a mat alone, from the phone of `wren`; the true lens is in its
 `lens-truth.json`.
 

@@ -38,6 +38,7 @@ from profiler.jobs.reading import (
     notes_from_record,
     read_record,
 )
+from profiler.jobs.side import side_photos
 from profiler.jobs.writing import write_atomically
 from profiler.pipeline.comparison import Headings
 from profiler.pipeline.wording import Wording
@@ -441,6 +442,5 @@ def _number(text: str) -> int:
 
 def _side_of(raw: bytes, photos: tuple[tuple[str, str], ...]) -> str:
     """Which of the photos the measurement names as the one from the side; '' for none."""
-    side = json.loads(raw).get("side_view")
-    said = str(side.get("photo", "")) if isinstance(side, dict) else ""
-    return next((name for name, of in photos if said and of == said), "")
+    said = side_photos(json.loads(raw))[:1]
+    return next((name for name, of in photos if of in said), "")

@@ -56,7 +56,8 @@ def measure(progress: Progress, order: Order) -> Done:
         job.measurement,
         job.result.edge,
     )
-    return Done(files, bench, seen, None, job.used, job.sides[0].name if job.sides else "")
+    aside = job.result.sides[0].profile.photo if job.sides else ""
+    return Done(files, bench, seen, None, job.used, aside)
 
 
 def report(progress: Progress, order: Order) -> dict[str, bytes]:
@@ -70,15 +71,16 @@ def report(progress: Progress, order: Order) -> dict[str, bytes]:
 
 
 def _run(progress: Progress, order: Order) -> JobResult:
-    try:
-        return _run_as(progress, order)
-    except FromTheSide as error:
-        # nobody has to say what the sheets in the photo say
-        above = tuple(p for p in order.photos if p.name != error.photo)
-        if order.side is not None or not above or len(above) == len(order.photos):
-            raise
-        side = next(p for p in order.photos if p.name == error.photo)
-        return _run_as(progress, replace(order, photos=above, side=side))
+    while True:
+        try:
+            return _run_as(progress, order)
+        except FromTheSide as error:
+            # nobody has to say what the sheets in the photo say
+            above = tuple(p for p in order.photos if p.name != error.photo)
+            if not above or len(above) == len(order.photos):
+                raise
+            side = next(p for p in order.photos if p.name == error.photo)
+            order = replace(order, photos=above, sides=(*order.sides, side))
 
 
 def _run_as(progress: Progress, order: Order) -> JobResult:
@@ -88,7 +90,7 @@ def _run_as(progress: Progress, order: Order) -> JobResult:
         notes=order.notes,
         accept_crop=order.accept_crop,
         strokes=order.corrections.strokes,
-        sides=() if order.side is None else (order.side,),
+        sides=order.sides,
     )
     MEMORY.begin()
     return run_job(wishes, lambda words, share: progress(words, 0.9 * share), MEMORY)

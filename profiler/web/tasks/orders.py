@@ -19,7 +19,7 @@ class Order:
         photos: first the one that gives the outline.
         corrections: by hand.
         notes: for headings.
-        side: the photo from the side, None without one.
+        sides: photos from the side.
         shown: key of the picture that the page has already, '' for none.
     """
 
@@ -29,7 +29,7 @@ class Order:
     units: str = "mm"
     inch_step: int = 64
     accept_crop: bool = False
-    side: Path | None = None
+    sides: tuple[Path, ...] = ()
     shown: str = ""
 
 

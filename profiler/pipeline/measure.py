@@ -196,7 +196,13 @@ def _surer(edge: EdgeHeight, part: str, measurement: Measurement) -> bool:
     """Whether an edge seen from the side is surer than what the part was lifted to."""
     for known in measurement.heights:
         if known.part == part:
-            return known.height.u95 is None or 2 * edge.u < 0.8 * known.height.u95
+            # where that height counts: what was seen at one end says less about the other
+            u = (
+                edge.u
+                if known.height.x is None
+                else float(edge.u_at(np.array([known.height.x]))[0])
+            )
+            return known.height.u95 is None or 2 * u < 0.8 * known.height.u95
     return False
 
 

@@ -37,13 +37,18 @@ WOOD, WALL = (90, 150, 205), (50, 80, 120)
 
 @dataclass(frozen=True)
 class Slab:
-    """An upright-walled part: its plan (N, 2) mm in the mat frame, between two heights."""
+    """An upright-walled part: its plan (N, 2) mm in the mat frame, between two heights.
+
+    It may fall away along x, by `falls` for each mm: the heights are those at `level_at`.
+    """
 
     plan: Array
     low: float
     high: float
     top: tuple[int, int, int] = WOOD
     wall: tuple[int, int, int] = WALL
+    falls: float = 0.0
+    level_at: float = 0.0
 
 
 def camera_over(
@@ -115,9 +120,10 @@ def paint(
             fill_panel(design.sheets[index], lie)
     for slab in slabs:
         plan = _dense(slab.plan)
+        fall = slab.falls * (plan[:, 0] - slab.level_at)
         for z in np.linspace(slab.low, slab.high, 40 if slab.high - slab.low > 0.1 else 1):
-            fill(np.column_stack([plan, np.full(len(plan), z)]), slab.wall)
-        fill(np.column_stack([plan, np.full(len(plan), slab.high)]), slab.top)
+            fill(np.column_stack([plan, z - fall]), slab.wall)
+        fill(np.column_stack([plan, slab.high - fall]), slab.top)
     for index, pose in cards:
         fill_panel(card_panels()[index], on(pose))
     small = cv2.resize(big, (lens.width, lens.height), interpolation=cv2.INTER_AREA)

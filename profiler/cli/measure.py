@@ -279,7 +279,7 @@ def _tell(job: JobResult, units: Units, inch_step: int) -> None:
 
 
 def _table(measurement: Measurement, units: Units, inch_step: int) -> list[str]:
-    from profiler.plates.figures import in_inches, in_mm, rows
+    from profiler.plates.figures import in_degrees, in_inches, in_mm, rows
 
     lines = []
     for name, quantity in rows(measurement):
@@ -290,6 +290,8 @@ def _table(measurement: Measurement, units: Units, inch_step: int) -> list[str]:
             lines.append(f"{label:<22}{first:>20}   {second:>22}")
         else:
             lines.append(f"{label:<22}not known: {quantity.reason}")
+    if measurement.side is not None and (tilt := in_degrees(measurement.side.tilt)):
+        lines.append(f"{'Headstock tilted by':<22}{tilt:>20}")
     return lines
 
 

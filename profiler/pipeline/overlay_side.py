@@ -12,7 +12,7 @@ from profiler.outline.elevation import Seen
 from profiler.pipeline.easel import INK, PENCIL, TEAL, VERMILION, Easel
 from profiler.pipeline.side import SideResult
 from profiler.pipeline.wording import Wording
-from profiler.plates.figures import in_units
+from profiler.plates.figures import in_degrees, in_units
 from profiler.silhouette.standing import plane_of
 
 Array = NDArray[np.float64]
@@ -67,9 +67,12 @@ def draw_side_overlay(pixels: NDArray[np.uint8], side: SideResult, wording: Word
 
 def _numbers(side: SideResult, wording: Wording) -> str:
     profile = side.profile
-    if profile.thickest.value is None:
-        return ""
-    return f"Thickest (red cross): {in_units(profile.thickest, wording.units)}"
+    told = {
+        "Thickest (red cross)": profile.thickest and in_units(profile.thickest, wording.units),
+        "Headstock tilted by": in_degrees(profile.tilt),
+        "Strap button's height": profile.button and in_units(profile.button, wording.units),
+    }
+    return ". ".join(f"{what}: {words}" for what, words in told.items() if words)
 
 
 def _on_photo(side: SideResult, seen: Seen, camera: Camera) -> Array:

@@ -258,7 +258,7 @@ def _face_aside(measurement: Measurement) -> list[FacePlane]:
     slope = -float(np.tan(np.radians(side.tilt.value)))
     u_slope = float(np.radians(side.tilt.u95 or 0.0)) * (1 + slope**2)
     x, u = side.face.x or 0.0, side.face.u95 or 0.0
-    return [FacePlane(x, side.face.value, slope, u, u_slope, f"the face in {side.photo}")]
+    return [FacePlane(x, side.face.value, slope, u, u_slope, "its face in the side view")]
 
 
 def _typed(typed: Typed, words: str, x: float | None = None) -> Quantity:

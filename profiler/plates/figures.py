@@ -41,6 +41,13 @@ def in_units(quantity: Quantity, units: str, steps_per_inch: int = STEPS_PER_INC
     return words or "not known"
 
 
+def in_degrees(quantity: Quantity) -> str:
+    """As '14.0 ± 0.6°'; '' where it is not known."""
+    if quantity.value is None or quantity.u95 is None:
+        return ""
+    return f"{quantity.value:.1f} ± {math.ceil(quantity.u95 * 10 - 1e-9) / 10:.1f}°"
+
+
 def largest_part(quantity: Quantity, units: str = "mm") -> str:
     """What the number's ± is mostly made of, and what that alone comes to; '' where none is known.
 
@@ -66,9 +73,12 @@ def _from_the_side(measurement: Measurement) -> list[tuple[str, Quantity]]:
     side = measurement.side
     if side is None:
         return []
-    if side.thickest.x is None:
-        return []
-    return [("Thickest place at", Quantity(side.thickest.x, _ALONG_MM))]
+    told = []
+    if side.thickest.x is not None:
+        told.append(("Thickest place at", Quantity(side.thickest.x, _ALONG_MM)))
+    if side.button:
+        told.append(("Strap button's height", side.button))
+    return told
 
 
 def rows(measurement: Measurement) -> list[tuple[str, Quantity]]:

@@ -9,8 +9,8 @@ import pytest
 
 from profiler.errors import RequestError
 from profiler.instrument.neck import underside_at
-from profiler.instrument.record import Measurement, SideProfile, missing
-from profiler.pipeline.section import place_on, section_by_word
+from profiler.instrument.record import Measurement, Quantity, SideProfile, missing
+from profiler.pipeline.section import headstock_of, place_on, section_by_word
 from tests.made_up import made_up_measurement
 
 #: underside at 390 mm and its fall per mm, mm; its u95
@@ -72,3 +72,18 @@ def test_a_typed_height_goes_first() -> None:
     section = section_by_word(place, "round", (21.0, 0.3))
     assert section.face_height.value == 64.0
     assert [f.code for f in section.findings] == [610]
+
+
+def test_a_headstock_without_a_card_is_laid_by_its_face_in_the_side_view() -> None:
+    bare = made_up_measurement()
+    end = float(bare.outline[:, 0].max())
+    side = with_side().side
+    assert side is not None
+    seen = replace(side, tilt=Quantity(12.0, 0.6), face=Quantity(30.0, 1.0, x=end - 30.0))
+    head = headstock_of(replace(bare, side=seen), (), thickness=(13.0, 0.2))
+    assert head.tilt.value == pytest.approx(12.0)
+    assert head.face_height.value == pytest.approx(
+        30.0 + np.tan(np.radians(12.0)) * (end - 30.0 - head.start), abs=0.01
+    )
+    assert head.lowest_wood.value is not None and head.lowest_wood.value < 20.0
+    assert not headstock_of(bare, (), thickness=(13.0, 0.2)).tilt

@@ -12,11 +12,12 @@ import pytest
 
 from tests.web.conftest import Asker, Server, error_of, running
 
-WREN = Path(__file__).resolve().parents[2] / "samples" / "wren"
+SAMPLES = Path(__file__).resolve().parents[2] / "samples"
+WREN, SKERRY = SAMPLES / "wren", SAMPLES / "skerry"
 
 
-def put(ask: Asker, job: str, name: str, query: str = "") -> Any:
-    data = (WREN / name).read_bytes()
+def put(ask: Asker, job: str, name: str, query: str = "", sample: Path = WREN) -> Any:
+    data = (sample / name).read_bytes()
     answer = ask.http.post(f"/api/jobs/{job}/photos?name={name}{query}", content=data)
     assert answer.status_code == 201, answer.text
     return answer.json()
@@ -62,7 +63,7 @@ def test_heights_are_told_as_the_command_line_tells_them(ask: Asker, beside: Any
     assert side["thickest"]["x"] == pytest.approx(record["thickest"]["x"])
     seen = [row for row in record["heights"] if row["upper"] is not None]
     assert len(side["upper"]) == len(seen) > 100
-    assert {row[3] for row in side["upper"]} >= {"strings", "headstock"}
+    assert {row[3] for row in side["upper"]} >= {"strings", "neck"}
     assert "Thickest place at" in {row["label"] for row in found["rows"]}
     # the height of the rendered instrument's thickest place, from what the sample was made of
     truth = json.loads((WREN / "side-truth.json").read_text())
@@ -134,3 +135,24 @@ def test_a_folder_of_the_command_line(ask: Asker, server: Server, beside: Any) -
 def test_the_row_is_printed_from_the_page(ask: Asker) -> None:
     made = ask.post("/api/upright", {"paper": "A4", "tint": "blue"})
     assert [f["name"] for f in made["files"]][:1] == ["upright.pdf"] and made["pages"]
+
+
+def test_a_second_one_from_beside_the_tail_is_used_as_well(ask: Asker) -> None:
+    """Whichever was taken first: both are known by what stands in them."""
+    job = ask.post("/api/jobs", {"name": "Two"}, 201)["id"]
+    for name in ("mat.json", "cards.json", "upright.json"):
+        ask.post(f"/api/jobs/{job}/records", json.loads((SKERRY / name).read_text()), 201)
+    for name in ("top-1.jpg", "side-2.jpg", "side-1.jpg"):
+        put(ask, job, name, sample=SKERRY)
+    for _ in range(2):  # and again when it is measured anew
+        done = ask.measured(job)
+        assert done["state"] == "measured", done["problem"]
+        kept = json.loads(ask.http.get(f"/api/jobs/{job}/files/measurement.json").text)
+        assert kept["side_view"]["photo"] == "photo-3.jpg"
+        assert kept["side_view"]["also"] == ["photo-2.jpg"]
+    rows = {row["label"]: row for row in ask.get(f"/api/jobs/{job}/measurement")["rows"]}
+    true = json.loads((SKERRY / "side-truth.json").read_text())["strap_button"]["z"]
+    height = rows["Strap button's height"]
+    assert abs(height["value"] - true) < height["u95"]
+    pictures = {f["name"] for f in done["files"]}
+    assert {"overlay-side.jpg", "overlay-side-2.jpg"} <= pictures

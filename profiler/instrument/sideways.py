@@ -35,7 +35,9 @@ _NOT_YET = (
     "a gap of a millimetre or two under the back looks like its shadow: slide a slip of paper under"
     " it to find where it rests"
 )
-_NO_BACK = "the back's edge was not seen on the bench from the side"
+_NO_BACK = (
+    "the back's edge was not seen on the bench from the side: a round back touches it out of sight"
+)
 #: a gap under the back that looks like its shadow, mm, standard (a guess from rendered photos);
 #: stations that have to show the back's edge
 _GAP_MM, _LEAST_ON_BENCH = 1.25, 20
@@ -141,7 +143,7 @@ def side_profile(
 
 
 def _rest(lower: Doubted, photo: str) -> Quantity:
-    """How high the back's edge is seen above the bench, over all that lies on it."""
+    """How high the back's edge is seen above the bench, over all of it that looks to lie on it."""
     on_bench = lower.seen.kind == "bench"
     if on_bench.sum() < _LEAST_ON_BENCH:
         return missing(_NO_BACK)
@@ -188,10 +190,9 @@ def _button(axis: Doubted, photo: str) -> Quantity:
 def joined(first: SideProfile, other: SideProfile) -> SideProfile:
     """One profile of two photos: what the first does not tell is taken from the other, and of a
     tilt or a button that both tell the surer."""
-
     above = np.isnan(first.upper)
     below = np.isnan(first.lower)
-    tilt = _surer(first.tilt, other.tilt)
+    tilt = _the_surer(first.tilt, other.tilt)
     return replace(
         first,
         upper=np.where(above, other.upper, first.upper),
@@ -200,31 +201,47 @@ def joined(first: SideProfile, other: SideProfile) -> SideProfile:
         lower=np.where(below, other.lower, first.lower),
         lower_u95=np.where(below, other.lower_u95, first.lower_u95),
         lower_of=tuple(np.where(below, other.lower_of, first.lower_of).tolist()),
-        thickest=_mean_of(first.thickest, other.thickest),
-        rest=_surer(first.rest, other.rest),
+        # the highest place of a part is no more than a lower bound: the whole view's goes first
+        thickest=first.thickest or other.thickest,
+        rest=_the_surer(first.rest, other.rest),
         tilt=tilt,
         face=other.face if tilt is other.tilt else first.face,
-        button=_surer(first.button, other.button),
+        button=_the_surer(first.button, other.button),
         also=(*first.also, other.photo),
     )
 
 
-def _mean_of(one: Quantity, two: Quantity) -> Quantity:
-    """Of one place that both see; the higher of two. What both photos share keeps it as unsure."""
-    if one.value is None or two.value is None or one.u95 is None or two.u95 is None:
-        return one or two
-    if abs((one.x or 0.0) - (two.x or 0.0)) > _BRIDGE_MM:
-        return one if one.value > two.value else two
-    weight = two.u95**2 / (one.u95**2 + two.u95**2)
-    value = weight * one.value + (1 - weight) * two.value
-    apart = abs(one.value - two.value) / 2
-    return replace(one, value=value, u95=max(min(one.u95, two.u95), apart))
-
-
-def _surer(one: Quantity, two: Quantity) -> Quantity:
+def _the_surer(one: Quantity, two: Quantity) -> Quantity:
     if one.u95 is None or two.u95 is None:
         return one or two
     return two if two.u95 < one.u95 else one
+
+
+def at_odds(first: SideProfile, other: SideProfile) -> tuple[str, ...]:
+    """What two photos tell so differently that both ± together do not hold it, in words."""
+    told = {
+        "the headstock's tilt": (first.tilt, other.tilt),
+        "the strap button's height": (first.button, other.button),
+    }
+    return tuple(
+        what
+        for what, (one, two) in told.items()
+        if one.value is not None
+        and two.value is not None
+        and abs(one.value - two.value) > np.hypot(one.u95 or 0.0, two.u95 or 0.0)
+    )
+
+
+def face_edge(side: SideProfile) -> EdgeHeight | None:
+    """The headstock's face as an edge along the instrument; None where it was not seen."""
+    tilt, face = side.tilt, side.face
+    if tilt.value is None or face.value is None or face.x is None:
+        return None
+    slope = -float(np.tan(np.radians(tilt.value)))
+    u_slope = float(np.radians(tilt.u95 or 0.0)) * (1 + slope**2) / _K95
+    u = (face.u95 or 0.0) / _K95
+    source = f"the side view {side.photo}"
+    return EdgeHeight(face.x, face.value, slope, u, u_slope, source, True)
 
 
 def _forget(z: Array, u: Array, of: list[str], told: frozenset[str]) -> None:
@@ -370,12 +387,8 @@ def as_edges(side: SideProfile, upper: Doubted, flat_back: bool) -> dict[str, Ed
     if side.button.value is not None and side.button.u95 is not None:
         u = side.button.u95 / _K95
         edges["button"] = EdgeHeight(0.0, side.button.value, 0.0, u, 0.0, source, True)
-    tilt, face = side.tilt, side.face
-    if tilt.value is not None and face.value is not None and face.x is not None:
-        slope = -float(np.tan(np.radians(tilt.value)))
-        u_slope = float(np.radians(tilt.u95 or 0.0)) * (1 + slope**2) / _K95
-        u = (face.u95 or 0.0) / _K95
-        edges["headstock"] = EdgeHeight(face.x, face.value, slope, u, u_slope, source, True)
+    if (face := face_edge(side)) is not None:
+        edges["headstock"] = face
     if not flat_back:
         return edges
     seen = upper.seen

@@ -65,7 +65,8 @@ def side_from_record(record: Mapping[str, Any] | None) -> SideProfile | None:
 
     def quantity(name: str) -> Quantity:
         # records of older jobs have no face
-        q = record.get(_CALLED.get(name, name), {"value": None})
+        older = {"value": None, "reason": "this job's side view was not asked for it"}
+        q = record.get(_CALLED.get(name, name), older)
         if q["value"] is None:
             return missing(q.get("reason", ""))
         return Quantity(q["value"], q["u95"], mostly=q.get("mostly", ""), x=q.get("x"))

@@ -23,8 +23,8 @@ _NUT_MM, _END_MM = 6.0, 4.0
 #: strings make a line too, from the nut's top to the posts: under the last of the fretboard a face
 #: lies deeper than this, mm
 _BELOW_THE_NUT_MM = 2.5
-#: the fretboard is looked at over this length before the nut, mm
-_BEFORE_MM = 25.0
+#: the fretboard is looked at over this length before the nut, mm, and must be seen there
+_BEFORE_MM, _LEAST_BEFORE = 25.0, 5
 _ROUNDS = 4
 
 
@@ -57,7 +57,9 @@ def face_seen(points: Array, sigma: Array, centre: Array, plan: PlanView) -> See
     if len(found) < _LEAST_POINTS or np.ptp(x[found]) < _LEAST_SPAN * (end - start):
         return None
     before = (x > start - _BEFORE_MM) & (x < start)
-    if before.any() and height + slope * start > np.median(z[before]) - _BELOW_THE_NUT_MM:
+    if before.sum() < _LEAST_BEFORE:
+        return None
+    if height + slope * start > np.median(z[before]) - _BELOW_THE_NUT_MM:
         return None
     none = np.zeros(len(found))
     kind = np.full(len(found), "head")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement
 from profiler.jobs.beside import Readings, find_cards, find_mat, find_upright, read_scale
@@ -209,10 +210,16 @@ def _sides(
     record: Path | None = None
     for path in wishes.sides:
         photo = open_photo(path, allow_crop=wishes.accept_crop)
+        if photo.name in {one.name for one in opened}:
+            raise RequestError(
+                f"Two photos from the side are called {photo.name}: the record could not tell them"
+                " apart. Rename one."
+            )
         check_same_phone([*before, photo])
         check_other_files(photo, before)
         before.append(photo.hollow())
-        row = find_upright(photo.path, wishes.upright)
+        # the row is the same in all of them
+        row = find_upright(photo.path, wishes.upright or record)
         # one printer, and a sheet that goes through it turned; unread, both ways are alike
         scale = row.scale or PrintScale()
         if not scale.read and mat_scale is not None and mat_scale.read:

@@ -177,11 +177,10 @@ def _with_sides(request: MeasureRequest, progress: Progress, memory: Memory) -> 
     above = _from_above(request, lambda words, share: progress(words, 0.55 * share), memory)
     progress("measuring the side view", 0.55)
     seen = measure_sides(request.sides, above.scene, request.lens, above.measurement)
-    told = {part: edge for one in reversed(seen) for part, edge in one.edges.items()}
     better = {
         part: edge
-        for part, edge in told.items()
-        if part not in request.typed_heights and _surer(edge, part, above.measurement)
+        for part, edge in _surest(seen, above.measurement).items()
+        if part not in request.typed_heights
     }
     if better and not request.ignore_heights:
         again = replace(request, seen_heights=better)
@@ -192,18 +191,22 @@ def _with_sides(request: MeasureRequest, progress: Progress, memory: Memory) -> 
     return replace(above, measurement=replace(measured, findings=findings), sides=seen)
 
 
-def _surer(edge: EdgeHeight, part: str, measurement: Measurement) -> bool:
-    """Whether an edge seen from the side is surer than what the part was lifted to."""
+def _surest(seen: Sequence[SideResult], measurement: Measurement) -> dict[str, EdgeHeight]:
+    """Edges seen from the side that are surer than what their part was lifted to; of several
+    photos' the surest. It counts where the part's height does: what was seen at one end says less
+    about the other."""
+    better: dict[str, EdgeHeight] = {}
     for known in measurement.heights:
-        if known.part == part:
-            # where that height counts: what was seen at one end says less about the other
-            u = (
-                edge.u
-                if known.height.x is None
-                else float(edge.u_at(np.array([known.height.x]))[0])
-            )
-            return known.height.u95 is None or 2 * u < 0.8 * known.height.u95
-    return False
+        at, best = known.height.x, known.height.u95
+        room = np.inf if best is None else 0.4 * best
+        for one in seen:
+            edge = one.edges.get(known.part)
+            if edge is None:
+                continue
+            u = edge.u if at is None else float(edge.u_at(np.array([at]))[0])
+            if u < room:
+                better[known.part], room = edge, u
+    return better
 
 
 def _from_above(request: MeasureRequest, progress: Progress, memory: Memory) -> MeasureResult:

@@ -62,10 +62,8 @@ def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) ->
         # a room that most jobs do not need
         from profiler.pipeline.overlay_side import draw_side_overlay
 
-        pixels = {side.name: side.pixels for side in job.sides}
         for k, seen in enumerate(job.result.sides):
-            picture = draw_side_overlay(pixels[seen.profile.photo], seen, wording)
-            files[side_overlay_name(k)] = picture
+            files[side_overlay_name(k)] = draw_side_overlay(seen.photo.pixels, seen, wording)
     return files
 
 

@@ -21,9 +21,12 @@ from profiler.instrument.neck import (
 from profiler.instrument.record import Measurement, Quantity, missing
 from profiler.instrument.sections import Section
 from profiler.instrument.shapes import DEPTHS, shape_named, typed_section
+from profiler.instrument.sideways import face_edge
 
 #: 95 % of a length that was typed without its own: a caliper on a neck, mm
 TYPED_U95 = 0.5
+#: what showed a headstock's face where no card lay on it
+_FACE_ASIDE = "its face in the side view"
 #: what people type with its own uncertainty: (mm, 95 % or None)
 Typed = tuple[float, float | None]
 
@@ -239,6 +242,8 @@ def headstock_of(
         tilt = Quantity(
             tilt_deg[0], 1.0 if tilt_deg[1] is None else tilt_deg[1], mostly="the typed tilt"
         )
+    elif face is not None and face.source == _FACE_ASIDE and measurement.side is not None:
+        tilt = measurement.side.tilt
     return headstock_from(
         start,
         end,
@@ -252,13 +257,10 @@ def headstock_of(
 
 def _face_aside(measurement: Measurement) -> list[FacePlane]:
     """The headstock's face as a photo from the side shows it."""
-    side = measurement.side
-    if side is None or side.face.value is None or side.tilt.value is None:
+    edge = None if measurement.side is None else face_edge(measurement.side)
+    if edge is None:
         return []
-    slope = -float(np.tan(np.radians(side.tilt.value)))
-    u_slope = float(np.radians(side.tilt.u95 or 0.0)) * (1 + slope**2)
-    x, u = side.face.x or 0.0, side.face.u95 or 0.0
-    return [FacePlane(x, side.face.value, slope, u, u_slope, "its face in the side view")]
+    return [FacePlane(edge.x0, edge.z0, edge.slope, 2 * edge.u, 2 * edge.u_slope, _FACE_ASIDE)]
 
 
 def _typed(typed: Typed, words: str, x: float | None = None) -> Quantity:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
 from profiler.instrument.record import Measurement, Quantity, SideProfile
-from profiler.instrument.sideways import Doubted, as_edges, joined, side_profile
+from profiler.instrument.sideways import Doubted, as_edges, at_odds, joined, side_profile
 from profiler.optics.camera import Camera
 from profiler.outline.button_aside import button_axis
 from profiler.outline.elevation import (
@@ -70,15 +70,16 @@ class SidePhoto:
 @dataclass(frozen=True)
 class SideResult:
     """Attributes:
+    photo: that it was seen in.
     profile: along the instrument.
     measurement: from above, that it goes with.
     placed: the side camera and the upright sheets.
     upper, lower: what was seen.
     edges: heights that the plan outline may be lifted to.
     cut_off: the end of the instrument that is out of the frame, '' for none.
-    frame: the plane through the centreline that the edge lies in.
     """
 
+    photo: SidePhoto
     profile: SideProfile
     measurement: Measurement
     placed: SideScene
@@ -161,7 +162,7 @@ def _measured(
     assert up is not None and down is not None
     profile = side_profile(side.name, up, down, plan, faced, turned)
     edges = as_edges(profile, up, plan.flat_back)
-    return SideResult(profile, measurement, placed, upper, lower, edges, cut)
+    return SideResult(side, profile, measurement, placed, upper, lower, edges, cut)
 
 
 def plan_view(measurement: Measurement) -> PlanView:
@@ -271,6 +272,8 @@ def _check_seen(
         int(np.clip(np.rint((30 - backdrop.plan.origin[1]) / backdrop.plan.cell), 0, h - 1))
     ]
     columns = np.flatnonzero(known)
+    if not len(columns):
+        return
     shown = backdrop.plan.origin[0] + backdrop.plan.cell * columns[[0, -1]]
     out = []
     if shown[0] < low - 20 and ends.min() > low + _ANOTHER_MM:
@@ -312,17 +315,32 @@ def side_findings(measurement: Measurement, seen: Sequence[SideResult]) -> list[
     profile = measurement.side
     assert profile is not None
     found: list[Finding] = []
-    unseen = float(np.isnan(profile.upper).mean())
+    # what stands over a headstock is not told in any case
+    head = measurement.outline[np.array(measurement.outline_part) == "headstock", 0]
+    before = profile.x < (head.min() if len(head) else np.inf)
+    unseen = float(np.isnan(profile.upper[before]).mean()) if before.any() else 0.0
     if unseen > 0.1:
         found.append(
             Finding(
                 530,
                 Level.NOTE,
-                f"Over {100 * unseen:.0f} % of the length the upper edge was not seen from the"
+                f"Over {100 * unseen:.0f} % of body and neck the upper edge was not seen from the"
                 " side: no upright sheet, or no clear edge, behind it there.",
                 profile.photo,
             )
         )
+    for other in seen[1:]:
+        for what in at_odds(seen[0].profile, other.profile):
+            found.append(
+                Finding(
+                    533,
+                    Level.DOUBT,
+                    f"{seen[0].photo.name} and {other.photo.name} do not agree about {what}: they"
+                    " are further apart than both are uncertain by. Was the instrument or a sheet"
+                    " moved in between? The surer was taken.",
+                    other.photo.name,
+                )
+            )
     for result in seen:
         if result.placed.lean <= 5.0:
             continue

@@ -247,11 +247,9 @@ class Desk:
 
     async def _settle(self, done: Done, order: Order | None = None) -> None:
         """Write what came of it, and say so."""
-        names = (
-            roles((p.name for p in order.photos), done.side)
-            if order is not None and done.files
-            else None
-        )
+        used: set[str] = set()
+        if order is not None and done.files:
+            used = {p.name for p in (*order.photos, *order.sides)}
         try:
             key = await asyncio.to_thread(self.place.corrections_key)
             if order is not None:
@@ -266,7 +264,9 @@ class Desk:
                         problem=done.problem,
                         used=done.used or s.used,
                         worked_in=key,
-                        measured_with=s.measured_with if names is None else names,
+                        measured_with=roles((n for n, _ in s.photos if n in used), done.side)
+                        if used
+                        else s.measured_with,
                         side=done.side if has(s, done.side) else s.side,
                     ),
                 )

@@ -57,6 +57,7 @@ _RULES: tuple[Rule, ...] = (
     (re.compile(r"add them with " + _COMMAND.format("headstock")), "add them under “Headstock”"),
     (re.compile(r"pegs included: " + _COMMAND.format("headstock")), "pegs included"),
     (re.compile(r"'profiler case' of the same job"), "The case of the same job"),
+    (re.compile(r"beside the tail \(--side\)"), "beside the tail"),
     (re.compile(r" \(--gauge\)\."), ", and take its photo."),
     (re.compile(r"a photo \(--gauge, --tracing\) or a shape \(--shape\)"), "a photo or a shape"),
     (re.compile(r"the right station \(--at\)"), "the right station"),

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from profiler.instrument.sideways import Doubted, as_edges, joined, side_profile
+from profiler.instrument.record import missing
+from profiler.instrument.sideways import Doubted, as_edges, at_odds, joined, side_profile
 from profiler.outline.elevation import Seen, robust_line
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
@@ -105,11 +106,21 @@ def test_a_further_photo_adds_what_the_first_does_not_show() -> None:
     assert both.photo == "side-1.jpg" and both.also == ("side-2.jpg",)
     assert both.button.value == 40.0 and both.button.mostly == "the side view side-2.jpg"
     np.testing.assert_array_equal(both.lower, other.lower)
-    assert both.thickest.value == 80.0 and both.thickest.u95 == gap.thickest.u95
-    # of two photos that differ the ± holds both
-    higher = replace(other, thickest=replace(other.thickest, value=84.0))
-    apart = joined(gap, higher).thickest
-    assert apart.value == 82.0 and apart.u95 == 2.0
+    # the highest that one end shows is no more than a lower bound
+    lower_there = replace(other, thickest=replace(other.thickest, value=74.0))
+    assert joined(gap, lower_there).thickest == gap.thickest
+    blind = replace(gap, thickest=missing("ragged"))
+    assert joined(blind, other).thickest == other.thickest
+
+
+def test_of_two_photos_the_surer_is_taken_and_contradictions_are_told() -> None:
+    x = -np.arange(1.0, 9.0)
+    one = side_profile("a.jpg", upper(), lower(), plan(), None, on_line("button", x, 44 + 0 * x))
+    two = side_profile("b.jpg", upper(), lower(), plan(), None, on_line("button", x, 40 + 0 * x))
+    unsure = replace(one, button=replace(one.button, u95=6.0))
+    assert joined(unsure, two).button.value == joined(two, unsure).button.value == 40.0
+    assert at_odds(unsure, two) == ()
+    assert at_odds(one, two) == ("the strap button's height",)
 
 
 def test_the_outline_is_lifted_to_a_button_that_was_seen() -> None:

@@ -51,3 +51,8 @@ def test_strings_alone_are_no_face() -> None:
     points = points[points[:, 0] < 585.0]
     # nor the short bare place between two of them
     assert face_seen(points, np.full(len(points), 0.1), centre, plan()) is None
+    # where the fretboard is not seen, nothing tells strings from a face
+    points = silhouette(14.0, centre)
+    assert face_seen(points, np.full(len(points), 0.1), centre, plan()) is not None
+    points = points[points[:, 0] > NUT + 20.0]
+    assert face_seen(points, np.full(len(points), 0.1), centre, plan()) is None

@@ -61,6 +61,14 @@ def test_a_photo_from_beside_the_tail_tells_the_strap_button_and_so_the_length()
     assert read.face.x == pytest.approx(side.face.x, abs=1e-3)
 
 
+def test_two_of_one_name_cannot_be_told_apart(tmp_path: Path) -> None:
+    skerry = SAMPLES / "skerry"
+    again = tmp_path / "side-1.jpg"
+    again.write_bytes((skerry / "side-2.jpg").read_bytes())
+    with pytest.raises(RequestError, match="called side-1.jpg"):
+        run_job(JobWishes(photos=(skerry / "top-1.jpg",), sides=(skerry / "side-1.jpg", again)))
+
+
 def test_one_end_alone_is_no_side_view() -> None:
     skerry = SAMPLES / "skerry"
     with pytest.raises(SideUnreadable, match="head end of the instrument is out of the frame"):

@@ -1,6 +1,10 @@
-"""A side view's camera: placed from points alone, and refused in clear words."""
+"""A side view's camera: placed from points, refused in clear words; and whose edge is used."""
 
 from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
 import cv2
 import numpy as np
@@ -8,15 +12,20 @@ import pytest
 
 from profiler.detection.grazing import corner_observations, find_grazing_tags
 from profiler.errors import RequestError, SceneError
+from profiler.instrument.record import PartHeight, Quantity
 from profiler.jobs.records import design_from_record, mat_record
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
+from profiler.outline.heights import EdgeHeight
 from profiler.paper import PAPERS
+from profiler.pipeline.measure import _surest
+from profiler.pipeline.side import SideResult
 from profiler.pipeline.side_scene import SideUnusable, solve_side
 from profiler.scene.record import LensPrior, PlacedPanel, PrintScale, Scene
 from profiler.target.card import card_panels
 from profiler.target.mat import design_mat, design_upright
 from profiler.target.panel import Ink, Panel
+from tests.made_up import made_up_measurement
 
 LENS = Lens(3000, 2250, 2250.0, 1499.5, 1124.5)
 PRIOR = LensPrior(LENS, np.array([10.0, 0, 2, 2, 0, 0, 0, 0, 0]), "record")
@@ -148,3 +157,20 @@ def test_the_record_of_a_row_is_read_back_as_one() -> None:
     design, scale = design_from_record(mat_record(ROW, ROW.bar_x.length, ROW.bar_y.length - 0.5))
     assert design == ROW
     assert scale.read and scale.y < 1.0
+
+
+def told(edges: dict[str, EdgeHeight]) -> SideResult:
+    """A side view that tells these edges; the rest of it is not asked."""
+    return cast(SideResult, SimpleNamespace(edges=edges))
+
+
+def test_the_outline_is_lifted_to_the_surest_edge_where_its_height_counts() -> None:
+    known = PartHeight("body", Quantity(70.0, 2.0, x=150.0), "card 1")
+    bench = replace(made_up_measurement(), heights=(known,))
+    near = EdgeHeight(150.0, 71.0, 0.0, 0.3, 0.001, "the side view b.jpg", True)
+    # as sure where it was seen, and unsure 150 mm away
+    far = EdgeHeight(0.0, 69.0, 0.0, 0.2, 0.02, "the side view a.jpg", True)
+    assert _surest([told({"body": far})], bench) == {}
+    for seen in ([far, near], [near, far]):
+        assert _surest([told({"body": edge}) for edge in seen], bench) == {"body": near}
+    assert _surest([told({"button": near})], bench) == {}

@@ -65,7 +65,7 @@ def test_two_of_one_name_cannot_be_told_apart(tmp_path: Path) -> None:
     skerry = SAMPLES / "skerry"
     again = tmp_path / "side-1.jpg"
     again.write_bytes((skerry / "side-2.jpg").read_bytes())
-    with pytest.raises(RequestError, match="called side-1.jpg"):
+    with pytest.raises(RequestError, match=r"called side-1\.jpg"):
         run_job(JobWishes(photos=(skerry / "top-1.jpg",), sides=(skerry / "side-1.jpg", again)))
 
 

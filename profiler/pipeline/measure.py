@@ -46,8 +46,10 @@ Progress = Callable[[str, float], None]
 
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
+#: the same of photos from the side: told by pipeline/side.py, a room that most jobs do not need
+SIDES_DIFFER = 533
 #: what makes a result that was written one not to be relied on
-NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED)
+NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED, SIDES_DIFFER)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once
 TYPED_U = 0.5
 #: mean difference of blue and red, of 255, below which a photo has no colour

@@ -12,14 +12,14 @@ import pytest
 
 from profiler.detection.grazing import corner_observations, find_grazing_tags
 from profiler.errors import RequestError, SceneError
-from profiler.instrument.record import PartHeight, Quantity
+from profiler.instrument.record import PartHeight, Quantity, SideProfile, missing
 from profiler.jobs.records import design_from_record, mat_record
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline.heights import EdgeHeight
 from profiler.paper import PAPERS
-from profiler.pipeline.measure import _surest
-from profiler.pipeline.side import SideResult
+from profiler.pipeline.measure import NOT_TO_BE_RELIED_ON, _surest
+from profiler.pipeline.side import SideResult, side_findings
 from profiler.pipeline.side_scene import SideUnusable, solve_side
 from profiler.scene.record import LensPrior, PlacedPanel, PrintScale, Scene
 from profiler.target.card import card_panels
@@ -157,6 +157,30 @@ def test_the_record_of_a_row_is_read_back_as_one() -> None:
     design, scale = design_from_record(mat_record(ROW, ROW.bar_x.length, ROW.bar_y.length - 0.5))
     assert design == ROW
     assert scale.read and scale.y < 1.0
+
+
+def test_side_views_that_contradict_each_other_are_named_and_not_relied_on() -> None:
+    blank = np.zeros(0)
+    none = missing("not asked")
+    one = SideProfile(
+        "side-1.jpg", blank, blank, blank, blank, blank, (), (), none, none, none, none,
+        Quantity(14.0, 0.6), none,
+    )  # fmt: skip
+    two = replace(one, photo="side-2.jpg", tilt=Quantity(17.0, 0.6))
+    seen = [
+        cast(
+            SideResult,
+            SimpleNamespace(
+                photo=SimpleNamespace(name=p.photo), profile=p, placed=SimpleNamespace(lean=0.0)
+            ),
+        )
+        for p in (one, two)
+    ]
+    bench = replace(made_up_measurement(), side=one)
+    (finding,) = side_findings(bench, seen)
+    assert finding.code in NOT_TO_BE_RELIED_ON and finding.where == "side-2.jpg"
+    assert "side-1.jpg and side-2.jpg do not agree about the headstock's tilt" in finding.message
+    assert side_findings(bench, [seen[0], seen[0]]) == []
 
 
 def told(edges: dict[str, EdgeHeight]) -> SideResult:

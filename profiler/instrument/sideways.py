@@ -13,6 +13,7 @@ from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
 _K95 = 2.0
@@ -111,8 +112,10 @@ def side_profile(
     top, top_u, top_along, top_of = _stations(x, upper, highest=True)
     low, low_u, low_along, low_of = _stations(x, lower, highest=False)
     # how high the highest is does not depend on where along the instrument it stands
-    _mistrust_ragged(x, top, top_u, top_of)
-    _outvote(x, top, top_u, top_of)
+    over, strings_over = _over_the_rim(x, top, top_of)
+    if len(strings_over) >= _LEAST_ON_LINE:
+        _mistrust_ragged(top, top_u, over, strings_over)
+        _outvote(x, top, top_u, over, strings_over)
     thickest = _thickest(x, top, top_u)
     strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
     top_u = np.hypot(top_u, np.where(strings, 0.0, top_along))
@@ -276,35 +279,31 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
     return z, u, beside, of
 
 
-def _mistrust_ragged(x: Array, top: Array, u: Array, of: list[str]) -> None:
+def _over_the_rim(x: Array, top: Array, of: list[str]) -> tuple[Index, Index]:
+    """Stations of what stands above the rim, and of these those over which strings would run from
+    the highest place."""
+    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
+    if not len(over):
+        return over, over
+    start = x[over[int(np.argmax(top[over]))]]
+    return over, over[(x[over] >= start) & (x[over] <= start + _STRINGS_MM)]
+
+
+def _mistrust_ragged(top: Array, u: Array, over: Index, strings: Index) -> None:
     """What stands above the rim is smooth over the length of its strings. In a dim photo the edge
     follows noise between and above them, and lies off by more than it is ragged."""
-    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
-    if len(over) < _LEAST_ON_LINE:
-        return
-    start = x[over[int(np.argmax(top[over]))]]
-    strings = over[(x[over] >= start) & (x[over] <= start + _STRINGS_MM)]
-    if len(strings) < _LEAST_ON_LINE:
-        return
     steps = np.diff(top[strings])
     ragged = float(1.4826 * np.median(np.abs(steps - np.median(steps))))
     if ragged > _SMOOTH_MM:
         u[over] = np.hypot(u[over], _RAGGED * ragged)
 
 
-def _outvote(x: Array, top: Array, u: Array, of: list[str]) -> None:
+def _outvote(x: Array, top: Array, u: Array, over: Index, strings: Index) -> None:
     """Where strings run straight on from a bridge, single slips above their line are left out.
 
     The thickest place is the highest of many that are each a little off, which is more than the
     truth; the line through all of them is not.
     """
-    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
-    if len(over) < _LEAST_ON_LINE:
-        return
-    start = over[int(np.argmax(top[over]))]
-    strings = over[(x[over] >= x[start]) & (x[over] <= x[start] + _STRINGS_MM)]
-    if len(strings) < _LEAST_ON_LINE:
-        return
     slope, height, near = robust_line(x[strings], top[strings], _STRING_SLACK_MM)
     if near.sum() < max(_LEAST_ON_LINE, 0.5 * len(strings)) or not -_STEEPEST_STRING < slope <= 0:
         return

@@ -94,12 +94,13 @@ def shares(points: Array, centre: Array, plan: shapely.Polygon) -> tuple[Array, 
         if cut.is_empty:
             continue
         at = shapely.get_coordinates(cut)
-        shares = (at - start) @ ways[i] / float(ways[i] @ ways[i])
-        near[i], far[i], meets[i] = shares.min(), shares.max(), True
+        along = (at - start) @ ways[i] / float(ways[i] @ ways[i])
+        near[i], far[i], meets[i] = along.min(), along.max(), True
     return near, far, meets
 
 
 def sound(polygon: shapely.Polygon) -> shapely.Polygon:
+    """The polygon, or the largest valid piece of one that crosses itself."""
     if polygon.is_valid:
         return polygon
     fixed = polygon.buffer(0)

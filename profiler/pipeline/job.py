@@ -56,7 +56,7 @@ class JobWishes:
         ignore: 'heights' and 'lens', to show what these corrections are worth.
         strokes: corrections of the edge by hand, px of the first photo.
         sides: photos from the side; one of them shows both ends of the instrument.
-        upright: record of the row of sheets that stands in them; None to look beside each.
+        upright: record of the row of sheets that stands in them; None to look beside them.
     """
 
     photos: tuple[Path, ...]
@@ -200,7 +200,7 @@ def prepare(wishes: JobWishes, progress: Progress, memory: Memory) -> Prepared:
 def _sides(
     wishes: JobWishes, photos: Sequence[Photo], mat_scale: PrintScale | None
 ) -> tuple[tuple[SidePhoto, ...], Path | None]:
-    """The side views, opened, and the record of what stands in the first of them."""
+    """The side views, opened, and the record of what stands in them."""
     if not wishes.sides:
         return (), None
     from profiler.pipeline.side import SidePhoto

@@ -23,7 +23,15 @@ from profiler.pipeline.scene import (
     recognise_mat,
     solve_photos,
 )
-from profiler.pipeline.trust import BEYOND, BROKEN, FAINT, RESIDUALS, STEPPED, untrusted
+from profiler.pipeline.trust import (
+    BEYOND,
+    BROKEN,
+    FAINT,
+    RESIDUALS,
+    SIDES_DIFFER,
+    STEPPED,
+    untrusted,
+)
 from profiler.pipeline.unseen import (
     button_is_seen,
     hidden_button,
@@ -46,8 +54,6 @@ Progress = Callable[[str, float], None]
 
 #: photos contradict each other: goes before all else
 DISAGREEMENT = 411
-#: the same of photos from the side: told by pipeline/side.py, a room that most jobs do not need
-SIDES_DIFFER = 533
 #: what makes a result that was written one not to be relied on
 NOT_TO_BE_RELIED_ON = (DISAGREEMENT, RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED, SIDES_DIFFER)
 #: standard uncertainty of a typed height whose own was not given, mm: a rule or caliper used once

@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 
 #: the findings, for who has to know them again
 RESIDUALS, BEYOND, BROKEN, FAINT, STEPPED = 303, 304, 305, 306, 308
+#: photos from the side that contradict each other: told by pipeline/side.py
+SIDES_DIFFER = 533
 #: what is left over may be so much on the mat, root mean square, mm: as much as an outline of one
 #: photo may be out by; and so many times what the points can be measured to
 _MOST_LEFT_MM, _MOST_LEFT_SIGMAS = 0.3, 4.0

@@ -74,11 +74,13 @@ class Doubted:
         seen: see there.
         place: (N,) mm, standard uncertainty of z from camera, lens and sheets.
         steps: (K, N) mm, what each independent doubt of these does to z, as far as it tilts things.
+        along: mm, standard uncertainty of x from camera, lens and sheets, at most.
     """
 
     seen: Seen
     place: Array
     steps: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    along: float = 0.0
 
     @property
     def u(self) -> Array:

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView, over_plan, parts_at, shares, sound, whole
+from profiler.outline.tail_aside import LOWEST_BUTTON_MM, at_the_tail
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -68,11 +69,14 @@ class Seen:
 def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
     """(N,) mm, plane through the centreline: where the bench under the plan's near edge is seen.
 
-    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan.
+    Nothing of an instrument that lies on the bench is seen below that. inf beside the plan, but for
+    the place at the tail where a strap button may stand that no photo from above shows.
     """
     points = np.column_stack([x, np.zeros(len(x))])
     near, _, meets = shares(points, centre, whole(plan))
     low: Array = np.where(meets, centre[2] - centre[2] / np.maximum(near, 1e-6), np.inf)
+    if not (plan.part == "button").any():
+        low[~meets & at_the_tail(x, plan)] = LOWEST_BUTTON_MM
     return low
 
 

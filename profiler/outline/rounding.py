@@ -14,8 +14,8 @@ from profiler.outline.parts import Parts
 Array = NDArray[np.float64]
 
 #: radius of the edge between a face and its side, and its standard uncertainty, mm. Common
-#: practice, no source: edges are eased by a little under a millimetre up to two
-EDGE_RADIUS_MM, EDGE_RADIUS_U_MM = 1.0, 0.6
+#: practice, no source: edges are eased, from hardly at all to nearly two millimetres
+EDGE_RADIUS_MM, EDGE_RADIUS_U_MM = 0.8, 0.6
 #: the same of a body cut from the solid, whose edges are rounded by 2 to a dozen mm
 SLAB_RADIUS_MM, SLAB_RADIUS_U_MM = 4.0, 2.5
 _EDGED = ("body", "neck", "headstock")

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError, Places, RequestError
 from profiler.findings import Finding, Level
+from profiler.instrument.added_button import AddedButton
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
@@ -33,6 +34,7 @@ from profiler.pipeline.trust import (
     untrusted,
 )
 from profiler.pipeline.unseen import (
+    added,
     button_is_seen,
     hidden_button,
     side_plates,
@@ -82,6 +84,8 @@ class MeasureRequest:
         strokes: corrections of the edge by hand, px of the first photo.
         sides: photos from the side; one of them shows both ends of the instrument.
         seen_heights: edges that were measured elsewhere: they go before cards, after what is typed.
+        bare_tail: the photo from the side that shows that there is no strap button, '' for none.
+        button: a strap button that was seen from the side.
     """
 
     photos: tuple[Photo, ...]
@@ -96,6 +100,8 @@ class MeasureRequest:
     strokes: tuple[Stroke, ...] = ()
     sides: tuple[SidePhoto, ...] = ()
     seen_heights: Mapping[str, EdgeHeight] = field(default_factory=dict)
+    bare_tail: str = ""
+    button: AddedButton | None = None
 
     @property
     def no_button(self) -> bool:
@@ -185,18 +191,37 @@ def _with_sides(request: MeasureRequest, progress: Progress, memory: Memory) -> 
     above = _from_above(request, lambda words, share: progress(words, 0.55 * share), memory)
     progress("measuring the side view", 0.55)
     seen = measure_sides(request.sides, above.scene, request.lens, above.measurement)
-    better = {
-        part: edge
-        for part, edge in _surest(seen, above.measurement).items()
-        if part not in request.typed_heights
-    }
-    if better and not request.ignore_heights:
-        again = replace(request, seen_heights=better)
+    again = None
+    if not request.ignore_heights:
+        again = _as_the_side_tells(request, seen, above.measurement)
+    if again is not None:
         above = _from_above(again, lambda words, share: progress(words, 0.6 + 0.35 * share), memory)
         seen = measure_sides(request.sides, above.scene, request.lens, above.measurement)
     measured = with_sides(above.measurement, seen)
     findings = (*measured.findings, *side_findings(measured, seen))
     return replace(above, measurement=replace(measured, findings=findings), sides=seen)
+
+
+def _as_the_side_tells(
+    request: MeasureRequest, seen: Sequence[SideResult], measurement: Measurement
+) -> MeasureRequest | None:
+    """With what side views tell and photos from above do not, or less surely; None for nothing."""
+    better = {
+        part: edge
+        for part, edge in _surest(seen, measurement).items()
+        if part not in request.typed_heights
+    }
+    bare, button = "", None
+    if not request.no_button and "button" not in measurement.outline_part:
+        bare = next((one.photo.name for one in seen if one.bare_tail), "")
+        shown = [(one.button.u, k) for k, one in enumerate(seen) if one.button is not None]
+        if shown:
+            first = seen[min(shown)[1]]
+            button, bare = first.button, ""
+            better["button"] = first.edges["button"]
+    if not better and not bare and button is None:
+        return None
+    return replace(request, seen_heights=better, bare_tail=bare, button=button)
 
 
 def _surest(seen: Sequence[SideResult], measurement: Measurement) -> dict[str, EdgeHeight]:
@@ -305,6 +330,7 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
             request.strokes,
             memory,
             causes,
+            request.button,
         )
         if len(request.photos) > 1:
             findings.append(_first_alone(first))
@@ -312,7 +338,13 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
         from profiler.pipeline.several import measure_shape_together
 
         shape = measure_shape_together(
-            request.photos, scene, typed, request.ignore_heights, request.card_thickness, told
+            request.photos,
+            scene,
+            typed,
+            request.ignore_heights,
+            request.card_thickness,
+            told,
+            request.button,
         )
     findings += shape.findings
     findings += [*_scene_findings(scene), *sheet_findings(scene)]
@@ -320,6 +352,8 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     short = None
     if not request.no_button and not request.ignore_heights and not button_is_seen(measured):
         short = hidden_button(measured, scene.cameras)
+        if request.bare_tail:
+            short = 0.0
         measured = with_hidden_button(measured, short)
     # loads SciPy, while the photo is already being looked at
     from profiler.pipeline.suspect import suspected
@@ -328,7 +362,9 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     findings += against
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
-    findings.append(unseen(measured, short, len(scene.cameras)))
+    findings.append(unseen(short, len(scene.cameras), request.bare_tail))
+    if request.button is not None:
+        findings.append(added(request.button, measured))
     plates = side_plates(measured)
     if plates is not None and all(f.code != plates.code for f in findings):
         findings.append(plates)

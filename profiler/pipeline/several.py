@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
+from profiler.instrument.added_button import AddedButton, with_button
 from profiler.instrument.assemble import assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
@@ -69,6 +70,7 @@ def measure_shape_together(
     ignore_heights: bool = False,
     card_thickness: float = THICKNESS_MM,
     progress: Progress = lambda _words, _share: None,
+    button: AddedButton | None = None,
 ) -> Shape:
     """Measure what lies on the mat in all photos of a scene.
 
@@ -82,6 +84,7 @@ def measure_shape_together(
         ignore_heights: leave the outline of the first usable photo in the mat plane.
         card_thickness: mm, of the height cards.
         progress: told in words what is being done, and the share done so far.
+        button: a strap button that was seen from the side.
 
     Raises:
         OutlineError, RequestError: no photo can be used; the first one's reason.
@@ -125,10 +128,10 @@ def measure_shape_together(
     progress("laying the photos' outlines together", 0.8)
     if len(sights) == 1 or ignore_heights:
         measurement = measured_alone(
-            sights[0], scene, typed, ignore_heights, card_thickness, findings
+            sights[0], scene, typed, ignore_heights, card_thickness, findings, button
         )
     else:
-        measurement = measure_together(sights, scene, typed, card_thickness, findings)
+        measurement = measure_together(sights, scene, typed, card_thickness, findings, button)
     return Shape(measurement, _on_first(sights[0], measurement, scene), tuple(findings))
 
 
@@ -154,6 +157,7 @@ def measure_together(
     typed: Given,
     thickness: float,
     findings: list[Finding],
+    button: AddedButton | None = None,
 ) -> Measurement:
     """One measurement from the sights of all photos.
 
@@ -163,6 +167,7 @@ def measure_together(
         typed: part to height and standard uncertainty, mm.
         thickness: mm, of the height cards.
         findings: what is noticed is added to them.
+        button: a strap button that was seen from the side.
     """
     reference = fullest(sights)
     frame = sights[reference].parts.frame
@@ -186,11 +191,15 @@ def measure_together(
             through = seen_through(joint.sights, scene)
             curves = curves_of(joint.sights, scene, heights, through)
             joint = replace(joint, square=lean_seen(joint.sights, curves, heights))
-    return _measured(joint, found, heights, findings)
+    return _measured(joint, found, heights, findings, button)
 
 
 def _measured(
-    joint: Joint, found: Triangulation, heights: Heights, findings: list[Finding]
+    joint: Joint,
+    found: Triangulation,
+    heights: Heights,
+    findings: list[Finding],
+    button: AddedButton | None = None,
 ) -> Measurement:
     scene, sights = joint.scene, joint.sights
     through = seen_through(sights, scene)
@@ -269,6 +278,8 @@ def _measured(
         sigma=np.hypot(plan.sigma, locally),
         fields=[*fields, doubt],
     )
+    if button is not None:
+        plan = with_button(plan, button)
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
         findings += contradictions(

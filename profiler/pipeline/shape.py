@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from profiler.errors import RequestError
 from profiler.findings import Finding, Level
 from profiler.geometry.curves import outward_normals
+from profiler.instrument.added_button import AddedButton, with_button
 from profiler.instrument.assemble import PlanOutline, assemble
 from profiler.instrument.record import Measurement
 from profiler.outline.heights import (
@@ -110,6 +111,7 @@ def measure_shape(
     strokes: Sequence[Stroke] = (),
     memory: Memory | None = None,
     causes: object = None,
+    button: AddedButton | None = None,
 ) -> Shape:
     """Measure what lies on the mat in the scene's first photo.
 
@@ -124,6 +126,7 @@ def measure_shape(
         strokes: corrections of the seen edge by hand.
         memory: of what was found in this photo before.
         causes: what the scene follows from, for the memory.
+        button: a strap button that was seen from the side.
 
     Raises:
         OutlineError, RequestError: each names the photo and what to do.
@@ -143,7 +146,9 @@ def measure_shape(
         memory,
         causes,
     )
-    measurement = measured_alone(sight, scene, typed, ignore_heights, card_thickness, findings)
+    measurement = measured_alone(
+        sight, scene, typed, ignore_heights, card_thickness, findings, button
+    )
     return Shape(measurement, sight.edge, tuple(findings))
 
 
@@ -241,6 +246,7 @@ def measured_alone(
     ignore_heights: bool,
     thickness: float,
     findings: list[Finding],
+    button: AddedButton | None = None,
 ) -> Measurement:
     """The measurement from one photo's sight; what is noticed is added to the findings."""
     edge, parts, rim = sight.edge, sight.parts, sight.rim
@@ -298,6 +304,8 @@ def measured_alone(
         fields=fields,
         drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )
+    if button is not None:
+        outline = with_button(outline, button)
     findings += height_findings(lying, parts, heights, ignore_heights)
     if typed and not ignore_heights:
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
+from profiler.geometry.frames import Frame2D
+from profiler.instrument.added_button import ASIDE_U_MM, AddedButton
 from profiler.instrument.record import Measurement, Quantity, SideProfile
 from profiler.instrument.sideways import Doubted, as_edges, at_odds, joined, side_profile
 from profiler.optics.camera import Camera
@@ -25,6 +27,7 @@ from profiler.outline.headface import face_seen
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 from profiler.outline.spread import scene_steps
+from profiler.outline.tail_aside import TailSeen, tail_seen
 from profiler.pipeline.side_scene import SideScene, solve_side
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import LensPrior, PrintScale, Scene
@@ -48,6 +51,8 @@ _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
 _PAPER_MM = 0.4
 #: upper and lower edge must be seen over this part of the length
 _LEAST_SEEN, _LEAST_OF_A_PART = 0.4, 0.1
+#: how well the end of a strap button is seen along the instrument, mm, standard
+_END_U_MM = 0.3
 #: the body may be so much longer or shorter from the side than in plan, mm
 _ANOTHER_MM = 25.0
 
@@ -77,6 +82,8 @@ class SideResult:
     upper, lower: what was seen.
     edges: heights that the plan outline may be lifted to.
     cut_off: the end of the instrument that is out of the frame, '' for none.
+    bare_tail: the place for a strap button is in plain sight, and there is none.
+    button: a strap button as it would stand in the plan; None where none was seen.
     """
 
     photo: SidePhoto
@@ -87,6 +94,8 @@ class SideResult:
     lower: Seen
     edges: dict[str, EdgeHeight]
     cut_off: str = ""
+    bare_tail: bool = False
+    button: AddedButton | None = None
 
 
 class SideUnreadable(OutlineError):
@@ -162,7 +171,28 @@ def _measured(
     assert up is not None and down is not None
     profile = side_profile(side.name, up, down, plan, faced, turned)
     edges = as_edges(profile, up, plan.flat_back)
-    return SideResult(side, profile, measurement, placed, upper, lower, edges, cut)
+    tail = tail_seen(edge.on_mat, centre, plan, backdrop.known_at)
+    added = None
+    if turned is not None and tail is not None and not tail.bare:
+        added = _added(side.name, tail, turned, measurement.frame, centre)
+    bare = tail is not None and tail.bare
+    return SideResult(side, profile, measurement, placed, upper, lower, edges, cut, bare, added)
+
+
+def _added(
+    photo: str, tail: TailSeen, axis: Doubted, frame: Frame2D, centre: Array
+) -> AddedButton:
+    """The button as it stands on the plan, on its middle."""
+    tip = float(tail.out[:, 0].min())
+    # a button that sits beside the middle is seen a little along it
+    askew = abs(centre[0] - tip) / max(abs(float(centre[1])), 1.0)
+    return AddedButton(
+        frame.to_mat(np.array([[tip, 0.0]]))[0],
+        frame.turned(np.array([[1.0, 0.0]]))[0],
+        float(np.ptp(tail.out[:, 1])) / 2,
+        float(np.sqrt(axis.along**2 + (askew * ASIDE_U_MM) ** 2 + _END_U_MM**2)),
+        photo,
+    )
 
 
 def plan_view(measurement: Measurement) -> PlanView:
@@ -233,11 +263,9 @@ def _edge(
 
 def _before_print(edge: Edge, backdrop: Backdrop) -> NDArray[np.bool_]:
     """(N,) whether a known print is seen all round each point of the edge."""
-    plan = backdrop.plan
     steps = np.array([(dx, dy) for dx in (-1.2, 0.0, 1.2) for dy in (-1.5, 0.0, 1.5)])
     around = edge.on_mat + steps[:, None, :]
-    known = plan.at(backdrop.known.astype(np.uint8), around) > 0
-    return np.asarray(known.all(axis=0))
+    return np.asarray(backdrop.known_at(around).all(axis=0))
 
 
 def _cut_off(plan: PlanView, backdrop: Backdrop) -> str:
@@ -295,19 +323,25 @@ def _doubted(seen: Seen, placed: SideScene, measurement: Measurement) -> Doubted
     flat = np.column_stack([seen.at, np.zeros(len(seen.at))])
     pixels = scene.cameras[0].project(mat_from_plane.apply(flat))
 
-    def heights(camera: Camera) -> Array:
+    def seen_by(camera: Camera) -> Array:
         rays = camera.rays(pixels) @ mat_from_plane.rotation
         start = mat_from_plane.inverse().apply(camera.centre[None])[0]
-        return np.asarray(start[1] + rays[:, 1] * (depth - start[2]) / rays[:, 2])
+        return np.asarray(start[:2] + rays[:, :2] * ((depth - start[2]) / rays[:, 2])[:, None])
 
     # where on the instrument it is stays as it is; in the plane's frame that is the third axis
     away = float(mat_from_plane.inverse().apply(scene.cameras[0].centre[None])[0, 2])
     depth = away * (1.0 - seen.share)
-    nominal = heights(scene.cameras[0])
-    steps = np.array(
-        [heights(moved_scene(scene, step).cameras[0]) - nominal for _, step in scene_steps(scene)]
+    nominal = seen_by(scene.cameras[0])
+    moved = np.array(
+        [seen_by(moved_scene(scene, step).cameras[0]) - nominal for _, step in scene_steps(scene)]
     )
-    return Doubted(seen, np.sqrt(_PAPER_MM**2 + (steps**2).sum(axis=0)), steps)
+    along, steps = moved[..., 0], moved[..., 1]
+    return Doubted(
+        seen,
+        np.sqrt(_PAPER_MM**2 + (steps**2).sum(axis=0)),
+        steps,
+        float(np.sqrt((along**2).sum(axis=0).max())),
+    )
 
 
 def side_findings(measurement: Measurement, seen: Sequence[SideResult]) -> list[Finding]:

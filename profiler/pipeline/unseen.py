@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from profiler.findings import Finding, Level
+from profiler.instrument.added_button import AddedButton
 from profiler.instrument.propagation import less_certain
 from profiler.instrument.record import Measurement
 from profiler.optics.camera import Camera
@@ -21,19 +22,22 @@ _LEAST_MM = 1.0
 HIDDEN_BUTTON = "a strap button that may be hidden"
 
 
-def unseen(measurement: Measurement, short: float | None, photos: int) -> Finding:
+def unseen(short: float | None, photos: int, aside: str = "") -> Finding:
     """What is hidden below the rim.
 
     Args:
-        measurement: with its heights.
         short: mm, from `hidden_button`; None where it is known whether there is a strap button.
         photos: how many looked from above.
+        aside: the photo from the side that shows that there is none, '' for none.
     """
     one = photos == 1
     start = f"{'One photo' if one else 'Photos'} from above {'does' if one else 'do'} not see what"
     start += " is hidden below the rim: a back that bulges out further"
     if short is None:
         return Finding(402, Level.NOTE, f"{start}.")
+    if aside:
+        text = f"{start}. There is no strap button at the tail: {aside} shows the place for it."
+        return Finding(402, Level.NOTE, text)
     if short < _LEAST_MM:
         text = f"{start}. A strap button at the tail would have been seen: there is none."
         return Finding(402, Level.NOTE, text)
@@ -43,6 +47,19 @@ def unseen(measurement: Measurement, short: float | None, photos: int) -> Findin
         " photo from a step nearer to the tail."
     )
     return Finding(402, Level.CAUTION, text, "length")
+
+
+def added(button: AddedButton, measurement: Measurement) -> Finding:
+    """What a person has to know of a strap button that only a view from the side shows."""
+    body = measurement.outline[np.array(measurement.outline_part) == "body", 0]
+    return Finding(
+        534,
+        Level.CAUTION,
+        f"No photo from above shows the strap button. {button.photo} shows it standing out by"
+        f" {body.min() - measurement.outline[:, 0].min():.0f} mm, but not where across the tail: it"
+        " is drawn on the middle. Hold the template against it before you cut.",
+        "button",
+    )
 
 
 def with_hidden_button(measurement: Measurement, short: float) -> Measurement:

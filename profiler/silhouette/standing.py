@@ -75,6 +75,10 @@ class Backdrop:
         """(H, W) what is behind is a known print."""
         return (self.plan.printed > 0) & self.plan.seen
 
+    def known_at(self, points: Array) -> Mask:
+        """(..., ) the same at places (..., 2) mm of the plane."""
+        return np.asarray(self.plan.at(self.known.astype(np.uint8), points) > 0)
+
 
 def plane_of(frame: Frame2D) -> Pose:
     """mat_from_plane of the upright plane through the centreline."""

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.instrument.assemble import PlanOutline
+from profiler.outline.heights import EdgeHeight
 from profiler.outline.spread import SCENE_SOURCES, Field
 
 Array = NDArray[np.float64]
@@ -36,6 +37,7 @@ class AddedButton:
         inward: (2,) unit vector, mat frame: along the instrument towards the head.
         half: mm, half its width.
         u: mm, standard uncertainty of how far along the instrument its end lies.
+        height: of its middle.
         photo: that shows it.
     """
 
@@ -43,6 +45,7 @@ class AddedButton:
     inward: Array
     half: float
     u: float
+    height: EdgeHeight
     photo: str
 
 

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView, over_plan, parts_at, shares, sound, whole
-from profiler.outline.tail_aside import LOWEST_BUTTON_MM, at_the_tail
+from profiler.outline.tail_aside import FLOOR_MM, at_the_tail
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -76,7 +76,7 @@ def floor_under(plan: PlanView, centre: Array, x: Array) -> Array:
     near, _, meets = shares(points, centre, whole(plan))
     low: Array = np.where(meets, centre[2] - centre[2] / np.maximum(near, 1e-6), np.inf)
     if not (plan.part == "button").any():
-        low[~meets & at_the_tail(x, plan)] = LOWEST_BUTTON_MM
+        low[~meets & at_the_tail(x, plan)] = FLOOR_MM
     return low
 
 

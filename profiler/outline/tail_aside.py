@@ -19,8 +19,11 @@ Mask = NDArray[np.bool_]
 
 #: a strap button stands out no further than this, mm (common practice, no source)
 _LONGEST_MM = 18.0
-#: below this a shadow on the mat may pass for one, mm above the bench
-LOWEST_BUTTON_MM = 12.0
+#: below this a shadow on the mat is not told from what stands there, mm above the bench; and below
+#: this a button does not reach with all of its end
+FLOOR_MM, _LOWEST_MM = 5.0, 12.0
+#: how thick one is at its end, mm (common practice, no source)
+_THICK_MM = (6.0, 22.0)
 #: the place is asked so finely, mm, along the instrument and upwards
 _STEP_MM, _UP_MM = 0.5, 2.0
 #: a ray past the body keeps so far off it, mm; behind so much of each column a print is known
@@ -47,6 +50,17 @@ class TailSeen:
         """Nothing stands out."""
         return not len(self.out)
 
+    @property
+    def button(self) -> tuple[Array, float] | None:
+        """(2,) mm the middle of a strap button's end, and half its width; None where what stands
+        out is none, or not all of it is seen."""
+        if self.bare:
+            return None
+        low, high = float(self.out[:, 1].min()), float(self.out[:, 1].max())
+        if not _THICK_MM[0] < high - low < _THICK_MM[1]:
+            return None
+        return np.array([self.out[:, 0].min(), (low + high) / 2]), (high - low) / 2
+
 
 def at_the_tail(x: Array, plan: PlanView) -> Mask:
     """(N,) whether a strap button may be at these places along the instrument."""
@@ -68,7 +82,7 @@ def tail_seen(
     begins = plan.reach("body")[0]
     out = np.arange(_STEP_MM, _LONGEST_MM, _STEP_MM)
     rim = float(plan.rim.at(np.array([begins]))[0])
-    up = np.arange(LOWEST_BUTTON_MM, max(rim, LOWEST_BUTTON_MM + _UP_MM), _UP_MM)
+    up = np.arange(_LOWEST_MM, max(rim, _LOWEST_MM + _UP_MM), _UP_MM)
     places = np.stack(np.meshgrid(begins - out, up, indexing="ij"), axis=-1)
     behind = known(places.reshape(-1, 2)).reshape(len(out), len(up)).mean(axis=1)
     before = shares(places[:, 0], centre, plan.core().buffer(_CLEAR_MM))[2]
@@ -78,5 +92,7 @@ def tail_seen(
     if hidden > _SHORTEST_MM:
         return None
     far = begins - contour[:, 0]
-    stands = (far > hidden) & (far < _LONGEST_MM) & (contour[:, 1] > LOWEST_BUTTON_MM)
+    stands = (far > hidden) & (far < _LONGEST_MM) & (contour[:, 1] > FLOOR_MM)
+    if not (contour[stands, 1] > _LOWEST_MM).any():
+        stands[:] = False
     return TailSeen(contour[stands])

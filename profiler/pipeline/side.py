@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
-from profiler.geometry.frames import Frame2D
 from profiler.instrument.added_button import ASIDE_U_MM, AddedButton
 from profiler.instrument.record import Measurement, Quantity, SideProfile
 from profiler.instrument.sideways import Doubted, as_edges, at_odds, joined, side_profile
@@ -21,13 +20,14 @@ from profiler.outline.elevation import (
     floor_under,
     lifted_lower,
     lifted_upper,
+    seen_at,
     upper_and_lower,
 )
 from profiler.outline.headface import face_seen
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 from profiler.outline.spread import scene_steps
-from profiler.outline.tail_aside import TailSeen, tail_seen
+from profiler.outline.tail_aside import tail_seen
 from profiler.pipeline.side_scene import SideScene, solve_side
 from profiler.scene.perturb import moved_scene
 from profiler.scene.record import LensPrior, PrintScale, Scene
@@ -51,8 +51,9 @@ _BEYOND_MM, _BELOW_MM, _UP_MM = 45.0, 60.0, 320.0
 _PAPER_MM = 0.4
 #: upper and lower edge must be seen over this part of the length
 _LEAST_SEEN, _LEAST_OF_A_PART = 0.4, 0.1
-#: how well the end of a strap button is seen along the instrument, mm, standard
-_END_U_MM = 0.3
+#: how well the end of a strap button is seen along the instrument, and how high its middle is
+#: where not all of its edge is, mm, standard (a guess)
+_END_U_MM, _MIDDLE_U_MM = 0.3, 1.5
 #: the body may be so much longer or shorter from the side than in plan, mm
 _ANOTHER_MM = 25.0
 
@@ -173,24 +174,39 @@ def _measured(
     edges = as_edges(profile, up, plan.flat_back)
     tail = tail_seen(edge.on_mat, centre, plan, backdrop.known_at)
     added = None
-    if turned is not None and tail is not None and not tail.bare:
-        added = _added(side.name, tail, turned, measurement.frame, centre)
+    if tail is not None and (stands := tail.button) is not None:
+        added = _added(side.name, stands, placed, measurement, centre)
+        edges.setdefault("button", added.height)
     bare = tail is not None and tail.bare
     return SideResult(side, profile, measurement, placed, upper, lower, edges, cut, bare, added)
 
 
 def _added(
-    photo: str, tail: TailSeen, axis: Doubted, frame: Frame2D, centre: Array
+    photo: str,
+    stands: tuple[Array, float],
+    placed: SideScene,
+    measurement: Measurement,
+    centre: Array,
 ) -> AddedButton:
     """The button as it stands on the plan, on its middle."""
-    tip = float(tail.out[:, 0].min())
+    (tip, z), half = stands
+    one = np.ones(1)
+    at = _doubted(
+        seen_at(
+            np.array([[tip, z]]), 0 * one, centre, one, (0 * one, 0 * one), np.array(["button"])
+        ),
+        placed,
+        measurement,
+    )
     # a button that sits beside the middle is seen a little along it
     askew = abs(centre[0] - tip) / max(abs(float(centre[1])), 1.0)
+    frame = measurement.frame
     return AddedButton(
         frame.to_mat(np.array([[tip, 0.0]]))[0],
         frame.turned(np.array([[1.0, 0.0]]))[0],
-        float(np.ptp(tail.out[:, 1])) / 2,
-        float(np.sqrt(axis.along**2 + (askew * ASIDE_U_MM) ** 2 + _END_U_MM**2)),
+        half,
+        float(np.sqrt(at.along**2 + (askew * ASIDE_U_MM) ** 2 + _END_U_MM**2)),
+        EdgeHeight(0.0, float(z), 0.0, _MIDDLE_U_MM, 0.0, f"the side view {photo}", True),
         photo,
     )
 

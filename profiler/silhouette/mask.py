@@ -109,6 +109,7 @@ def departure(
     closely: bool = True,
     cards: Sequence[NDArray[np.float64]] = (),
     fence: bool = True,
+    also: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -119,6 +120,7 @@ def departure(
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
     instrument, (4, 2) mm each, mat frame. `fence`: what sharp steps fence off is not sure ground.
+    `also`: (H, W) cells that are known to be none.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -193,9 +195,12 @@ def departure(
         look, departed, covered & ~unsure, painted(plan, cards), whole, on_mat, plan.cell
     )
     if fence and hidden.any():
-        # of its grain, too, an instrument of the ground's colour has steps: they tell no wall
-        return departure(plan, lighting, bare, closer, closely, cards, fence=False)
+        # of its grain, too, an instrument of the ground's colour has steps: they tell no wall. But
+        # what they fence off of it is its own: a dark fretboard between frets and strings
+        return departure(plan, lighting, bare, closer, closely, cards, fence=False, also=departed)
     found = departed | hidden
+    if also is not None:
+        found |= also
     if not closely:
         return found
     return border_anew(plan, lighting, local, found, closer, hidden & ~departed, shown)

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 
 from profiler.errors import RequestError
 from profiler.jobs.results import measurement_from_record, record_bytes, schema
+from profiler.optics.lens import LENS_TERMS
 from profiler.pipeline.job import JobWishes, run_job
-from profiler.pipeline.side import SideUnreadable
+from profiler.pipeline.side import SideUnreadable, measure_sides
 from profiler.pipeline.side_scene import SideUnusable
+from profiler.scene.record import LensPrior
 from tests.side_accuracy import SAMPLES, TRUTH, compared, folders, measured
 
 
@@ -85,3 +89,30 @@ def test_a_photo_from_above_is_no_side_view() -> None:
     wren = SAMPLES / "wren"
     with pytest.raises(SideUnusable, match="no upright sheet"):
         run_job(JobWishes(photos=(wren / "top-1.jpg",), sides=(wren / "top-2.jpg",)))
+
+
+def test_a_strap_button_that_was_not_seen_from_above_is_seen_from_beside_the_tail() -> None:
+    """The sample's own stands out from above too: its outline is cut off where it begins."""
+    skerry = SAMPLES / "skerry"
+    job = run_job(
+        JobWishes(
+            photos=(skerry / "top-1.jpg",), sides=(skerry / "side-1.jpg", skerry / "side-2.jpg")
+        )
+    )
+    result = job.result
+    kept = np.array(result.measurement.outline_part) != "button"
+    cut = replace(
+        result.measurement,
+        outline=result.measurement.outline[kept],
+        outline_part=tuple(np.array(result.measurement.outline_part)[kept]),
+    )
+    photos = tuple(side.photo for side in result.sides)
+    lens = LensPrior(result.scene.cameras[0].lens, np.full(len(LENS_TERMS), 1e-3), "solved")
+    whole, tail = measure_sides(photos, result.scene, lens, cut)
+    assert whole.button is None and not whole.bare_tail and not tail.bare_tail
+    assert tail.button is not None
+    own = result.measurement.frame.from_mat(tail.button.tip[None])[0]
+    # the outline's x counts from the button's end
+    end = result.measurement.outline[:, 0].min()
+    assert own == pytest.approx((end, 0.0), abs=0.5)
+    assert tail.button.u < 0.8 and tail.button.half == pytest.approx(6.6, abs=1.0)

@@ -44,11 +44,13 @@ def test_what_is_hidden_follows_the_line_of_sight() -> None:
 
 
 def test_it_is_told_in_millimetres_and_only_where_it_may_be() -> None:
-    told = unseen(measurement(), 7.7, 1)
+    told = unseen(7.7, 1)
     assert "up to 8 mm short" in told.message and told.level is Level.CAUTION
-    assert "there is none" in unseen(measurement(), 0.0, 1).message
-    seen = unseen(measurement(("body", "button")), None, 1).message
+    assert "there is none" in unseen(0.0, 1).message
+    seen = unseen(None, 1).message
     assert "short" not in seen and "bulges" in seen
+    aside = unseen(0.0, 1, "side-2.jpg")
+    assert "side-2.jpg shows" in aside.message and aside.level is Level.NOTE
 
 
 def test_what_stands_out_at_the_rim_is_no_strap_button() -> None:

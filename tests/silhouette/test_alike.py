@@ -33,3 +33,20 @@ def test_what_lies_bare_beside_it_stays_ground() -> None:
     body = Point(280.0, 200.0).buffer(110.0, quad_segs=64)
     found, cell = seen(design, [flat(body, BINDING)])
     assert found.symmetric_difference(body).area / body.length < 0.8 * cell
+
+
+def test_a_dark_neck_of_the_tints_hue_is_found_between_its_frets_and_strings() -> None:
+    """Its wood passes for the ground in a deep shadow, but metal and its own edge fence that off;
+    the body's top, which is the tint's own, must not make that forgotten."""
+    design = design_mat(paper_named("A2"), 560, 400)
+    body = Point(160.0, 200.0).buffer(90.0, quad_segs=64)
+    neck = box(245.0, 182.0, 470.0, 218.0)
+    wood = tuple(round(0.42 * c) for c in TINT)
+    frets = [box(x, 182.0, x + 2.0, 218.0) for x in range(250, 470, 18)]
+    strings = [box(245.0, y, 470.0, y + 1.2) for y in (186, 192, 198, 204, 210)]
+    metal = [flat(line, (150, 150, 150)) for line in (*frets, *strings)]
+    rim = body.difference(body.buffer(-2.5)).difference(box(60.0, 193.0, 80.0, 207.0))
+    painted = [flat(body.buffer(-2.0), TINT), flat(rim, BINDING), flat(neck, wood), *metal]
+    found, _ = seen(design, painted)
+    wrong = found.symmetric_difference(body.union(neck))
+    assert wrong.buffer(-2.5).is_empty

@@ -80,6 +80,9 @@ _BODY_OF_WIDTH = 0.3
 #: a top that falls more steeply than this, with nothing but its back's edge on the bench, lies on
 #: a round back: flat-backed bodies are not so much shallower at the neck
 _STEEP_FOR_FLAT = 0.06
+#: nor is a flat-backed body deeper than this share of its length: guitars are up to 0.25, a lute or
+#: a bowl-backed mandolin 0.3 to 0.5 (common practice, no source)
+_DEEP_FOR_FLAT = 0.34
 #: how far a top's slope strays from level: where the back is flat, arched or round
 _FLAT_TIPS, _ARCHED_TIPS, _ROUND_TIPS = 0.02, 0.04, 0.1
 #: how much lower ribs round an arched top may be at one end, mm for each mm along it
@@ -333,7 +336,7 @@ def edge_heights(
     """
     by_part = cards_by_part(cards, parts)
     body, arch = _body(parts, by_part["body"], typed)
-    sides = _sides(body, arch, typed, parts.join / 2)
+    sides = _sides(body, arch, typed, parts)
     # on a round back the whole instrument tips, and neck and head with it
     tip = body.slope if sides.lower is sides.upper else 0.0
     neck = _neck(parts, by_part["neck"], body, tip, arched=arch > 0)
@@ -516,9 +519,11 @@ def _rim_by_cards(
     return EdgeHeight(pivot, z_pivot, slope, max(u_pivot, 0.4), u_slope, names, True)
 
 
-def _sides(body: EdgeHeight, arch: float, typed: Given, middle: float) -> PartEdges:
+def _sides(body: EdgeHeight, arch: float, typed: Given, parts: Parts) -> PartEdges:
     """Top rim and back rim, the same one on a round back: it has no wall to look at."""
-    if "back" not in typed and arch == 0 and abs(body.slope) > _STEEP_FOR_FLAT:
+    middle = parts.join / 2
+    deep = body.known and float(body.at(np.array([middle]))[0]) > _DEEP_FOR_FLAT * parts.join
+    if "back" not in typed and arch == 0 and (deep or abs(body.slope) > _STEEP_FOR_FLAT):
         return PartEdges(body, body)
     return PartEdges(body, _back(arch, typed, body, middle))
 

@@ -194,3 +194,14 @@ def test_a_violin_has_pegs_and_its_back_tips_with_its_top() -> None:
     broad = half.copy()
     broad[450:] = 30.0
     assert not edge_heights(replace(violin, half_width=broad), cards, {})["tuners"].each_level
+
+
+@pytest.mark.parametrize(("rim", "round_"), [(70.0, False), (85.0, False), (140.0, True)])
+def test_a_body_half_as_deep_as_long_lies_on_a_bowl(rim: float, round_: bool) -> None:
+    """Sides of such a depth would lean out at the tail by millimetres; a bowl turns inward."""
+    cards = [_card(60.0, rim, -0.02), _card(200.0, rim - 2.8, -0.02)]
+    body = edge_heights(PARTS, cards, {})["body"]
+    assert (body.lower is body.upper) == round_
+    # who has held a rule to the back's edge knows better
+    told = edge_heights(PARTS, cards, {"back": (1.0, 0.5)})["body"]
+    assert told.lower is not told.upper and told.lower.z0 == 1.0

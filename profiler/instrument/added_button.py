@@ -24,7 +24,7 @@ _EDGE_U_MM, _STEP_MM = 0.3, 1.0
 #: what stands out of the body by less leaves the outline as it is, mm
 _LEAST_MM = 1.0
 #: what the doubts are called
-STANDS_OUT = "how far the strap button stands out"
+_STANDS_OUT = "how far the strap button stands out"
 _ACROSS = "where across the tail the strap button sits"
 
 
@@ -84,7 +84,7 @@ def with_button(plan: PlanOutline, button: AddedButton) -> PlanOutline:
         )
         for f in plan.fields
     ]
-    for source, moved in ((STANDS_OUT, button.u * axes[0]), (_ACROSS, ASIDE_U_MM * axes[1])):
+    for source, moved in ((_STANDS_OUT, button.u * axes[0]), (_ACROSS, ASIDE_U_MM * axes[1])):
         fields.append(Field(source, np.concatenate([none, np.tile(moved, (count, 1))])))
     return replace(
         plan,

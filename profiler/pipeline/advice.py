@@ -7,7 +7,6 @@ from collections import defaultdict
 import numpy as np
 
 from profiler.findings import Finding, Level
-from profiler.instrument.added_button import STANDS_OUT
 from profiler.instrument.record import Measurement, Quantity
 from profiler.pipeline.unseen import HIDDEN_BUTTON
 
@@ -30,7 +29,7 @@ _CURES = {
     "the height of the side-button": "{photo}; or the height of its middle: --height side-button=…",
     HIDDEN_BUTTON: "{photo}; or one from the side, beside the tail (--side); or, if there is no"
     " strap button, --height button=0",
-    STANDS_OUT: "a rule from the strap button's end to the head, over all",
+    "how far the strap button stands out": "a rule from the strap button's end to the head, over all",
     "the lens": "'profiler calibrate', once for this phone",
     "the print scale": "reading both check bars again, to a tenth of a millimetre",
     "how high the cards are seen": "a larger card, or two far apart; or {photo}",

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError, Places, RequestError
 from profiler.findings import Finding, Level
-from profiler.instrument.added_button import AddedButton
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
 from profiler.pipeline.advice import advice
@@ -47,6 +46,7 @@ from profiler.target.card import THICKNESS_MM
 from profiler.target.mat import MatDesign
 
 if TYPE_CHECKING:
+    from profiler.instrument.added_button import AddedButton
     from profiler.outline.heights import EdgeHeight, Given
     from profiler.pipeline.side import SidePhoto, SideResult
     from profiler.silhouette.edge import Edge

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from profiler.findings import Finding, Level
-from profiler.instrument.added_button import AddedButton
 from profiler.instrument.propagation import less_certain
 from profiler.instrument.record import Measurement
 from profiler.optics.camera import Camera
+
+if TYPE_CHECKING:
+    from profiler.instrument.added_button import AddedButton
 
 #: the longest usual strap button; and from the rim down to the lowest place where one is put, as a
 #: share of the rim's height; common practice, no source

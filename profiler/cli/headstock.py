@@ -49,7 +49,7 @@ def headstock(
     from profiler.jobs.sections import HEADSTOCK, HeadstockTaken, change_record, face_planes
     from profiler.jobs.sections import with_headstock as put
     from profiler.pipeline.headstock import headstock_typed
-    from profiler.plates.figures import in_units
+    from profiler.plates.figures import in_degrees, in_units
 
     record = read_record(job)
     measurement = measurement_from_record(record, job)
@@ -62,7 +62,7 @@ def headstock(
     if head.tilt.value is None:
         typer.echo(f"{'Tilt':<26}not known: {head.tilt.reason}")
     else:
-        typer.echo(f"{'Tilt':<26}{head.tilt.value:.1f} ± {head.tilt.u95:.1f}°")
+        typer.echo(f"{'Tilt':<26}{in_degrees(head.tilt)}")
     rows = {
         "Thickness": head.thickness,
         "Face at the nut": head.face_height,

@@ -29,7 +29,7 @@ _CURES = {
     "the height of the side-button": "{photo}; or the height of its middle: --height side-button=…",
     HIDDEN_BUTTON: "{photo}; or one from the side, beside the tail (--side); or, if there is no"
     " strap button, --height button=0",
-    "how far the strap button stands out": "a rule from the strap button's end to the head, over all",
+    "how far the strap button stands out": "a rule from the button's end to the head, over all",
     "the lens": "'profiler calibrate', once for this phone",
     "the print scale": "reading both check bars again, to a tenth of a millimetre",
     "how high the cards are seen": "a larger card, or two far apart; or {photo}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from profiler.jobs.reading import MEASUREMENT_NAME, MeasurementFileError, read_record
@@ -52,10 +53,22 @@ class JobResults:
             write_together(self.place.bench, done.bench, overwrite=True)
         if done.files:
             write_together(self.place.path, self.with_sections(done.files), overwrite=True)
+            self._without_gone_views(done.files)
         if done.seen is not None:
             self.place.bench.mkdir(exist_ok=True)
             seen = {"view.json": record_bytes(done.seen)}
             write_together(self.place.bench, seen, overwrite=True)
+
+    def _without_gone_views(self, written: Mapping[str, bytes]) -> None:
+        """A photo from the side that is no longer the job's has no picture there either."""
+        # loads OpenCV, which answering the page does not need
+        from profiler.pipeline.report import OVERLAY_NAME
+
+        if OVERLAY_NAME not in written:
+            return
+        for path in self.place.path.glob("overlay-side*.jpg"):
+            if path.name not in written:
+                path.unlink(missing_ok=True)
 
     def with_sections(self, files: dict[str, bytes]) -> dict[str, bytes]:
         """What was measured of neck and headstock by other means outlives measuring again."""

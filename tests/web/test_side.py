@@ -156,3 +156,19 @@ def test_a_second_one_from_beside_the_tail_is_used_as_well(ask: Asker) -> None:
     assert abs(height["value"] - true) < height["u95"]
     pictures = {f["name"] for f in done["files"]}
     assert {"overlay-side.jpg", "overlay-side-2.jpg"} <= pictures
+    # the archive keeps both, and which they are
+    again = ask.post("/api/archive", {"job": job, "name": "Two", "another": True}, 201)
+    opened = ask.post(f"/api/archive/{again['number']}/open", {}, 201)
+    assert len(opened["photos"]) == 3
+    kept = json.loads(ask.http.get(f"/api/jobs/{opened['id']}/files/measurement.json").text)
+    assert len({kept["side_view"]["photo"], *kept["side_view"]["also"]}) == 2
+    # without it its picture goes as well
+    gone = ask.http.request(
+        "DELETE",
+        f"/api/jobs/{job}/photos/photo-2.jpg",
+        json={"revision": ask.job(job)["revision"]},
+    )
+    assert gone.status_code < 300, gone.text
+    done = ask.measured(job)
+    pictures = {f["name"] for f in done["files"]}
+    assert "overlay-side.jpg" in pictures and "overlay-side-2.jpg" not in pictures

@@ -41,9 +41,11 @@ class TailSeen:
 
     Attributes:
         out: (N, 2) mm, silhouette in the plane through the centreline of what stands out there.
+        reach: mm, how far it stands out at most, 0 for nothing.
     """
 
     out: Array
+    reach: float
 
     @property
     def bare(self) -> bool:
@@ -57,7 +59,7 @@ class TailSeen:
         if self.bare:
             return None
         low, high = float(self.out[:, 1].min()), float(self.out[:, 1].max())
-        if not _THICK_MM[0] < high - low < _THICK_MM[1]:
+        if not _THICK_MM[0] < high - low < _THICK_MM[1] or self.reach > _LONGEST_MM - _STEP_MM:
             return None
         return np.array([self.out[:, 0].min(), (low + high) / 2]), (high - low) / 2
 
@@ -95,4 +97,4 @@ def tail_seen(
     stands = (far > hidden) & (far < _LONGEST_MM) & (contour[:, 1] > FLOOR_MM)
     if not (contour[stands, 1] > _LOWEST_MM).any():
         stands[:] = False
-    return TailSeen(contour[stands])
+    return TailSeen(contour[stands], float(far[stands].max()) if stands.any() else 0.0)

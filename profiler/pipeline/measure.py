@@ -33,7 +33,7 @@ from profiler.pipeline.trust import (
     untrusted,
 )
 from profiler.pipeline.unseen import (
-    added,
+    button_added,
     button_is_seen,
     hidden_button,
     side_plates,
@@ -213,7 +213,9 @@ def _as_the_side_tells(
     }
     bare, button = "", None
     if not request.no_button and "button" not in measurement.outline_part:
-        bare = next((one.photo.name for one in seen if one.bare_tail), "")
+        # who typed its height has seen one
+        if "button" not in request.typed_heights:
+            bare = next((one.photo.name for one in seen if one.bare_tail), "")
         shown = [(one.button.u, k) for k, one in enumerate(seen) if one.button is not None]
         if shown:
             first = seen[min(shown)[1]]
@@ -364,7 +366,7 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     findings.append(unseen(short, len(scene.cameras), request.bare_tail))
     if request.button is not None:
-        findings.append(added(request.button, measured))
+        findings.append(button_added(request.button, measured))
     plates = side_plates(measured)
     if plates is not None and all(f.code != plates.code for f in findings):
         findings.append(plates)

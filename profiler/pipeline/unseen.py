@@ -52,7 +52,7 @@ def unseen(short: float | None, photos: int, aside: str = "") -> Finding:
     return Finding(402, Level.CAUTION, text, "length")
 
 
-def added(button: AddedButton, measurement: Measurement) -> Finding:
+def button_added(button: AddedButton, measurement: Measurement) -> Finding:
     """What a person has to know of a strap button that only a view from the side shows."""
     body = measurement.outline[np.array(measurement.outline_part) == "body", 0]
     return Finding(

@@ -13,7 +13,7 @@ from tests.outline.test_button_aside import round_tail
 TAIL = np.array([0.0, -600.0, 95.0])
 #: a body's silhouette, and a strap button's of 12 mm: x along, z up
 BODY = np.column_stack([np.repeat([0.0, 300.0], 30), np.tile(np.linspace(1.0, 70.0, 30), 2)])
-BUTTON = np.column_stack([-np.arange(1.0, 13.0), np.full(12, 40.0)])
+BUTTON = np.column_stack([np.tile(-np.arange(1.0, 13.0), 2), np.repeat([34.0, 46.0], 12)])
 
 
 def everywhere(points: np.ndarray) -> np.ndarray:
@@ -28,11 +28,25 @@ def test_nothing_stands_out_where_none_is_seen() -> None:
 def test_a_button_is_what_stands_out() -> None:
     seen = tail_seen(np.concatenate([BODY, BUTTON]), TAIL, round_tail(), everywhere)
     assert seen is not None and seen.out[:, 0].min() == -12.0
-    assert (seen.out[:, 0] < 0).all()
+    assert (seen.out[:, 0] < 0).all() and seen.reach == 12.0
+    assert seen.button is not None
+    (tip, z), half = seen.button
+    assert (tip, z, half) == (-12.0, 40.0, 6.0)
 
 
 @pytest.mark.parametrize(
-    "shadow", [BUTTON - [0.0, 32.0], BUTTON * [3.0, 1.0] - [17.0, 0.0]], ids=["low", "far"]
+    "thing",
+    [BUTTON * [2.95, 1.0], BUTTON * [1.0, 0.2] + [0.0, 30.0], BUTTON * [1.0, 2.5]],
+    ids=["longer than one", "a wire", "a hip"],
+)
+def test_what_is_no_button_is_not_taken_for_one(thing: np.ndarray) -> None:
+    """Nor is the tail bare."""
+    seen = tail_seen(np.concatenate([BODY, thing]), TAIL, round_tail(), everywhere)
+    assert seen is not None and seen.button is None and not seen.bare
+
+
+@pytest.mark.parametrize(
+    "shadow", [BUTTON * [1.0, 0.2], BUTTON * [3.0, 1.0] - [17.0, 0.0]], ids=["low", "far"]
 )
 def test_shadows_on_the_mat_and_things_far_off_are_none(shadow: np.ndarray) -> None:
     seen = tail_seen(np.concatenate([BODY, shadow]), TAIL, round_tail(), everywhere)

@@ -33,7 +33,6 @@ from profiler.pipeline.trust import (
     untrusted,
 )
 from profiler.pipeline.unseen import (
-    button_added,
     button_is_seen,
     hidden_button,
     side_plates,
@@ -212,16 +211,17 @@ def _as_the_side_tells(
         if part not in request.typed_heights
     }
     bare, button = "", None
-    if not request.no_button and "button" not in measurement.outline_part:
-        # who typed its height has seen one
-        if "button" not in request.typed_heights:
-            bare = next((one.photo.name for one in seen if one.bare_tail), "")
+    if not request.no_button:
         shown = [(one.button.u, k) for k, one in enumerate(seen) if one.button is not None]
+        # what little of it is seen from above may pass for the body's own, once it is lifted
         if shown:
-            first = seen[min(shown)[1]]
-            button, bare = first.button, ""
-            better["button"] = first.edges["button"]
-    if not better and not bare and button is None:
+            button = seen[min(shown)[1]].button
+    if button is not None and "button" not in measurement.outline_part:
+        better["button"] = button.height
+    # who typed its height has seen one
+    if button is None and not {"button"} & {*measurement.outline_part, *request.typed_heights}:
+        bare = next((one.photo.name for one in seen if one.bare_tail), "")
+    if not better and not bare:
         return None
     return replace(request, seen_heights=better, bare_tail=bare, button=button)
 
@@ -365,8 +365,6 @@ def _measured(request: MeasureRequest, progress: Progress, memory: Memory) -> Me
     names = [p.path.name for p in request.photos]
     findings += untrusted(scene, names, measured.frame.to_mat(measured.outline))
     findings.append(unseen(short, len(scene.cameras), request.bare_tail))
-    if request.button is not None:
-        findings.append(button_added(request.button, measured))
     plates = side_plates(measured)
     if plates is not None and all(f.code != plates.code for f in findings):
         findings.append(plates)

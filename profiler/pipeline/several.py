@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from profiler.errors import OutlineError
 from profiler.findings import Finding, Level
-from profiler.instrument.added_button import AddedButton, with_button
+from profiler.instrument.added_button import AddedButton
 from profiler.instrument.assemble import assemble
 from profiler.instrument.record import Measurement
 from profiler.jobs.photo import Photo
@@ -37,6 +37,7 @@ from profiler.pipeline.shape import (
     roundness,
     see,
     thickest_typed,
+    with_seen_button,
 )
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
@@ -278,8 +279,8 @@ def _measured(
         sigma=np.hypot(plan.sigma, locally),
         fields=[*fields, doubt],
     )
-    if button is not None:
-        plan = with_button(plan, button)
+    plan, told = with_seen_button(plan, button)
+    findings += told
     findings += height_findings(joint.lying, parts, heights, False)
     if joint.typed:
         findings += contradictions(

@@ -304,13 +304,32 @@ def measured_alone(
         fields=fields,
         drawn=None if edge.drawn is None else edge.drawn[joined.source],
     )
-    if button is not None:
-        outline = with_button(outline, button)
-    findings += height_findings(lying, parts, heights, ignore_heights)
+    outline, told = with_seen_button(outline, button)
+    findings += [*told, *height_findings(lying, parts, heights, ignore_heights)]
     if typed and not ignore_heights:
         findings += contradictions(heights, edge_heights(parts, lying, {}), parts)
     thickest = thickest_typed(typed, parts, [] if ignore_heights else lying)
     return assemble(outline, parts, heights, thickest, lens_share(lying))
+
+
+def with_seen_button(
+    plan: PlanOutline, button: AddedButton | None
+) -> tuple[PlanOutline, list[Finding]]:
+    """With a strap button that was seen from the side, where the photos from above show none, and
+    what a person has to know of it."""
+    more = plan if button is None else with_button(plan, button)
+    if button is None or more is plan:
+        return plan, []
+    out = float(np.hypot(*(plan.points - button.tip).T).min())
+    told = Finding(
+        534,
+        Level.CAUTION,
+        f"No photo from above shows the strap button. {button.photo} shows it standing out by"
+        f" {out:.0f} mm, but not where across the tail: it is drawn on the middle. Hold the"
+        " template against it before you cut.",
+        "button",
+    )
+    return more, [told]
 
 
 def thickest_typed(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,9 +11,6 @@ from profiler.findings import Finding, Level
 from profiler.instrument.propagation import less_certain
 from profiler.instrument.record import Measurement
 from profiler.optics.camera import Camera
-
-if TYPE_CHECKING:
-    from profiler.instrument.added_button import AddedButton
 
 #: the longest usual strap button; and from the rim down to the lowest place where one is put, as a
 #: share of the rim's height; common practice, no source
@@ -39,7 +35,7 @@ def unseen(short: float | None, photos: int, aside: str = "") -> Finding:
     if short is None:
         return Finding(402, Level.NOTE, f"{start}.")
     if aside:
-        text = f"{start}. There is no strap button at the tail: {aside} shows the place for it."
+        text = f"{start}. No strap button is seen at the tail in {aside}, which shows its place."
         return Finding(402, Level.NOTE, text)
     if short < _LEAST_MM:
         text = f"{start}. A strap button at the tail would have been seen: there is none."
@@ -50,19 +46,6 @@ def unseen(short: float | None, photos: int, aside: str = "") -> Finding:
         " photo from a step nearer to the tail."
     )
     return Finding(402, Level.CAUTION, text, "length")
-
-
-def button_added(button: AddedButton, measurement: Measurement) -> Finding:
-    """What a person has to know of a strap button that only a view from the side shows."""
-    body = measurement.outline[np.array(measurement.outline_part) == "body", 0]
-    return Finding(
-        534,
-        Level.CAUTION,
-        f"No photo from above shows the strap button. {button.photo} shows it standing out by"
-        f" {body.min() - measurement.outline[:, 0].min():.0f} mm, but not where across the tail: it"
-        " is drawn on the middle. Hold the template against it before you cut.",
-        "button",
-    )
 
 
 def with_hidden_button(measurement: Measurement, short: float) -> Measurement:

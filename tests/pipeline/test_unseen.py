@@ -50,7 +50,7 @@ def test_it_is_told_in_millimetres_and_only_where_it_may_be() -> None:
     seen = unseen(None, 1).message
     assert "short" not in seen and "bulges" in seen
     aside = unseen(0.0, 1, "side-2.jpg")
-    assert "side-2.jpg shows" in aside.message and aside.level is Level.NOTE
+    assert "seen at the tail in side-2.jpg" in aside.message and aside.level is Level.NOTE
 
 
 def test_what_stands_out_at_the_rim_is_no_strap_button() -> None:

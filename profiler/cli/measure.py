@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -222,10 +222,12 @@ def measure(
         raise typer.Exit(EXIT_DISAGREE)
 
 
-def _stale(output: Path, written: Iterable[str]) -> list[str]:
+def _stale(output: Path, written: Collection[str]) -> list[str]:
     """What lies in a job's folder and was made from the measurement before."""
+    from profiler.pipeline.report import gone_side_overlays
+
     made = [*output.glob("template.*"), output / "case", output / "cradle"]
-    made += [p for p in output.glob("overlay-side*.jpg") if p.name not in written]
+    made += gone_side_overlays(output, written)
     return sorted(path.name for path in made if path.exists())
 
 

@@ -10,15 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.outline.elevation import Seen, seen_at
-from profiler.outline.planview import PlanView, shares
+from profiler.outline.planview import PlanView, past_the_body
 
 Array = NDArray[np.float64]
 
 #: how thick a strap button is seen, from its shaft to its end, mm (common practice, no source)
 _THICK_MM = (3.0, 25.0)
-#: it stands out by this, mm, is seen on so many columns, and a ray past it keeps so far off the
-#: body, mm
-_OUT_MM, _LEAST_COLUMNS, _CLEAR_MM = 3.0, 4, 1.0
+#: it stands out by this, mm, and is seen on so many columns
+_OUT_MM, _LEAST_COLUMNS = 3.0, 4
 #: its end is what is looked at: this part of what is seen
 _END = 0.6
 
@@ -40,7 +39,7 @@ def button_axis(
     at = (top[i] + low[k]) / 2
     thick = top[i, 1] - low[k, 1]
     mine = (at[:, 0] < begins) & (thick > _THICK_MM[0]) & (thick < _THICK_MM[1])
-    mine &= ~shares(at, centre, plan.core().buffer(_CLEAR_MM))[2]
+    mine &= past_the_body(at, centre, plan)
     if mine.sum() < _LEAST_COLUMNS or at[mine, 0].min() > begins - _OUT_MM:
         return None
     tip = at[mine, 0].min()

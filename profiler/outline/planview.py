@@ -16,6 +16,8 @@ Mask = NDArray[np.bool_]
 
 #: the plan outline may be off by this, mm
 _PLAN_SLACK_MM = 1.5
+#: a ray past the body keeps so far off it, mm
+_CLEAR_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,11 @@ def shares(points: Array, centre: Array, plan: shapely.Polygon) -> tuple[Array, 
         along = (at - start) @ ways[i] / float(ways[i] @ ways[i])
         near[i], far[i], meets[i] = along.min(), along.max(), True
     return near, far, meets
+
+
+def past_the_body(points: Array, centre: Array, plan: PlanView) -> Mask:
+    """(N,) whether the ray to each place in the plane through the centreline keeps off the body."""
+    return ~shares(points, centre, plan.core().buffer(_CLEAR_MM))[2]
 
 
 def sound(polygon: shapely.Polygon) -> shapely.Polygon:

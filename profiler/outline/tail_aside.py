@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.outline.planview import PlanView, shares
+from profiler.outline.planview import PlanView, past_the_body
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -26,8 +26,8 @@ FLOOR_MM, _LOWEST_MM = 5.0, 12.0
 _THICK_MM = (6.0, 22.0)
 #: the place is asked so finely, mm, along the instrument and upwards
 _STEP_MM, _UP_MM = 0.5, 2.0
-#: a ray past the body keeps so far off it, mm; behind so much of each column a print is known
-_CLEAR_MM, _KNOWN_SHARE = 1.0, 0.9
+#: behind so much of each column a print is known
+_KNOWN_SHARE = 0.9
 #: what stands out by less than this beyond what is hidden may pass for the body's own edge, mm
 _EDGE_SLACK_MM = 1.0
 #: a strap button stands out by more than this, mm (common practice, no source): where more than
@@ -87,8 +87,7 @@ def tail_seen(
     up = np.arange(_LOWEST_MM, max(rim, _LOWEST_MM + _UP_MM), _UP_MM)
     places = np.stack(np.meshgrid(begins - out, up, indexing="ij"), axis=-1)
     behind = known(places.reshape(-1, 2)).reshape(len(out), len(up)).mean(axis=1)
-    before = shares(places[:, 0], centre, plan.core().buffer(_CLEAR_MM))[2]
-    unseen = before | (behind < _KNOWN_SHARE)
+    unseen = ~past_the_body(places[:, 0], centre, plan) | (behind < _KNOWN_SHARE)
     hidden = float(out[unseen].max()) if unseen.any() else 0.0
     hidden += _EDGE_SLACK_MM
     if hidden > _SHORTEST_MM:

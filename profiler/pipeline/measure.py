@@ -210,16 +210,16 @@ def _as_the_side_tells(
         for part, edge in _surest(seen, measurement).items()
         if part not in request.typed_heights
     }
-    bare, button = "", None
-    if not request.no_button:
-        shown = [(one.button.u, k) for k, one in enumerate(seen) if one.button is not None]
-        # what little of it is seen from above may pass for the body's own, once it is lifted
-        if shown:
-            button = seen[min(shown)[1]].button
-    if button is not None and "button" not in measurement.outline_part:
+    # one that is seen from above is told as well: what little of it shows may pass for the body's
+    # own, once it is lifted
+    shown = [one.button for one in seen if one.button is not None and not request.no_button]
+    button = min(shown, key=lambda one: one.u, default=None)
+    from_above = "button" in measurement.outline_part
+    if button is not None and not from_above:
         better["button"] = button.height
+    bare = ""
     # who typed its height has seen one
-    if button is None and not {"button"} & {*measurement.outline_part, *request.typed_heights}:
+    if button is None and not from_above and "button" not in request.typed_heights:
         bare = next((one.photo.name for one in seen if one.bare_tail), "")
     if not better and not bare:
         return None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 from profiler.jobs.results import JobNotes
 from profiler.pipeline.job import JobResult
@@ -26,6 +28,15 @@ _SOURCES = {
     "photo": "lens solved from the photo alone",
     "fixed": "lens held as given",
 }
+
+
+def gone_side_overlays(folder: Path, written: Collection[str]) -> list[Path]:
+    """Pictures in a job's folder of photos from the side that it no longer has.
+
+    Args:
+        written: names of the files that the measuring wrote.
+    """
+    return [path for path in folder.glob("overlay-side*.jpg") if path.name not in written]
 
 
 def report_files(job: JobResult, notes: JobNotes, units: str, inch_step: int) -> dict[str, bytes]:

@@ -190,14 +190,9 @@ def _added(
 ) -> AddedButton:
     """The button as it stands on the plan, on its middle."""
     (tip, z), half = stands
-    one = np.ones(1)
-    at = _doubted(
-        seen_at(
-            np.array([[tip, z]]), 0 * one, centre, one, (0 * one, 0 * one), np.array(["button"])
-        ),
-        placed,
-        measurement,
-    )
+    one, none = np.ones(1), np.zeros(1)
+    end = seen_at(np.array([[tip, z]]), none, centre, one, (none, none), np.array(["button"]))
+    at = _doubted(end, placed, measurement)
     # a button that sits beside the middle is seen a little along it
     askew = abs(centre[0] - tip) / max(abs(float(centre[1])), 1.0)
     frame = measurement.frame

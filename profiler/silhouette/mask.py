@@ -108,8 +108,7 @@ def departure(
     closer: Closer | None = None,
     closely: bool = True,
     cards: Sequence[NDArray[np.float64]] = (),
-    fence: bool = True,
-    also: NDArray[np.bool_] | None = None,
+    fenced: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.bool_]:
     """(H, W): cells that no print in any shade explains.
 
@@ -119,8 +118,8 @@ def departure(
     patches are parted by a watershed (Beucher and Lantuéjoul 1979) on the steps of light.
     `bare` marks targets that are known to be uncovered; `closer` looks closely at prints.
     Without `closely` the border on prints is left as rough as it comes. `cards` lie on the
-    instrument, (4, 2) mm each, mat frame. `fence`: what sharp steps fence off is not sure ground.
-    `also`: (H, W) cells that are known to be none.
+    instrument, (4, 2) mm each, mat frame. What sharp steps fence off is not sure ground; `fenced`:
+    (H, W) what departed so, where fences are not to be asked again.
     """
     # neither asks the other: each takes a core
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -141,7 +140,7 @@ def departure(
         (sure | target).astype(np.uint8), cv2.MORPH_OPEN, disc(2.5 / plan.cell)
     )
     ground = sure & (broad > 0)
-    if fence:
+    if fenced is None:
         ground &= ~fenced_off(sure, steps, shown.there, plan)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
@@ -194,13 +193,13 @@ def departure(
     hidden = hidden_by_its_like(
         look, departed, covered & ~unsure, painted(plan, cards), whole, on_mat, plan.cell
     )
-    if fence and hidden.any():
+    if fenced is None and hidden.any():
         # of its grain, too, an instrument of the ground's colour has steps: they tell no wall. But
         # what they fence off of it is its own: a dark fretboard between frets and strings
-        return departure(plan, lighting, bare, closer, closely, cards, fence=False, also=departed)
+        return departure(plan, lighting, bare, closer, closely, cards, fenced=departed)
     found = departed | hidden
-    if also is not None:
-        found |= also
+    if fenced is not None:
+        found |= fenced
     if not closely:
         return found
     return border_anew(plan, lighting, local, found, closer, hidden & ~departed, shown)

@@ -62,12 +62,10 @@ class JobResults:
     def _without_gone_views(self, written: Mapping[str, bytes]) -> None:
         """A photo from the side that is no longer the job's has no picture there either."""
         # loads OpenCV, which answering the page does not need
-        from profiler.pipeline.report import OVERLAY_NAME
+        from profiler.pipeline.report import OVERLAY_NAME, gone_side_overlays
 
-        if OVERLAY_NAME not in written:
-            return
-        for path in self.place.path.glob("overlay-side*.jpg"):
-            if path.name not in written:
+        if OVERLAY_NAME in written:
+            for path in gone_side_overlays(self.place.path, written):
                 path.unlink(missing_ok=True)
 
     def with_sections(self, files: dict[str, bytes]) -> dict[str, bytes]:

@@ -11,7 +11,7 @@ from shapely import Polygon
 from profiler.geometry.frames import Frame2D
 from profiler.outline.heights import EdgeHeight, PartEdges
 from profiler.outline.parts import Parts
-from profiler.outline.rounding import EDGE_RADIUS_MM, EDGE_RADIUS_U_MM, edge_radius
+from profiler.outline.rounding import edge_radius
 from profiler.outline.spread import hidden_bulge
 
 T = np.linspace(0, 2 * np.pi, 720, endpoint=False)
@@ -55,15 +55,15 @@ def test_a_solid_body_s_edges_are_rounder_than_a_shell_s_and_nothing_jumps_betwe
         assert np.ptp(radius) == np.ptp(u) == 0
         return float(radius[0]), float(u[0])
 
-    assert at(85.0) == pytest.approx((EDGE_RADIUS_MM, EDGE_RADIUS_U_MM))
+    assert at(85.0) == pytest.approx((0.8, 0.6))
     radius, u = at(42.0)
     assert radius - 2 * u < 2.0 and 8.0 < radius + 2 * u < 12.0
     steps = np.array([at(high) for high in np.arange(30.0, 90.0, 0.5)])
     assert (np.diff(steps, axis=0) <= 0).all() and np.abs(np.diff(steps, axis=0)).max() < 0.3
     # what lies on a round back has no wall: it is no slab, however low
     low = EdgeHeight(0.0, 42.0, 0.0, 0.3, 0.0, "made up", True)
-    assert edge_radius(PARTS, {"body": PartEdges(low, low)})[0].max() == EDGE_RADIUS_MM
+    assert edge_radius(PARTS, {"body": PartEdges(low, low)})[0].max() == 0.8
     # nor is a violin, whose ribs are 30 mm high
     face = EdgeHeight(0.0, 42.0, 0.0, 0.3, 0.0, "made up", True)
     violin = replace(PARTS, cornered=True)
-    assert edge_radius(violin, {"body": PartEdges(face, bench)})[0].max() == EDGE_RADIUS_MM
+    assert edge_radius(violin, {"body": PartEdges(face, bench)})[0].max() == 0.8

@@ -128,6 +128,7 @@ def split(outline: Array) -> Parts:
     ).astype("<U11")
     out = _sticking_out(points, trunk)
     labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
+    _give_back_tip(labels, points)
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
     labels[(out & near_tail) | bump_at_tail(points)] = "button"
     _give_back_horns(labels)
@@ -158,6 +159,14 @@ def labels_kept(
     away, nearest = cKDTree(seen).query(points[drawn])
     labels[drawn] = np.where(away < _SAME_PART_MM, before[nearest], labels[drawn])
     return replace(parts, labels=labels)
+
+
+def _give_back_tip(labels: NDArray[np.str_], points: Array) -> None:
+    """What stands out along the axis, on both sides of it, is the head's own tip: tuners stand out
+    to the sides."""
+    for run in runs_of(labels == "tuners"):
+        if points[run, 1].min() < 0 < points[run, 1].max():
+            labels[run] = "headstock"
 
 
 def _give_back_horns(labels: NDArray[np.str_]) -> None:

@@ -31,16 +31,24 @@ _WALL_MM, _BESIDE_MM, _SMOOTH_MM, _SMOOTH_SHARE = 14.0, 1.5, 0.35, 0.12
 _SINKS_SHARE = 0.3
 #: the wall is rounded outwards there, as a horn is: it turns by this at least, rad (a guess)
 _ROUNDED = 0.15
+#: a flared one's neck and tip, shares of what stands out; and by how much the tip is broader, mm
+_NECK, _TIP, _FLARES_MM = (0.15, 0.5), (0.5, 0.9), 1.5
+#: before it is lifted it seems to stand out further, and either rim of the wall beside it shows, mm
+_FARTHEST_OUT_MM, _STRAYS_MM = 24.0, 1.2
 #: more of them are no strap buttons: brackets, or an edge that follows print
 _MOST = 2
 
 
-def buttons_on_side(points: Array, wall: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def buttons_on_side(
+    points: Array, wall: NDArray[np.bool_], flared: bool = False
+) -> NDArray[np.bool_]:
     """(N,) whether a point is on a strap button on the side of a body.
 
     Args:
         points: (N, 2) mm, closed, anticlockwise, about evenly spaced.
         wall: (N,) which points are the body's.
+        flared: only those that are broader at their tip than at their foot: no wall that is seen
+            for a while and then not looks so.
     """
     found = np.zeros(len(points), dtype=bool)
     along = lengths_along(np.vstack([points, points[:1]]))
@@ -53,7 +61,7 @@ def buttons_on_side(points: Array, wall: NDArray[np.bool_]) -> NDArray[np.bool_]
         for other in (feet[k + 1 :] + feet[:k])[:_FEET_TRIED]:
             count = int(other[-1] - foot[0]) % len(points) + 1
             run = (foot[0] + np.arange(count)) % len(points)
-            if _is_button(points, along, total, run, wall):
+            if _is_button(points, along, total, run, wall, flared):
                 taken.append(run)
                 break
     if len(taken) > _MOST:
@@ -64,7 +72,12 @@ def buttons_on_side(points: Array, wall: NDArray[np.bool_]) -> NDArray[np.bool_]
 
 
 def _is_button(
-    points: Array, along: Array, total: float, run: NDArray[np.intp], wall: NDArray[np.bool_]
+    points: Array,
+    along: Array,
+    total: float,
+    run: NDArray[np.intp],
+    wall: NDArray[np.bool_],
+    flared: bool,
 ) -> bool:
     a, b = points[run[0]], points[run[-1]]
     apart = float(np.hypot(*(b - a)))
@@ -89,10 +102,27 @@ def _is_button(
     off = v - np.polyval(line, u / reach)
     strays = float(np.sqrt(np.mean(off[beside] ** 2)))
     tip = float(off[run].max())
-    if not _OUT_MM[0] < tip < min(_OUT_MM[1], _SLENDER * apart):
+    if not _OUT_MM[0] < tip < min(_FARTHEST_OUT_MM if flared else _OUT_MM[1], _SLENDER * apart):
+        return False
+    if flared and not _flares(u[run], off[run] / tip):
         return False
     return (
         float(np.ptp(u[run][off[run] > tip / 2])) > _LEAST_BREADTH_MM
-        and strays < min(_SMOOTH_MM, _SMOOTH_SHARE * tip)
+        and strays < (_STRAYS_MM if flared else min(_SMOOTH_MM, _SMOOTH_SHARE * tip))
         and float(off[run].min()) > -_SINKS_SHARE * tip
     )
+
+
+def _flares(along: Array, out: Array) -> bool:
+    """Whether what stands out is broader near its tip than at its neck; `along` the wall (N,) mm,
+    and `out` from it (N,), where the tip is 1."""
+    at = np.arange(_NECK[0], _TIP[1], 0.05)
+    tip = int(np.argmax(out))
+    broad = [
+        np.interp(level, np.maximum.accumulate(out[: tip + 1]), along[: tip + 1]) for level in at
+    ]
+    back = out[tip:][::-1]
+    other = [np.interp(level, np.maximum.accumulate(back), along[tip:][::-1]) for level in at]
+    width = np.abs(np.array(other) - np.array(broad))
+    neck, end = at < _NECK[1], at >= _TIP[0]
+    return bool(width[end].max() > width[neck].min() + _FLARES_MM)

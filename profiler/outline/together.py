@@ -30,6 +30,8 @@ _UNDER_EDGE = {"tuners": 12.0, "button": 40.0, SIDE_BUTTON: 12.0}
 _CORNER_POINTS = 2
 #: points of a tuner or button: what has no more is an edge's own roughness
 _LEAST_OUTSIDE = 8
+#: so many points on either side of a button tell how the wall runs that it stands on
+_BESIDE_POINTS = 6
 #: of fewer points between others no more can be said than that they are corners
 _LEAST_RUN = 3
 #: points whose direction the body's end goes on in, and how far at most, mm
@@ -67,7 +69,15 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         # of a strap button a few points are all that may look out past the rim
         corner = 1 if run.part in ("button", SIDE_BUTTON) else _CORNER_POINTS
         if run.part in _UNDER_EDGE and len(run.points) > _LEAST_OUTSIDE:
-            pieces.append(_attached(plan, run.points[corner:-corner], _UNDER_EDGE[run.part]))
+            seen = run.points[corner:-corner]
+            root = (plan[seen[0]] + plan[seen[-1]]) / 2
+            inward = root - plan[seen].mean(axis=0)
+            if run.part in ("button", SIDE_BUTTON):
+                # it stands square on the wall; one side of it may be all that looks past the rim
+                before = plan[(run.points[0] - _BESIDE_POINTS) % len(plan)]
+                behind = plan[(run.points[-1] + _BESIDE_POINTS) % len(plan)]
+                inward = np.array([before[1] - behind[1], behind[0] - before[0]])
+            pieces.append(_attached(plan[seen], _UNDER_EDGE[run.part] * _unit(inward)))
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
     body, neck = trunks[0], trunks[1]
     if body is not None and neck is not None:
@@ -230,11 +240,8 @@ def _filled(curve: Array) -> Array:
     return np.vstack([curve, curve[::-1] + _FLARE_DEEP_MM * _unit(inward)])
 
 
-def _attached(plan: Array, run: Indices, under: float) -> Array:
+def _attached(points: Array, inward: Array) -> Array:
     """A tuner or button, closed and carried on below the edge that it stands out from."""
-    points = plan[run]
-    root = (points[0] + points[-1]) / 2
-    inward = under * _unit(root - points.mean(axis=0))
     return np.vstack([points[0] + inward, points, points[-1] + inward])
 
 

@@ -121,9 +121,23 @@ def rims_of(
         plan = lift_points(edge.pixels, camera, rim, parts, heights)
         parts = replace(parts_of(plan), cornered=cornered)
         button = button_seen(edge.pixels, camera, rim, parts, heights["body"])
+    parts, rim = _with_plain_side_buttons(edge, parts, rim)
     mirror = Mirror(find_centreline(plan, parts.frame, parts.join, parts.nut).frame)
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights, mirror)
     return Seen(_with_side_buttons(rimmed, camera, heights), edge.on_mat, button)
+
+
+def _with_plain_side_buttons(edge: Edge, parts: Parts, rim: Array) -> tuple[Parts, Array]:
+    """Strap buttons on the body's side that nothing else can be, wherever the wall shows: no rim is
+    to be sought across them."""
+    if parts.cornered:
+        return parts, rim
+    at_horns = parts.frame.from_mat(edge.on_mat)[:, 0] > _HORNS_FROM * parts.join
+    found = buttons_on_side(edge.on_mat, (parts.labels == "body") & at_horns, flared=True)
+    if not found.any():
+        return parts, rim
+    labels = np.where(found, SIDE_BUTTON, parts.labels)
+    return replace(parts, labels=labels), np.where(found, UPPER, rim)
 
 
 def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartEdges]) -> Rimmed:

@@ -48,12 +48,19 @@ def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Findin
     """
     found = _broken(scene, names[0], outline)
     start = 0
-    odd = {o.name for o in scene.odd if o.left_out}
-    told = [k for k, sheet in enumerate(scene.sheets) if sheet.panel.name in odd]
+    # of a sheet that rises the targets that do are left out, of any other odd one all
+    rising, odd = (
+        [k for k, sheet in enumerate(scene.sheets) if sheet.panel.name in names_of]
+        for names_of in (
+            {o.name for o in scene.odd if o.left_out and o.kind == "raised"},
+            {o.name for o in scene.odd if o.left_out and o.kind != "raised"},
+        )
+    )
     for camera, seen, name in zip(scene.cameras, scene.observations, names, strict=True):
         mine = slice(start, start + len(seen))
         start += len(seen)
-        on_mat = (seen.panel < len(scene.sheets)) & ~np.isin(seen.panel, told)
+        told = np.isin(seen.panel, odd) | (np.isin(seen.panel, rising) & ~scene.used[mine])
+        on_mat = (seen.panel < len(scene.sheets)) & ~told
         used = scene.used[mine] & on_mat
         left = _left_over(scene.residuals[mine], seen.sigma, used, on_mat, camera, name)
         if left is not None:

@@ -44,8 +44,8 @@ _EITHER, _UNLIKE = 0.004, 0.1
 _THIN = 0.2
 #: a border costs 1 per mm where nothing is seen; a step (log light) of this halves that, or one
 #: that is so many times as large as the usual one within the instrument where it looks like the
-#: ground: grain, noise
-_STEP, _OF_GRAIN = 0.06, 2.5
+#: ground: grain, noise; but no more than this, which is a step and no grain: frets over a fretboard
+_STEP, _OF_GRAIN, _NO_GRAIN = 0.06, 2.5, 0.15
 #: linear light below which proportions mean nothing
 _DARK = 0.004
 #: colours are compared in boxes of this size: log shade, log hue
@@ -220,7 +220,8 @@ def _borders(logs: Image, seam: Mask, missed: Mask, size: float) -> list[Image]:
             for step, (here, there) in zip(steps, BESIDE, strict=True)
         ]
     )
-    clear = max(_STEP, _OF_GRAIN * float(np.median(grain))) if len(grain) else _STEP
+    of_grain = min(_OF_GRAIN * float(np.median(grain)), _NO_GRAIN) if len(grain) else 0.0
+    clear = max(_STEP, of_grain)
     return [np.asarray(size / (1 + (step / clear) ** 4), dtype=np.float32) for step in steps]
 
 

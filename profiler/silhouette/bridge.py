@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from profiler.geometry.curves import heading, hermite_at, runs_of
+from profiler.geometry.curves import heading, hermite_at, outward_normals, runs_of
 from profiler.geometry.offset import parts_of
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
@@ -29,6 +29,9 @@ _DEEPEST_BITE_MM = 5.0
 #: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
 #: unlike the ground beside it by more than this: log light, the print divided out
 _CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
+#: so many places must be seen to say so; and bare tint is print that differs from it by less than
+#: this share of its light
+_ENOUGH_SEEN, _BARE = 8, 0.15
 #: what is thinner than this is no part of an instrument, mm, and a sliver has such an area, mm²;
 #: what an opening rounds away besides. Shafts are 4 thick, gut strings 1
 _THIN_MM, _SLIVER_MM2, _LEFT_MM = 2.2, 3.0, 0.2
@@ -188,11 +191,8 @@ def cuts_off_more_than_ground(
     seen = []
     for t in (inside, outside):
         places = curve[at, None] + t[..., None] * normals[at, None]
-        pixels = camera.project(np.dstack([places, np.zeros(t.shape)]).reshape(-1, 3))
-        light = sample_linear(photo, pixels.reshape(*t.shape, 2))
-        print_, doubtful = divisor(places)
-        left = np.log((light + PRINT_DARK) / (print_ + PRINT_DARK))
-        seen.append(np.where(doubtful[..., None], np.nan, left))
+        left, _ = _print_divided_out(photo, camera, places, divisor)
+        seen.append(left)
     which = np.concatenate(
         [np.full((cut_off[r] > _CUTS_OFF_MM / 2).sum(), k) for k, r in enumerate(deep)]
     )
@@ -204,3 +204,55 @@ def cuts_off_more_than_ground(
             apart = np.median(sides[0], axis=0) - np.median(sides[1], axis=0)
             told[run] = bool(np.abs(apart).max() > _UNLIKE_GROUND)
     return told
+
+
+def fills_bare_ground(
+    photo: NDArray[np.uint8],
+    camera: Camera,
+    curve: Array,
+    bridged: Array,
+    carried: NDArray[np.bool_],
+    divisor: Divisor,
+) -> NDArray[np.bool_]:
+    """(N,) where a bridge would fill what shows the bare tint as it lies beyond.
+
+    Black print bites out of black wood, and white paper out of a white binding; neither does bare
+    tint.
+
+    Args:
+        photo, camera, divisor: as for `cuts_off_more_than_ground`.
+        curve: (N, 2) mm, mat plane, closed, anticlockwise.
+        bridged: (N, 2) mm, with its bridges.
+        carried: (N,) where they are.
+    """
+    told = np.zeros(len(curve), dtype=bool)
+    normals = outward_normals(bridged, 2.5)
+    across = ((bridged - curve) * normals).sum(axis=1)
+    for run in runs_of(carried & (across > 0)):
+        deep = run[across[run] > _CUTS_OFF_MM / 2]
+        if across[run].max() < _CUTS_OFF_MM:
+            continue
+        share = np.linspace(0.25, 0.9, 5)[None, :, None]
+        filled = curve[deep, None] + share * (bridged[deep] - curve[deep])[:, None]
+        beyond = bridged[deep, None] + np.linspace(0.8, 2.4, 5)[None, :, None] * normals[deep, None]
+        inside, bare = _print_divided_out(photo, camera, filled, divisor)
+        outside, _ = _print_divided_out(photo, camera, beyond, divisor)
+        inside, outside = inside[bare], outside[~np.isnan(outside).any(axis=-1)]
+        if min(len(inside), len(outside)) >= _ENOUGH_SEEN:
+            apart = np.median(inside, axis=0) - np.median(outside, axis=0)
+            told[run] = bool(np.abs(apart).max() < _UNLIKE_GROUND)
+    return told
+
+
+def _print_divided_out(
+    photo: NDArray[np.uint8], camera: Camera, places: Array, divisor: Divisor
+) -> tuple[Array, NDArray[np.bool_]]:
+    """(..., 3) log light at places (..., 2) mm, the print divided out, NaN where that is not known;
+    and (...,) where bare tint is printed."""
+    shape = places.shape[:-1]
+    pixels = camera.project(np.dstack([places, np.zeros(shape)]).reshape(-1, 3))
+    light = sample_linear(photo, pixels.reshape(*shape, 2))
+    print_, doubtful = divisor(places)
+    left = np.log((light + PRINT_DARK) / (print_ + PRINT_DARK))
+    bare = ~doubtful & (np.abs(print_ - 1) < _BARE).all(axis=-1)
+    return np.where(doubtful[..., None], np.nan, left), bare

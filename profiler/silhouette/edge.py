@@ -2,27 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d
 
 from profiler.geometry.curves import evenly_spaced, outward_normals
 from profiler.optics.camera import Camera
 from profiler.optics.light import sample_linear
+from profiler.silhouette.agreed import agrees, at_corners, going_on
 from profiler.silhouette.bridge import (
     carried_across,
     cuts_off_more_than_ground,
     filled_notches,
+    fills_bare_ground,
     without_slivers,
 )
 from profiler.silhouette.fine import FineBorder, outer_contour
 from profiler.silhouette.ground import TARGET, TINT, Plan
 from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
 from profiler.silhouette.mask import Silhouette
+from profiler.silhouette.peaks import (
+    DARK,
+    LEAST_LIGHT,
+    LEAST_PROPORTION,
+    OUTERMOST_HUE,
+    STEP_PX,
+    clear_peaks,
+    peak_offsets,
+    shadow_ends,
+    steepness,
+    steepness_and_hue,
+)
 
 Array = NDArray[np.float64]
 
@@ -37,18 +50,8 @@ _SAME_MM = 0.35
 #: an edge on print that nothing confirms may be that of the print beside it, a white button's on a
 #: white check: standard uncertainty, mm
 _ALONE_ON_PRINT_MM = 0.8
-#: profiles across the edge are sampled this finely, px
-_STEP_PX = 0.4
 #: what is looked at beyond the reach where a peak may lie at its end
 _SPARE_STEPS = 3
-#: a change per px below this is noise or shadow: linear light, and log light
-_LEAST_LIGHT, _LEAST_PROPORTION = 0.006, 0.04
-#: the outermost peak counts if it is this strong beside the strongest: of light or of proportion,
-#: and of hue, which bounced light turns too
-_OUTERMOST_SHARE, _OUTERMOST_HUE = 0.35, 0.6
-#: linear light below which proportions mean nothing
-_DARK = 0.02
-
 #: on print the edge is sought no further from the rough contour, mm, nor from a closely laid one
 _REACH_ON_PRINT_MM, _REACH_CLOSELY_MM = 1.2, 0.5
 
@@ -101,8 +104,12 @@ def trace_edge(
     for reach in _REACH_MM:
         normals = outward_normals(curve, 2.5)
         offsets, found = _edge_offsets(photo, camera, curve, normals, reach, plan, divisor, closely)
-        agreed = found & _agrees(offsets)
         clear = _clear_of_print(plan, curve, normals)
+        peaks = curve + offsets[:, None] * normals
+        # beside print what lies in one line may be the print's own
+        agreed = found & agrees(offsets)
+        agreed = going_on(peaks, agreed, found & clear)
+        agreed |= at_corners(peaks, agreed, found & clear)
         moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
         # white binding on white paper shows its inner edge only: across a print a smooth stretch
         # is carried on. Where the edge turns, as round a tuner button, it is measured
@@ -111,6 +118,7 @@ def trace_edge(
         kept = cuts_off_more_than_ground(
             photo, camera, curve, normals, np.where(carried, cut_off, 0.0), divisor
         )
+        kept |= fills_bare_ground(photo, camera, curve, bridged, carried, divisor)
         bridged = np.where(kept[:, None], moved, bridged)
         carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
@@ -151,7 +159,7 @@ def snap_to_edge(
             photo, camera, curve, normals, reach, plan, divisor, np.zeros(len(curve), dtype=bool)
         )
         clear = _clear_of_print(plan, curve, normals)
-        agreed = found & clear & stretch & _agrees(np.where(stretch, offsets, 0.0))
+        agreed = found & clear & stretch & agrees(np.where(stretch, offsets, 0.0))
         curve = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
     return curve, agreed
 
@@ -163,11 +171,11 @@ def strongest_step(
     so many mm, and whether it changes there at all. The curve need not be closed."""
     # peaks are told by what is beside them: a little further is looked at
     t, profile = _profiles(photo, camera, curve, normals, reach, _SPARE_STEPS, "nearest")
-    slope, by_proportion = _steepness(profile), _steepness(np.log(profile + _DARK))
-    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
+    slope, by_proportion = steepness(profile), steepness(np.log(profile + DARK))
+    is_peak = clear_peaks(slope, LEAST_LIGHT) | clear_peaks(by_proportion, LEAST_PROPORTION)
     is_peak &= np.abs(t) <= reach
     peak = np.argmax(np.where(is_peak, slope, -1.0), axis=1)
-    return _vertex(slope, peak, t), np.asarray(is_peak.any(axis=1))
+    return peak_offsets(slope, peak, t), np.asarray(is_peak.any(axis=1))
 
 
 def across(camera: Camera, places: Array, normals: Array) -> tuple[Array, Array, float]:
@@ -225,8 +233,8 @@ def _edge_offsets(
     # proportion and by hue: a white binding on a dark body is little by proportion, a black binding
     # in a shadow is little by light, and a dark brown edge in a shadow is little by both
     profiles_mm = curve[:, None, :] + t[None, :, None] * normals[:, None, :]
-    slope = _steepness(profile)
-    by_proportion, by_hue = _steepness_and_hue(np.log(profile + _DARK))
+    slope = steepness(profile)
+    by_proportion, by_hue, brighter = steepness_and_hue(np.log(profile + DARK))
     # a print is known well enough to be divided out: what lies on it shows a step both in the
     # photo and in what is left
     on_print = plan.at(plan.printed, profiles_mm) != TINT
@@ -236,18 +244,18 @@ def _edge_offsets(
         print_, doubtful[rows] = divisor(profiles_mm[rows])
         left = ((profile[rows] + PRINT_DARK) / (print_ + PRINT_DARK)).astype(np.float32)
         lit = np.median(left, axis=1, keepdims=True)
-        own = _steepness((print_ * lit).astype(np.float32))
-        slope[rows] = np.minimum(slope[rows], _steepness(left) - PRINT_RESIDUE * own)
-        own = _steepness(np.log(print_ + PRINT_DARK).astype(np.float32))
-        proportion, hue = _steepness_and_hue(np.log(left + _DARK))
+        own = steepness((print_ * lit).astype(np.float32))
+        slope[rows] = np.minimum(slope[rows], steepness(left) - PRINT_RESIDUE * own)
+        own = steepness(np.log(print_ + PRINT_DARK).astype(np.float32))
+        proportion, hue, brighter[rows] = steepness_and_hue(np.log(left + DARK))
         by_proportion[rows] = np.minimum(by_proportion[rows], proportion - PRINT_RESIDUE * own)
         by_hue[rows] = np.minimum(by_hue[rows], hue - PRINT_RESIDUE * own)
         # beside print the rough contour was laid with care, or pixel by pixel
         reach_mm = np.where(closely[rows], _REACH_CLOSELY_MM, _REACH_ON_PRINT_MM)
         doubtful[rows] |= np.abs(t) > reach_mm[:, None]
-    is_peak = _clear_peaks(slope, _LEAST_LIGHT) | _clear_peaks(by_proportion, _LEAST_PROPORTION)
-    is_peak |= _clear_peaks(by_hue, _LEAST_PROPORTION, _OUTERMOST_HUE)
-    is_peak &= ~doubtful
+    is_peak = clear_peaks(slope, LEAST_LIGHT) | clear_peaks(by_proportion, LEAST_PROPORTION)
+    is_peak |= clear_peaks(by_hue, LEAST_PROPORTION, OUTERMOST_HUE)
+    is_peak &= ~doubtful & ~shadow_ends(slope, by_proportion, by_hue, brighter)
     found = is_peak.any(axis=1)
     last = slope.shape[1] - 1 - np.argmax(is_peak[:, ::-1], axis=1)
     last = np.where(found, last, half)
@@ -255,7 +263,7 @@ def _edge_offsets(
     rows = np.arange(len(curve))
     near = np.clip(last[:, None] + np.arange(-3, 4), 1, slope.shape[1] - 2)
     peak = near[rows, np.argmax(slope[rows[:, None], near], axis=1)]
-    return _vertex(slope, peak, t), np.asarray(found)
+    return peak_offsets(slope, peak, t), np.asarray(found)
 
 
 def _profiles(
@@ -272,73 +280,9 @@ def _profiles(
     Neighbours along the edge share their noise; mode 'wrap' where it is closed, else 'nearest'.
     """
     pixels, per_mm, px_per_mm = across(camera, curve, normals)
-    step = _STEP_PX / px_per_mm
+    step = STEP_PX / px_per_mm
     half = int(np.ceil(reach / step)) + spare
     t: Array = np.arange(-half, half + 1, dtype=np.float64) * step
     profile = sample_linear(photo, pixels[:, None, :] + t[None, :, None] * per_mm[:, None, :])
     soft: NDArray[np.float32] = gaussian_filter1d(profile, 0.7, axis=0, mode=mode)
     return t, soft
-
-
-def _vertex(slope: Array, peak: NDArray[np.intp], t: Array) -> Array:
-    """(N,) mm from the profiles' middle to the top of the parabola through each peak."""
-    rows = np.arange(len(slope))
-    peak = np.clip(peak, 1, slope.shape[1] - 2)
-    shift = parabola_top(*(slope[rows, peak + d] for d in (-1, 0, 1)))
-    half = len(t) // 2
-    offsets: Array = (peak - half + shift) * t[half + 1]
-    return offsets
-
-
-def parabola_top(before: Array, at: Array, behind: Array) -> Array:
-    """(N,) where the parabola through three neighbours has its top, from the middle one, no nearer
-    to another."""
-    bend = before - 2 * at + behind
-    shift = np.where(
-        np.abs(bend) > 1e-12, 0.5 * (before - behind) / np.where(bend == 0, 1, bend), 0.0
-    )
-    top: Array = np.clip(shift, -0.5, 0.5)
-    return top
-
-
-def _clear_peaks(steep: Array, least: float, share: float = _OUTERMOST_SHARE) -> NDArray[np.bool_]:
-    """(N, T): local maxima that are no noise and strong beside the profile's strongest."""
-    peaks = np.zeros(steep.shape, dtype=bool)
-    peaks[:, 1:-1] = (steep[:, 1:-1] >= steep[:, :-2]) & (steep[:, 1:-1] > steep[:, 2:])
-    strongest = steep[:, 2:-2].max(axis=1)
-    peaks &= steep > np.maximum(share * strongest, least)[:, None]
-    peaks[:, :2] = peaks[:, -2:] = False
-    return peaks
-
-
-def _steepness(profile: NDArray[np.float32]) -> Array:
-    """(N, T) change of colour per px along profiles (N, T, 3), blurred by one px."""
-    return _length(_slopes(profile))
-
-
-def _steepness_and_hue(log_light: NDArray[np.float32]) -> tuple[Array, Array]:
-    """The same of log light, and (N, T) the part of it that no shade explains: what all three
-    channels share is left out."""
-    slopes = _slopes(log_light)
-    shared = sum(slopes) / 3
-    return _length(slopes), _length([slope - shared for slope in slopes])
-
-
-def _slopes(profile: NDArray[np.float32]) -> list[NDArray[np.float32]]:
-    slope = gaussian_filter1d(profile, 1.0 / _STEP_PX, axis=1, order=1, mode="nearest")
-    return [slope[..., channel] for channel in range(3)]
-
-
-def _length(slopes: Sequence[NDArray[np.float32]]) -> Array:
-    b, g, r = (slope**2 for slope in slopes)
-    steep: Array = np.sqrt(b + g + r).astype(np.float64) / _STEP_PX
-    return steep
-
-
-def _agrees(offsets: Array) -> NDArray[np.bool_]:
-    """Points that go along with their neighbours."""
-    middle = median_filter(offsets, size=9, mode="wrap")
-    away = np.abs(offsets - middle)
-    usual = max(1.4826 * float(np.median(away)), 0.03)
-    good: NDArray[np.bool_] = away < max(6 * usual, 0.25)
-    return good

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from profiler.silhouette.edge import parabola_top
 from profiler.silhouette.level import Level
+from profiler.silhouette.peaks import parabola_top
 
 Array = NDArray[np.float64]
 

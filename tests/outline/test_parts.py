@@ -85,6 +85,35 @@ def test_a_scroll_behind_a_narrower_pegbox_is_headstock_and_no_tuner() -> None:
     assert (parts.labels[(np.abs(y) > 24) & (x > 450)] == "tuners").all()
 
 
+def test_a_headstocks_own_tip_is_no_tuner() -> None:
+    body = Point(110, 0).buffer(110, quad_segs=64)
+    neck = box(180, -16, 560, 16)
+    head = Polygon(
+        [
+            (550, 16),
+            (570, 32),
+            (690, 30),
+            (696, 5),
+            (708, 0),
+            (696, -5),
+            (690, -30),
+            (570, -32),
+            (550, -16),
+        ]
+    )
+    tuners = [
+        box(x - 4, min(0, 50 * side), x + 4, max(0, 50 * side))
+        for x in (600, 650)
+        for side in (1, -1)
+    ]
+    points = evenly_spaced(
+        np.array(orient(unary_union([body, neck, head, *tuners])).exterior.coords)[:-1], 1.0
+    )
+    labels, (x, y) = split(points).labels, points.T
+    assert (labels[x > 692] == "headstock").all()
+    assert (labels[(np.abs(y) > 36) & (x > 580)] == "tuners").all()
+
+
 @pytest.mark.parametrize("further", [20.0, 2.0])
 def test_the_fretboards_edge_is_the_necks_as_far_down_as_it_is_seen(further: float) -> None:
     """On one side it is seen past where the body's other shoulder ends; 2 mm are the corner's."""

@@ -89,3 +89,23 @@ def test_its_height_is_the_middle_of_the_side_or_what_was_typed() -> None:
     typed = edge_heights(parts, [], {"body": (44.0, 0.3), SIDE_BUTTON: (25.0, 0.5)})[SIDE_BUTTON]
     assert typed.upper.known
     assert typed.upper.z0 == 25.0
+
+
+def _with_knob(neck: float, head: float) -> np.ndarray:
+    """The egg with a knob of 15 mm on its end, so broad at its neck and at its head, mm."""
+    curve = body()
+    k = int(np.argmax(curve[:, 0]))
+    curve = np.roll(curve, -k, axis=0)
+    out = curve[0, 0]
+    knob = [(-1, -neck), (9, -neck), (11, -head), (15, -head), (15, head), (11, head), (9, neck)]
+    right = np.array([(out + x, y / 2) for x, y in knob] + [(out - 1, neck / 2)])
+    kept = curve[(np.abs(curve[:, 1]) > neck / 2) | (curve[:, 0] < 0)]
+    return evenly_spaced(np.vstack([right, kept]), 1.0)
+
+
+def test_what_is_broader_at_its_tip_is_a_button_wherever_the_wall_shows() -> None:
+    flared = buttons_on_side(_with_knob(6.0, 15.0), all_wall(_with_knob(6.0, 15.0)), flared=True)
+    assert flared.any()
+    straight = _with_knob(10.0, 10.0)
+    assert buttons_on_side(straight, all_wall(straight)).any()
+    assert not buttons_on_side(straight, all_wall(straight), flared=True).any()

@@ -124,3 +124,20 @@ def test_the_body_comes_up_to_the_neck_where_the_silhouettes_corner_is_rounded()
     found = Polygon(lay_together(plan, np.ones(len(plan)), labels).points)
     corner = Polygon([(199, 15), (200, 11), (196, 11), (196, 15)])
     assert found.intersection(corner).area > 0.9 * corner.area
+
+
+def test_a_button_of_which_one_side_is_seen_stands_square_on_the_wall() -> None:
+    """The rim hides its stem and most of one flank; what is seen leans, and the button does not."""
+    seen = _line((-12, 7), (-14, 5), (-14, -5), (-12.5, -7), (-12, -11))
+    runs = [
+        ("body", _line((200, -60), (200, 60), (0, 60), (0, 12))),
+        ("button", seen),
+        ("body", _line((0, -12), (0, -60), (200, -60))),
+    ]
+    labels = np.concatenate([np.full(len(p), part) for part, p in runs])
+    plan = np.vstack([p for _, p in runs])
+    found = lay_together(plan, np.ones(len(plan)), labels).points
+    # it comes straight back from where it was last seen, but for a point at either corner
+    foot = found[(np.abs(found[:, 0]) < 0.5) & (np.abs(found[:, 1]) < 30), 1]
+    assert abs(foot[foot > 0].min() - seen[1, 1]) < 0.3
+    assert abs(foot[foot < 0].max() - seen[-2, 1]) < 0.3

@@ -16,7 +16,7 @@ from profiler.optics.lens import LENS_TERMS, Lens
 from profiler.paper import PAPERS
 from profiler.pipeline.measure import MeasureRequest, MeasureResult, measure_photos
 from profiler.pipeline.trust import BEYOND, BROKEN, RESIDUALS, untrusted
-from profiler.scene.record import LensPrior, PrintScale
+from profiler.scene.record import LensPrior, OddSheet, PrintScale
 from profiler.target.mat import design_mat
 from tests.painter import Slab, camera_over, paint, small_four_string
 
@@ -87,3 +87,17 @@ def test_an_outline_that_leaves_out_what_a_card_lies_on_is_told() -> None:
     (finding,) = untrusted(result.scene, ["p.jpg"], frayed)
     assert finding.code == BROKEN and "ragged" in finding.message
     assert untrusted(result.scene, ["p.jpg"], whole) == []
+
+
+def test_of_a_sheet_that_rises_only_the_targets_that_do_are_left_out() -> None:
+    """All of a mat of one sheet lies on the sheet that rises somewhere."""
+    result = measured()
+    outline = result.measurement.frame.to_mat(result.measurement.outline)
+    scene = result.scene
+    sheets = [sheet.panel.name for sheet in scene.sheets]
+    rising = tuple(OddSheet(name, "raised", rise=4.0, left_out=True) for name in sheets)
+    seen = scene.observations[0]
+    codes = np.unique(seen.code[seen.panel < len(sheets)])
+    high = seen.code == codes[len(codes) // 2]
+    told = replace(scene, odd=rising, used=scene.used & ~high)
+    assert untrusted(told, ["p.jpg"], outline) == []

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 from shapely.geometry import Point, box
 
 from profiler.paper import paper_named
+from profiler.silhouette import alike
 from profiler.target.mat import design_mat
 from tests.silhouette.flat import flat, seen
 
@@ -50,3 +52,18 @@ def test_a_dark_neck_of_the_tints_hue_is_found_between_its_frets_and_strings() -
     found, _ = seen(design, painted)
     wrong = found.symmetric_difference(body.union(neck))
     assert wrong.buffer(-2.5).is_empty
+
+
+def test_frets_in_a_look_alike_are_no_grain_that_hides_a_plain_step() -> None:
+    """Steps of 0.5 all over what looks like the ground; a step of 0.3 elsewhere is a border still,
+    while the grain of spruce is none."""
+    logs = np.zeros((20, 40, 3), dtype=np.float32)
+    logs[:, 20:] = 0.3
+    missed = np.zeros((20, 40), dtype=bool)
+    missed[:, :16] = True
+    logs[:, 0:16:2] = -0.5
+    across, _ = alike._borders(logs, np.zeros_like(missed), missed, 2.0)
+    assert (across[:, 19] < 0.2).all()
+    logs[:, 0:16:2] = -0.05
+    across, _ = alike._borders(logs, np.zeros_like(missed), missed, 2.0)
+    assert (across[:, :15] > 1.0).all()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -13,6 +14,7 @@ from profiler.silhouette.bridge import (
     carried_across,
     cuts_off_more_than_ground,
     filled_notches,
+    fills_bare_ground,
     without_slivers,
 )
 
@@ -72,6 +74,31 @@ def test_what_looks_like_the_ground_may_be_cut_off_and_wood_may_not() -> None:
 
 def test_where_the_print_is_not_known_nothing_is_told() -> None:
     assert not _told(90, known=False).any()
+
+
+@pytest.mark.parametrize(
+    ("colour", "printed", "told"),
+    [(200, 1.0, True), (90, 1.0, False), (200, 0.3, False)],
+    ids=["bare tint", "wood", "print"],
+)
+def test_a_bridge_does_not_fill_bare_tint_in_plain_sight(
+    colour: int, printed: float, told: bool
+) -> None:
+    """A bite of 4 mm, of some grey, where tint or black is printed; grey 200 outside."""
+    bitten = CIRCLE.copy()
+    bitten[RUN] *= 1 - 4.0 / RADIUS * np.sin(np.linspace(0, np.pi, len(RUN)))[:, None]
+    photo = np.full((1200, 1600, 3), 200, dtype=np.uint8)
+    corners = CAMERA.project(np.column_stack([CIRCLE, np.zeros(N)]))
+    cv2.fillPoly(photo, [np.rint(corners).astype(np.int32)], (colour,) * 3)
+
+    def divisor(places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        inside = np.hypot(places[..., 0], places[..., 1]) < RADIUS
+        light = np.where(inside, printed, 1.0)[..., None] * np.ones(3)
+        return light, np.zeros(places.shape[:-1], dtype=bool)
+
+    carried = np.isin(np.arange(N), RUN)
+    found = fills_bare_ground(photo, CAMERA, bitten, CIRCLE, carried, divisor)
+    assert found.any() == told and not found[~carried].any()
 
 
 def _neck_with_a_notch(wide: float, deep: float) -> tuple[np.ndarray, np.ndarray]:

@@ -37,6 +37,8 @@ _LEAST_POINTS, _SAME_PLACE_MM, _JOINED_POINTS, _MOST_NAMED = 8, 25.0, 9, 3
 #: half of it from the centreline
 _END_MM, _AT_END_MM = 1.0, 12.0
 _PARTS = ("body", "neck")
+#: where a body's outline jumps so often, what is between is as likely wrong (a guess)
+_ALL_OVER = 4
 
 
 @dataclass(frozen=True)
@@ -56,11 +58,13 @@ class _Suspect:
 
 def suspected(measurement: Measurement) -> tuple[Measurement, list[Finding]]:
     """The measurement, in doubt where its outline's shape speaks against it, and what a person is
-    told of that. Widths that end there are in doubt too; area and length are left as they are."""
+    told of that. Widths that end there are in doubt too; area is left as it is, and the length
+    unless all of the body is in doubt."""
     outline, u95 = np.asarray(measurement.outline), np.array(measurement.outline_u95)
     may = _clear_of_others(measurement) & ~_drawn(measurement)
     steps, unlike = _steps(measurement, may), _unlike(measurement, may)
-    suspects = [*steps, *unlike]
+    all_over = _all_over(measurement, steps)
+    suspects = [*steps, *unlike, *all_over]
     if not suspects:
         return measurement, []
     flags = np.zeros(len(outline), dtype=bool)
@@ -75,18 +79,21 @@ def suspected(measurement: Measurement) -> tuple[Measurement, list[Finding]]:
         for run in runs_of(marked)
     ]
     (longer, across), widest = measurement.box, _widest(outline)
+    tail = np.flatnonzero(outline[:, 0] < outline[:, 0].min() + _END_MM)
     doubted = replace(
         measurement,
+        length=_doubted(measurement.length, all_over, tail),
         outline_u95=u95,
         doubtful=(*stretches, *measurement.doubtful),
         width=_doubted(measurement.width, suspects, widest),
-        box=(longer, _doubted(across, suspects, widest)),
+        box=(_doubted(longer, all_over, tail), _doubted(across, suspects, widest)),
         widths={
             name: _doubted(width, suspects, _ends(width, outline))
             for name, width in measurement.widths.items()
         },
     )
-    return doubted, [told for told in (_told_steps(steps), _told_unlike(unlike)) if told]
+    told_steps = _told_steps(steps, bool(all_over))
+    return doubted, [told for told in (told_steps, _told_unlike(unlike)) if told]
 
 
 def _clear_of_others(measurement: Measurement) -> NDArray[np.bool_]:
@@ -112,6 +119,18 @@ def _steps(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:
         if len(beside) and np.median(measurement.outline_u95[beside]) < step.height:
             found.append(_Suspect(beside, step.place, step.height, JUMPS))
     return found
+
+
+def _all_over(measurement: Measurement, steps: Sequence[_Suspect]) -> list[_Suspect]:
+    """All of a body whose outline jumps here and there and everywhere, by as much as it mostly
+    does: brackets and hooks stand out of it, or its edge comes and goes."""
+    body = np.asarray(measurement.outline_part) == "body"
+    mine = [s for s in steps if body[s.points].any()]
+    if len(mine) < _ALL_OVER:
+        return []
+    tail = np.isin(np.asarray(measurement.outline_part), ("body", "button"))
+    usual = float(np.median([s.mm for s in mine]))
+    return [_Suspect(np.flatnonzero(tail), mine[0].place, usual, JUMPS)]
 
 
 def _unlike(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:
@@ -165,7 +184,7 @@ def _doubted(width: Quantity, suspects: Sequence[_Suspect], ends: NDArray[np.int
     return less_certain(width, worst.why, worst.mm)
 
 
-def _told_steps(steps: Sequence[_Suspect]) -> Finding | None:
+def _told_steps(steps: Sequence[_Suspect], all_over: bool) -> Finding | None:
     if not steps:
         return None
     places = ", ".join(
@@ -176,7 +195,9 @@ def _told_steps(steps: Sequence[_Suspect]) -> Finding | None:
     return Finding(
         308,
         Level.DOUBT,
-        f"The outline jumps aside as hardly a side does: {places}. Its edge was probably lost there"
+        f"The outline jumps aside as hardly a side does: {places}."
+        + (" In so many places that the rest of the body is in doubt as well." if all_over else "")
+        + " Its edge was probably lost there"
         " in a side that mirrors the mat, in shadow or in print; or a rest or the like stands over"
         " it. Look at the overlay, red there."
         " Take another photo from elsewhere or in other light, or draw the edge on the page"

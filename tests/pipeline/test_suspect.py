@@ -70,6 +70,28 @@ def test_a_step_is_in_doubt_by_its_height_and_makes_the_result_unreliable() -> N
     assert any("jumps aside" in s.reason for s in measurement.doubtful)
 
 
+def bracketed(x: Array) -> Array:
+    """As with brackets all along: 8 mm further out here and there."""
+    return np.where((x > 50) & (x % 60 < 24), 8.0, 0.0)
+
+
+def test_a_body_that_jumps_all_over_is_in_doubt_all_over() -> None:
+    """Also where nothing jumps, its widths and its length: nobody knows which stretches are it."""
+    jumping = with_side(bracketed)
+    measurement, findings = suspected(jumping)
+    told = next(f for f in findings if f.code == 308)
+    assert "the rest of the body is in doubt as well" in told.message
+    body = np.asarray(measurement.outline_part) == "body"
+    assert np.asarray(measurement.outline_u95)[body].min() > 3.5
+    assert np.median(np.asarray(measurement.outline_u95)[~body]) == 0.5
+    assert measurement.length.u95 > 3.5 > jumping.length.u95
+    taken = [width for width in measurement.widths.values() if width.value and width.x < 290]
+    assert len(taken) > 1 and all(width.u95 > 3.5 for width in taken)
+    # one step is one place
+    once, _ = suspected(with_side(pushed))
+    assert once.length == jumping.length
+
+
 @pytest.mark.parametrize("side", [1, -1])
 def test_sides_that_differ_in_one_place_are_in_doubt_by_that(side: int) -> None:
     """Which of the two is wrong nothing tells, so both are; and so is a width taken there."""

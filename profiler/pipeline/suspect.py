@@ -128,9 +128,9 @@ def _all_over(measurement: Measurement, steps: Sequence[_Suspect]) -> list[_Susp
     mine = [s for s in steps if body[s.points].any()]
     if len(mine) < _ALL_OVER:
         return []
-    tail = np.isin(np.asarray(measurement.outline_part), ("body", "button"))
+    whole = np.isin(np.asarray(measurement.outline_part), ("body", "button"))
     usual = float(np.median([s.mm for s in mine]))
-    return [_Suspect(np.flatnonzero(tail), mine[0].place, usual, JUMPS)]
+    return [_Suspect(np.flatnonzero(whole), mine[0].place, usual, JUMPS)]
 
 
 def _unlike(measurement: Measurement, may: NDArray[np.bool_]) -> list[_Suspect]:

@@ -49,13 +49,10 @@ def untrusted(scene: Scene, names: Sequence[str], outline: Array) -> list[Findin
     found = _broken(scene, names[0], outline)
     start = 0
     # of a sheet that rises the targets that do are left out, of any other odd one all
-    rising, odd = (
-        [k for k, sheet in enumerate(scene.sheets) if sheet.panel.name in names_of]
-        for names_of in (
-            {o.name for o in scene.odd if o.left_out and o.kind == "raised"},
-            {o.name for o in scene.odd if o.left_out and o.kind != "raised"},
-        )
-    )
+    left_out = {o.name: o.kind for o in scene.odd if o.left_out}
+    kinds = [left_out.get(sheet.panel.name) for sheet in scene.sheets]
+    rising = [k for k, kind in enumerate(kinds) if kind == "raised"]
+    odd = [k for k, kind in enumerate(kinds) if kind not in (None, "raised")]
     for camera, seen, name in zip(scene.cameras, scene.observations, names, strict=True):
         mine = slice(start, start + len(seen))
         start += len(seen)

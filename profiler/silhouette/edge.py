@@ -23,6 +23,7 @@ from profiler.silhouette.bridge import (
 from profiler.silhouette.fine import FineBorder, outer_contour
 from profiler.silhouette.ground import TARGET, TINT, Plan
 from profiler.silhouette.inked import PRINT_DARK, PRINT_RESIDUE, Divisor
+from profiler.silhouette.limb import REACH_PX, past_the_rounding
 from profiler.silhouette.mask import Silhouette
 from profiler.silhouette.peaks import (
     DARK,
@@ -123,6 +124,7 @@ def trace_edge(
         carried &= ~kept
         measured = agreed & (clear | ~carried | (np.hypot(*(moved - bridged).T) < _SAME_MM))
         curve = bridged
+    curve = _past_roundings(photo, camera, curve, measured & clear)
     curve, filled = filled_notches(
         curve, _on_white(plan, curve), plan.at(plan.printed, curve) != TINT
     )
@@ -132,6 +134,19 @@ def trace_edge(
     sigma = np.where(measured, 0.3 * px_mm, 1.0 * px_mm) + np.where(clear, 0.0, 0.3 * px_mm)
     sigma = np.where((clear | carried) & ~filled, sigma, np.hypot(sigma, _ALONE_ON_PRINT_MM))
     return Edge(pixels, curve, measured, sigma, plain=clear)
+
+
+def _past_roundings(
+    photo: NDArray[np.uint8], camera: Camera, curve: Array, told: NDArray[np.bool_]
+) -> Array:
+    """The curve (N, 2) mm, moved out to where a face that bends away really ends, where it is
+    `told` (N,) where the light changes most."""
+    normals = outward_normals(curve, 2.5)
+    per_px = 1 / across(camera, curve, normals)[2]
+    t, profile = _profiles(photo, camera, curve, normals, REACH_PX * per_px, 0, "wrap")
+    out = past_the_rounding(profile, STEP_PX, told) * (t[1] - t[0]) / STEP_PX
+    moved: Array = curve + out[:, None] * normals
+    return moved
 
 
 def snap_to_edge(

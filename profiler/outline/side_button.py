@@ -118,11 +118,8 @@ def _flares(along: Array, out: Array) -> bool:
     and `out` from it (N,), where the tip is 1."""
     at = np.arange(_NECK[0], _TIP[1], 0.05)
     tip = int(np.argmax(out))
-    broad = [
-        np.interp(level, np.maximum.accumulate(out[: tip + 1]), along[: tip + 1]) for level in at
-    ]
-    back = out[tip:][::-1]
-    other = [np.interp(level, np.maximum.accumulate(back), along[tip:][::-1]) for level in at]
-    width = np.abs(np.array(other) - np.array(broad))
+    flanks = ((out[: tip + 1], along[: tip + 1]), (out[tip:][::-1], along[tip:][::-1]))
+    up, down = (np.interp(at, np.maximum.accumulate(rise), where) for rise, where in flanks)
+    width = np.abs(down - up)
     neck, end = at < _NECK[1], at >= _TIP[0]
     return bool(width[end].max() > width[neck].min() + _FLARES_MM)

@@ -66,18 +66,8 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
         return whole
     pieces = []
     for run in runs:
-        # of a strap button a few points are all that may look out past the rim
-        corner = 1 if run.part in ("button", SIDE_BUTTON) else _CORNER_POINTS
         if run.part in _UNDER_EDGE and len(run.points) > _LEAST_OUTSIDE:
-            seen = run.points[corner:-corner]
-            root = (plan[seen[0]] + plan[seen[-1]]) / 2
-            inward = root - plan[seen].mean(axis=0)
-            if run.part in ("button", SIDE_BUTTON):
-                # it stands square on the wall; one side of it may be all that looks past the rim
-                before = plan[(run.points[0] - _BESIDE_POINTS) % len(plan)]
-                behind = plan[(run.points[-1] + _BESIDE_POINTS) % len(plan)]
-                inward = np.array([before[1] - behind[1], behind[0] - before[0]])
-            pieces.append(_attached(plan[seen], _UNDER_EDGE[run.part] * _unit(inward)))
+            pieces.append(_attached(plan, run))
     trunks = [_trunk(plan, rim, labels, runs, part) for part in ("body", "neck", "headstock")]
     body, neck = trunks[0], trunks[1]
     if body is not None and neck is not None:
@@ -240,8 +230,19 @@ def _filled(curve: Array) -> Array:
     return np.vstack([curve, curve[::-1] + _FLARE_DEEP_MM * _unit(inward)])
 
 
-def _attached(points: Array, inward: Array) -> Array:
+def _attached(plan: Array, run: _Run) -> Array:
     """A tuner or button, closed and carried on below the edge that it stands out from."""
+    if run.part in ("button", SIDE_BUTTON):
+        # a few points are all that may look out past the rim, of one side of it: but it stands
+        # square on the wall
+        points = plan[run.points[1:-1]]
+        before = plan[(run.points[0] - _BESIDE_POINTS) % len(plan)]
+        behind = plan[(run.points[-1] + _BESIDE_POINTS) % len(plan)]
+        inward = np.array([before[1] - behind[1], behind[0] - before[0]])
+    else:
+        points = plan[run.points[_CORNER_POINTS:-_CORNER_POINTS]]
+        inward = (points[0] + points[-1]) / 2 - points.mean(axis=0)
+    inward = _UNDER_EDGE[run.part] * _unit(inward)
     return np.vstack([points[0] + inward, points, points[-1] + inward])
 
 

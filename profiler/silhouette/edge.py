@@ -111,7 +111,7 @@ def trace_edge(
         agreed = found & agrees(offsets)
         agreed = going_on(peaks, agreed, found & clear)
         agreed |= at_corners(peaks, agreed, found & clear)
-        moved = curve + np.where(agreed, offsets, 0.0)[:, None] * normals
+        moved = np.where(agreed[:, None], peaks, curve)
         # white binding on white paper shows its inner edge only: across a print a smooth stretch
         # is carried on. Where the edge turns, as round a tuner button, it is measured
         bridged, carried = carried_across(moved, agreed & clear)
@@ -142,8 +142,8 @@ def _past_roundings(
     """The curve (N, 2) mm, moved out to where a face that bends away really ends, where it is
     `told` (N,) where the light changes most."""
     normals = outward_normals(curve, 2.5)
-    per_px = 1 / across(camera, curve, normals)[2]
-    t, profile = _profiles(photo, camera, curve, normals, REACH_PX * per_px, 0, "wrap")
+    steps = round(REACH_PX / STEP_PX)
+    t, profile = _profiles(photo, camera, curve, normals, 0.0, steps, "wrap")
     out = past_the_rounding(profile, STEP_PX, told) * (t[1] - t[0]) / STEP_PX
     moved: Array = curve + out[:, None] * normals
     return moved

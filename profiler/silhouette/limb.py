@@ -20,6 +20,8 @@ _FACE_PX, _GROUND_PX = (-4.0, -2.0), (3.0, 7.0)
 #: the edge lies no further from the steepest change, px: inward it is not sought, for light that
 #: the mat throws on a rounding gives that the mat's colour; and what is less is noise
 _INWARD_PX, _OUTWARD_PX, _LEAST_PX = -1.5, 6.0, 0.3
+#: further in than this a shadow's slope, told outside, is not carried on, px
+_SLOPES_TO_PX = 0.3
 #: neighbours along the edge are averaged over so many points, of which so many must be told
 _OVER_POINTS, _LEAST_TOLD = 2.5, 0.3
 #: colours less apart than this, degrees between their directions, tell nothing
@@ -86,7 +88,7 @@ def _half_way(share: Array, places: Array) -> tuple[Array, Array]:
     aside = places[outside] - middle
     slope = share[:, outside] @ aside / (aside @ aside)
     # a shadow's slope goes on to the edge, and is not known far within
-    on = np.maximum(places - middle, _LEAST_PX - middle)
+    on = np.maximum(places, _SLOPES_TO_PX) - middle
     level = share[:, outside].mean(axis=1)[:, None] + slope[:, None] * on
     part = share / np.maximum(level, 0.2)
     near = np.flatnonzero((places >= _INWARD_PX) & (places <= _OUTWARD_PX))

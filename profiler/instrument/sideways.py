@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from profiler.instrument.record import Quantity, SideProfile, missing
+from profiler.instrument.strings import ALIKE_STATIONS, straighten
 from profiler.outline.elevation import Seen, robust_line
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 
 Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 #: coverage factor for 95 % (JCGM 100:2008, 6.3.3, many degrees of freedom)
 _K95 = 2.0
@@ -51,17 +51,6 @@ _NO_BUTTON = (
 _PLANED_DEG = 0.3
 #: where the axis of a turned button lies between its edges, mm, standard (a guess)
 _TURNED_MM = 0.3
-#: strings are looked for so far headward of the highest place, mm; stations that make a line, how
-#: near they lie to it, mm, and how it may fall
-_STRINGS_MM, _LEAST_ON_LINE, _STRING_SLACK_MM, _STEEPEST_STRING = 120.0, 12, 0.5, 0.2
-#: a slip may lie this far before the line's first station, mm; more stations over the length of a
-#: bridge are none
-_SLIP_MM, _MOST_SLIPS, _BRIDGE_MM = 12.0, 6, 40.0
-#: from station to station a clear edge strays by less than this, mm; one that strays more lies off
-#: by so many times as much, standard (seen on rendered photos)
-_SMOOTH_MM, _RAGGED = 0.2, 2.5
-#: so many stations along a string share their error
-_ALIKE_STATIONS = 4.0
 #: how far strings in their slots stand from the nut's top (common practice, no source), mm
 _IN_SLOT_MM = 0.4
 
@@ -114,10 +103,7 @@ def side_profile(
     top, top_u, top_along, top_of = _stations(x, upper, highest=True)
     low, low_u, low_along, low_of = _stations(x, lower, highest=False)
     # how high the highest is does not depend on where along the instrument it stands
-    over, strings_over = _over_the_rim(x, top, top_of)
-    if len(strings_over) >= _LEAST_ON_LINE:
-        _mistrust_ragged(top, top_u, over, strings_over)
-        _outvote(x, top, top_u, over, strings_over)
+    straighten(x, top, top_u, top_of, plan.reach("headstock")[0])
     thickest = _thickest(x, top, top_u)
     strings = _lay_strings(x, top, top_u, top_of, thickest, plan)
     top_u = np.hypot(top_u, np.where(strings, 0.0, top_along))
@@ -164,7 +150,7 @@ def _tilt(face: Doubted, photo: str) -> Quantity:
     arm = x - x.mean()
     slope = float(arm @ z / (arm @ arm))
     scatter = float(np.std(z - z.mean() - slope * arm))
-    own = scatter * np.sqrt(_ALIKE_STATIONS / (arm @ arm))
+    own = scatter * np.sqrt(ALIKE_STATIONS / (arm @ arm))
     leant = face.steps @ arm / (arm @ arm) if len(face.steps) else np.zeros(1)
     u = float(np.degrees(np.hypot(own, np.sqrt((leant**2).sum())) / (1 + slope**2)))
     return Quantity(
@@ -279,49 +265,6 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
         u[i] = float(np.hypot(doubt[middle], np.ptp(seen.z[near]) / 6))
         of[i] = str(seen.kind[middle])
     return z, u, beside, of
-
-
-def _over_the_rim(x: Array, top: Array, of: list[str]) -> tuple[Index, Index]:
-    """Stations of what stands above the rim, and of these those over which strings would run from
-    the highest place."""
-    over = np.flatnonzero((np.array(of) == "over") & np.isfinite(top))
-    if not len(over):
-        return over, over
-    start = x[over[int(np.argmax(top[over]))]]
-    return over, over[(x[over] >= start) & (x[over] <= start + _STRINGS_MM)]
-
-
-def _mistrust_ragged(top: Array, u: Array, over: Index, strings: Index) -> None:
-    """What stands above the rim is smooth over the length of its strings. In a dim photo the edge
-    follows noise between and above them, and lies off by more than it is ragged."""
-    steps = np.diff(top[strings])
-    ragged = float(1.4826 * np.median(np.abs(steps - np.median(steps))))
-    if ragged > _SMOOTH_MM:
-        u[over] = np.hypot(u[over], _RAGGED * ragged)
-
-
-def _outvote(x: Array, top: Array, u: Array, over: Index, strings: Index) -> None:
-    """Where strings run straight on from a bridge, single slips above their line are left out.
-
-    The thickest place is the highest of many that are each a little off, which is more than the
-    truth; the line through all of them is not.
-    """
-    slope, height, near = robust_line(x[strings], top[strings], _STRING_SLACK_MM)
-    if near.sum() < max(_LEAST_ON_LINE, 0.5 * len(strings)) or not -_STEEPEST_STRING < slope <= 0:
-        return
-    # a bridge that truly stands above its strings does so on more than a few stations
-    begins = x[strings[near]].min() - _SLIP_MM
-    slips = over[(x[over] >= begins) & (x[over] <= x[strings[near]].max())]
-    slips = slips[top[slips] > height + slope * x[slips] + _STRING_SLACK_MM / 2]
-    if (x[slips] < begins + _BRIDGE_MM).sum() <= _MOST_SLIPS:
-        top[slips] = height + slope * x[slips]
-        # the line is as sure as what all of its stations share, and what their scatter leaves of
-        # itself; neighbours share theirs
-        mine = strings[near]
-        left = float(np.std(top[mine] - height - slope * x[mine]))
-        shared = np.hypot(u[mine].min(), left / np.sqrt(max(len(mine) / _ALIKE_STATIONS, 1.0)))
-        along = np.union1d(mine, slips)
-        u[along] = np.minimum(u[along], shared)
 
 
 def _thickest(x: Array, top: Array, u: Array) -> Quantity:

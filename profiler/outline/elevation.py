@@ -34,6 +34,10 @@ _ABOVE_RIM_MM, _ABOVE_RIM_U = 0.9, 2.5
 _ON_BENCH_MM = 1.5
 #: the rim's line: as many points, this near to it, mm, and no steeper
 _LEAST_RIM_POINTS, _RIM_SLACK_MM, _STEEPEST_RIM = 20, 0.4, 0.1
+#: a neck with its heel is no wider than this to either side, part of the nut's half width
+_HEEL = 2.0
+#: how near to a shoulder of the body a ray may be said to pass it, mm
+_BESIDE_MM = 5.0
 #: what hangs under a headstock (gears, bushes, a shadow) may be taken for its back: a guess, mm
 _UNDER_HEAD_MM = 1.2
 #: what stands over the centreline is this wide to either side, part of the nut's half width:
@@ -190,6 +194,12 @@ def lifted_lower(points: Array, sigma: Array, centre: Array, plan: PlanView) -> 
     depth[head] = np.hypot(depth[head], _UNDER_HEAD_MM)
     words[head], words[tuner] = "head", "tuners"
     words[kind == "button"] = "button"
+    # a ray past a shoulder of the body shows the body, not the neck that is over the centreline
+    enters, leaves, _ = shares(points, centre, plan.core().buffer(_BESIDE_MM))
+    aside = np.maximum(1.0 - enters, leaves - 1.0) * float(abs(centre[1]))
+    shown = (kind != "neck") | (aside < _HEEL * plan.half_neck)
+    points, sigma, share, words, body = (v[shown] for v in (points, sigma, share, words, body))
+    depth, loose = depth[shown], loose[shown]
     if not plan.flat_back:  # between a round back and the bench it is too dark to tell
         lit = ~body
         points, sigma, share, words = (v[lit] for v in (points, sigma, share, words))

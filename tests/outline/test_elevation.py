@@ -108,6 +108,19 @@ def test_the_bench_below_a_flat_back_and_the_near_edge_of_a_headstock() -> None:
     )
 
 
+def test_a_shoulder_of_the_body_is_not_taken_for_the_back_of_the_neck() -> None:
+    # from beside the headstock the far corner of the body lies behind the first of the neck
+    centre = np.array([550.0, -700.0, 95.0])
+    corner = np.array([(299.0, HALF, 0.0)])
+    x = np.arange(380.0, 480.0, 3.0)
+    neck = np.column_stack([x, np.zeros(len(x)), np.full(len(x), 50.0)])
+    points = seen_from(centre, np.concatenate([corner, neck]))
+    assert 301.0 < points[0, 0] < 370.0
+    seen = lifted_lower(points, np.full(len(points), 0.1), centre, plan())
+    assert set(seen.kind) == {"neck"} and len(seen.x) == len(x)
+    np.testing.assert_allclose(seen.z, 50.0, atol=0.05)
+
+
 def test_under_a_round_back_nothing_is_said() -> None:
     centre = np.array([280.0, -700.0, 95.0])
     x = np.arange(30.0, 270.0, 3.0)

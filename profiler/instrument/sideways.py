@@ -7,9 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from profiler.geometry.lines import robust_line
 from profiler.instrument.record import Quantity, SideProfile, missing
 from profiler.instrument.strings import ALIKE_STATIONS, straighten
-from profiler.outline.elevation import Seen, robust_line
+from profiler.outline.elevation import Seen
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.outline.elevation import robust_line
+from profiler.geometry.lines import robust_line
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]

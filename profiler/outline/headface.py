@@ -11,7 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.outline.elevation import Seen, robust_line, seen_at
+from profiler.geometry.lines import robust_line
+from profiler.outline.elevation import Seen, seen_at
 from profiler.outline.planview import PlanView, over_plan, shares
 
 Array = NDArray[np.float64]

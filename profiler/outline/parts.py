@@ -41,6 +41,8 @@ _PEG_MM, _GOES_ON_MM = 25, 60
 _STEEPEST_TAPER, _OFF_THE_TAPER_MM, _TRIED_EVERY_MM = 0.15, 1.2, 12
 #: pieces of a straight run are no shorter than this, and what parts them no longer, mm
 _LEAST_PIECE_MM, _NICK_MM = 4, 6
+#: a bay where a neck's edge was lost is no longer than this, and the neck to either side no shorter
+_BAY_MM, _BESIDE_A_BAY_MM = 60, 30
 #: tuners are beyond this part of what follows the body
 _HEAD_SHARE = 0.45
 #: a line that is left for so many mm is left for good
@@ -346,9 +348,9 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
     i, slope = i[some], slope[some]
     if len(i) == 0:
         return None
-    on = np.abs(width - (width[i, None] + slope[:, None] * (np.arange(n) - i[:, None])))
-    rows = on < _OFF_THE_TAPER_MM
-    count, runs = rows.sum(axis=1), _longest_runs(rows)
+    off = width - (width[i, None] + slope[:, None] * (np.arange(n) - i[:, None]))
+    rows = np.abs(off) < _OFF_THE_TAPER_MM
+    count, runs = rows.sum(axis=1), _longest_runs(rows, off <= -_OFF_THE_TAPER_MM)
     best: list[tuple[int, int]] = []
     longest_run = 0
     for which in np.argsort(-count, kind="stable"):
@@ -368,9 +370,10 @@ def _neck_run(width: Array) -> tuple[int, int] | None:
     )
 
 
-def _longest_runs(rows: NDArray[np.bool_]) -> NDArray[np.intp]:
+def _longest_runs(rows: NDArray[np.bool_], narrower: NDArray[np.bool_]) -> NDArray[np.intp]:
     """(R, 2) first and behind the last place of the longest run in each row (R, N), 0 and 0 where
-    there is none; a nick between two pieces of a run is passed over."""
+    there is none; a nick between two pieces of a run is passed over, and between two long ones a
+    bay, where it is narrower (R, N): nothing else leaves a neck's taper and comes back to it."""
     found = np.zeros((len(rows), 2), dtype=np.intp)
     padded = np.pad(rows, ((0, 0), (1, 1)))
     turns = np.flatnonzero(padded[:, 1:] != padded[:, :-1])
@@ -379,7 +382,11 @@ def _longest_runs(rows: NDArray[np.bool_]) -> NDArray[np.intp]:
     row, starts, stops = row[pieces, 0], at[pieces, 0], at[pieces, 1]
     if not len(row):
         return found
-    parted = (np.diff(row) > 0) | (starts[1:] - stops[:-1] > _NICK_MM)
+    gap, long = starts[1:] - stops[:-1], stops - starts >= _BESIDE_A_BAY_MM
+    less = np.pad(narrower.cumsum(axis=1), ((0, 0), (1, 0)))
+    bay = less[row[1:], starts[1:]] - less[row[:-1], stops[:-1]] == gap
+    bay &= (gap <= _BAY_MM) & long[1:] & long[:-1]
+    parted = (np.diff(row) > 0) | ((gap > _NICK_MM) & ~bay)
     firsts = np.concatenate([[0], np.flatnonzero(parted) + 1])
     lasts = np.concatenate([firsts[1:], [len(row)]]) - 1
     runs = np.column_stack([starts[firsts], stops[lasts]])

@@ -39,6 +39,7 @@ from profiler.outline.rims import (
 )
 from profiler.outline.side_button import SIDE_BUTTON, buttons_on_side
 from profiler.outline.splice import Rimmed
+from profiler.outline.straight import with_straight_neck
 from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
 from profiler.silhouette.edge import Edge
@@ -98,6 +99,9 @@ def rims_of(
     camera = scene.cameras[index]
     parts = parts_of(edge.on_mat)
     edge = with_whole_buttons(edge, camera, parts)
+    straight = with_straight_neck(edge, camera, parts)
+    if straight is not edge:
+        edge, parts = straight, parts_of(straight.on_mat)
     # as it is seen: once it is lifted, a rim taken wrongly bends it
     cornered = has_corners(parts.frame.from_mat(edge.on_mat), parts.join)
     count = len(edge.on_mat)

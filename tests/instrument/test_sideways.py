@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from profiler.geometry.lines import robust_line
 from profiler.instrument.record import missing
 from profiler.instrument.sideways import Doubted, as_edges, at_odds, joined, side_profile
-from profiler.outline.elevation import Seen, robust_line
+from profiler.outline.elevation import Seen
 from profiler.outline.heights import EdgeHeight
 from profiler.outline.planview import PlanView
 

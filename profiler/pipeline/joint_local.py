@@ -56,7 +56,12 @@ def with_local_heights(
     # a strap button's height is found already
     stands_out = stands_out_at_tail(frame.from_mat(merged.points)) & (labels == "body")
     shift, doubt = local_shift(
-        merged.apart, np.array(by_height), np.array(own), np.array(fair), stands_out
+        merged.apart,
+        np.array(by_height),
+        np.array(own),
+        np.array(fair),
+        stands_out,
+        turned=labels == "tuners",
     )
     moved = merged.points + shift[:, None] * normals
     return replace(merged, points=moved, apart=merged.apart - shift), doubt

@@ -124,6 +124,33 @@ def test_of_what_stands_out_the_height_is_asked_for_even_with_two_photos() -> No
     assert unknown[100] > 4 * doubt[100]
 
 
+def test_the_edges_of_a_turned_tuner_button_have_heights_of_their_own() -> None:
+    """A button 14 broad turned by 40 degrees: one edge lies 4.5 mm above its middle, the other
+    below."""
+    count = 200
+    left = np.abs(np.arange(count) - 60) < 15
+    right = np.abs(np.arange(count) - 140) < 15
+    outwards = np.where(left, 1.0, np.where(right, -1.0, 0.2))
+    slopes = np.array([[-0.1], [-0.35]]) * outwards
+    sigma, fair = np.full((2, count), 0.15), np.ones((2, count), dtype=bool)
+    above = np.where(left, 4.5, np.where(right, -4.5, 0.0))
+    apart = 0.8 - slopes * above  # lifted to its middle, and its edges truly 0.8 further out
+    apart -= apart.mean(axis=0)
+    true = 0.8 - (0.8 - slopes * above).mean(axis=0)
+    turned = left | right
+    shift, doubt = local_shift(apart, slopes, sigma, fair, turned=turned)
+    for middle in (60, 140):
+        near = slice(middle - 8, middle + 8)
+        assert shift[near] == pytest.approx(true[near], abs=0.2)
+        assert (np.abs(shift - true)[near] < 2 * doubt[near] + 0.05).all()
+    assert not shift[90:110].any()
+    # a bite is no height, and what no photo shows well stays as it is
+    bitten = np.array([[0.0], [1.9]]) - 0.95 + 0 * slopes
+    assert not local_shift(bitten, slopes / 3, sigma, fair, turned=turned)[0][55:65].any()
+    blind = local_shift(apart, slopes, sigma, ~fair, turned=turned)
+    assert not blind[0].any() and not blind[1].any()
+
+
 def test_one_that_saw_a_part_cut_short_is_outvoted_though_it_cannot_see_the_rest() -> None:
     """Where one photo lost most of a tab, its edge there lies deep inside what the others show."""
     corners = [(0.0, 0), (120, 0), (120, 60), (70, 60), (70, 90), (50, 90), (50, 60), (0, 60)]

@@ -29,9 +29,9 @@ _DEEPEST_BITE_MM = 5.0
 #: what a bridge cuts off is looked at if it is as wide as this, mm; and it is no ground if it is
 #: unlike the ground beside it by more than this: log light, the print divided out
 _CUTS_OFF_MM, _UNLIKE_GROUND = 1.2, 0.35
-#: so many places must be seen to say so; and bare tint is print that differs from it by less than
-#: this share of its light
-_ENOUGH_SEEN, _BARE = 8, 0.15
+#: so many places must be seen to say so, half as many of each ink; bare tint is print that differs
+#: from it by less than this share of its light, and black has less light than that
+_ENOUGH_SEEN, _BARE, _BLACK = 8, 0.15, 0.3
 #: what is thinner than this is no part of an instrument, mm, and a sliver has such an area, mm²;
 #: what an opening rounds away besides. Shafts are 4 thick, gut strings 1
 _THIN_MM, _SLIVER_MM2, _LEFT_MM = 2.2, 3.0, 0.2
@@ -214,10 +214,10 @@ def fills_bare_ground(
     carried: NDArray[np.bool_],
     divisor: Divisor,
 ) -> NDArray[np.bool_]:
-    """(N,) where a bridge would fill what shows the bare tint as it lies beyond.
+    """(N,) where a bridge would fill what shows the bare tint, or several inks, as they lie beyond.
 
     Black print bites out of black wood, and white paper out of a white binding; neither does bare
-    tint.
+    tint, nor do both inks at once.
 
     Args:
         photo, camera, divisor: as for `cuts_off_more_than_ground`.
@@ -235,24 +235,41 @@ def fills_bare_ground(
         share = np.linspace(0.25, 0.9, 5)[None, :, None]
         filled = curve[deep, None] + share * (bridged[deep] - curve[deep])[:, None]
         beyond = bridged[deep, None] + np.linspace(0.8, 2.4, 5)[None, :, None] * normals[deep, None]
-        inside, bare = _print_divided_out(photo, camera, filled, divisor)
-        outside, _ = _print_divided_out(photo, camera, beyond, divisor)
-        inside, outside = inside[bare], outside[~np.isnan(outside).any(axis=-1)]
-        if min(len(inside), len(outside)) >= _ENOUGH_SEEN:
-            apart = np.median(inside, axis=0) - np.median(outside, axis=0)
-            told[run] = bool(np.abs(apart).max() < _UNLIKE_GROUND)
+        inside, print_ = _print_divided_out(photo, camera, filled, divisor)
+        told[run] = _is_ground((inside, print_), _print_divided_out(photo, camera, beyond, divisor))
     return told
+
+
+def _is_ground(here: tuple[Array, Array], ground: tuple[Array, Array]) -> bool:
+    """Whether bare tint, or else more than one ink, has the light that it has on the ground; each
+    from `_print_divided_out`."""
+    alike = []
+    for ours, theirs in zip(_by_ink(*here), _by_ink(*ground), strict=True):
+        if min(len(ours), len(theirs)) < _ENOUGH_SEEN // 2:
+            alike.append(0)
+            continue
+        apart = np.median(ours, axis=0) - np.median(theirs, axis=0)
+        alike.append(len(ours) if np.abs(apart).max() < _UNLIKE_GROUND else 0)
+    return alike[0] >= _ENOUGH_SEEN or sum(many > 0 for many in alike) > 1
+
+
+def _by_ink(left: Array, print_: Array) -> list[Array]:
+    """(K, 3) of what is known of `left`, where nothing is printed on the tint, black, white."""
+    known = ~np.isnan(left).any(axis=-1)
+    bare = (np.abs(print_ - 1) < _BARE).all(axis=-1)
+    black = (print_ < _BLACK).all(axis=-1)
+    white = (print_ > 1 - _BARE).all(axis=-1) & ~bare
+    return [left[known & ink] for ink in (bare, black, white)]
 
 
 def _print_divided_out(
     photo: NDArray[np.uint8], camera: Camera, places: Array, divisor: Divisor
-) -> tuple[Array, NDArray[np.bool_]]:
+) -> tuple[Array, Array]:
     """(..., 3) log light at places (..., 2) mm, the print divided out, NaN where that is not known;
-    and (...,) where bare tint is printed."""
+    and (..., 3) the light of the print, of which bare tint has 1."""
     shape = places.shape[:-1]
     pixels = camera.project(np.dstack([places, np.zeros(shape)]).reshape(-1, 3))
     light = sample_linear(photo, pixels.reshape(*shape, 2))
     print_, doubtful = divisor(places)
     left = np.log((light + PRINT_DARK) / (print_ + PRINT_DARK))
-    bare = ~doubtful & (np.abs(print_ - 1) < _BARE).all(axis=-1)
-    return np.where(doubtful[..., None], np.nan, left), bare
+    return np.where(doubtful[..., None], np.nan, left), np.asarray(print_, dtype=np.float64)

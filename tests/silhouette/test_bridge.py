@@ -101,6 +101,39 @@ def test_a_bridge_does_not_fill_bare_tint_in_plain_sight(
     assert found.any() == told and not found[~carried].any()
 
 
+@pytest.mark.parametrize(
+    ("inside", "told"),
+    [("print", True), ("black wood", False), ("white binding", False)],
+)
+def test_a_bridge_does_not_fill_print_that_shows_both_its_inks(inside: str, told: bool) -> None:
+    """A bite of 4 mm where black and white squares are printed, each 1.5 mm, on and on outside."""
+    tint, white, black = 0.35, 1.7, 0.1
+    bitten = CIRCLE.copy()
+    bitten[RUN] *= 1 - 4.0 / RADIUS * np.sin(np.linspace(0, np.pi, len(RUN)))[:, None]
+
+    def ink(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where((np.floor(x / 1.5) + np.floor(y / 1.5)) % 2 == 0, white, black)
+
+    rows, columns = np.mgrid[0:1200, 0:1600]
+    x, y = (columns - 799.5) / 3.0, (599.5 - rows) / 3.0
+    light = tint * ink(x, y)
+    there = {"black wood": tint * black, "white binding": tint * white}.get(inside)
+    if there is not None:
+        light[np.hypot(x, y) < RADIUS] = there
+    grey = np.rint(
+        255 * np.where(light < 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    )
+    photo = np.repeat(grey.astype(np.uint8)[..., None], 3, axis=2)
+
+    def divisor(places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        px, py = places[..., 0], places[..., 1]
+        near = [np.abs(v / 1.5 - np.rint(v / 1.5)) < 0.2 for v in (px, py)]
+        return ink(px, py)[..., None] * np.ones(3), near[0] | near[1]
+
+    carried = np.isin(np.arange(N), RUN)
+    assert fills_bare_ground(photo, CAMERA, bitten, CIRCLE, carried, divisor).any() == told
+
+
 def _neck_with_a_notch(wide: float, deep: float) -> tuple[np.ndarray, np.ndarray]:
     """A bar 300 by 40, anticlockwise, a notch in its upper side; and which points are in it."""
     left, right = 150 + wide / 2, 150 - wide / 2

@@ -74,12 +74,14 @@ def _laid(x: Array, top: Array, u: Array, over: Index, strings: Index) -> bool:
     slope, height, near = robust_line(x[strings], top[strings], _SLACK_MM)
     for _ in range(_ROUNDS):  # what only just lies within the slack may be something else
         strays = np.abs(top[strings] - height - slope * x[strings])
+        near = strays < _SLACK_MM
         even = 1.4826 * float(np.median(strays[near])) if near.any() else 0.0
         well = strays < min(max(_FAR * even, _SMOOTH_MM), _SLACK_MM)
         if well.sum() < _LEAST_ON_LINE:
             break
         fitted = np.polyfit(x[strings[well]], top[strings[well]], 1)
         slope, height = float(fitted[0]), float(fitted[1])
+    near = np.abs(top[strings] - height - slope * x[strings]) < _SLACK_MM
     if near.sum() < max(_LEAST_ON_LINE, 0.5 * len(strings)) or not -_STEEPEST < slope <= 0:
         return False
     mine = strings[near]

@@ -241,16 +241,20 @@ def fills_bare_ground(
 
 
 def _is_ground(here: tuple[Array, Array], ground: tuple[Array, Array]) -> bool:
-    """Whether bare tint, or else more than one ink, has the light that it has on the ground; each
-    from `_print_divided_out`."""
-    alike = []
-    for ours, theirs in zip(_by_ink(*here), _by_ink(*ground), strict=True):
-        if min(len(ours), len(theirs)) < _ENOUGH_SEEN // 2:
-            alike.append(0)
-            continue
-        apart = np.median(ours, axis=0) - np.median(theirs, axis=0)
-        alike.append(len(ours) if np.abs(apart).max() < _UNLIKE_GROUND else 0)
-    return alike[0] >= _ENOUGH_SEEN or sum(many > 0 for many in alike) > 1
+    """Whether bare tint has the light of the ground, or else several inks each what they have
+    there; both from `_print_divided_out`."""
+    ours, theirs = _by_ink(*here), _by_ink(*ground)
+    beyond = ground[0][~np.isnan(ground[0]).any(axis=-1)]
+    inks = [_alike(*ink, _ENOUGH_SEEN // 2) for ink in zip(ours, theirs, strict=True)]
+    return _alike(ours[0], beyond, _ENOUGH_SEEN) or sum(inks) > 1
+
+
+def _alike(one: Array, other: Array, enough: int) -> bool:
+    """Whether log light (K, 3) seen at enough places is the same here and there."""
+    if min(len(one), len(other)) < enough:
+        return False
+    apart = np.median(one, axis=0) - np.median(other, axis=0)
+    return bool(np.abs(apart).max() < _UNLIKE_GROUND)
 
 
 def _by_ink(left: Array, print_: Array) -> list[Array]:

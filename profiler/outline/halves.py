@@ -20,6 +20,7 @@ from scipy.spatial import cKDTree
 from profiler.geometry.curves import at_lengths, lengths_along, runs_of
 from profiler.optics.camera import Camera
 from profiler.outline.parts import Parts
+from profiler.outline.splice import retold
 from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
@@ -133,11 +134,7 @@ def with_whole_buttons(edge: Edge, camera: Camera, parts: Parts) -> Edge:
         told &= ~edge.drawn
     if not told.any():
         return edge
-    curve = np.where(told[:, None], curve, edge.on_mat)
-    pixels = edge.pixels.copy()
-    pixels[told] = camera.project(np.column_stack([curve[told], np.zeros(told.sum())]))
-    sigma = np.where(told, np.hypot(edge.sigma, _TOLD_U_MM), edge.sigma)
-    return replace(edge, pixels=pixels, on_mat=curve, measured=edge.measured & ~told, sigma=sigma)
+    return retold(edge, camera, curve, told, _TOLD_U_MM)
 
 
 def _bites_by_halves(tuner: _Tuner) -> list[tuple[slice, Array]]:

@@ -1,4 +1,4 @@
-"""An edge with what is told of it, and stretches of it replaced."""
+"""An edge with what is told of it; points of it told anew, and stretches of it replaced."""
 
 from __future__ import annotations
 
@@ -52,6 +52,27 @@ class Stretch:
     on_mat: Array
     measured: NDArray[np.bool_]
     sigma: Array
+
+
+def retold(edge: Edge, camera: Camera, curve: Array, told: NDArray[np.bool_], u: float) -> Edge:
+    """The edge, points of it put where something else tells that they are.
+
+    Args:
+        edge: N points.
+        camera: solved.
+        curve: (N, 2) mm, mat plane: their places, of which those that are `told` (N,) count.
+        told: which.
+        u: mm, standard uncertainty of what tells them.
+    """
+    pixels = edge.pixels.copy()
+    pixels[told] = camera.project(np.column_stack([curve[told], np.zeros(told.sum())]))
+    return replace(
+        edge,
+        pixels=pixels,
+        on_mat=np.where(told[:, None], curve, edge.on_mat),
+        measured=edge.measured & ~told,
+        sigma=np.where(told, np.hypot(edge.sigma, u), edge.sigma),
+    )
 
 
 def spliced(seen: Rimmed, camera: Camera, stretches: Sequence[Stretch]) -> Rimmed:

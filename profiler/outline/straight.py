@@ -8,7 +8,7 @@ of a neck may be there, a fifth string's peg, and is left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from profiler.geometry.curves import runs_of
 from profiler.geometry.lines import robust_line
 from profiler.optics.camera import Camera
 from profiler.outline.parts import Parts
+from profiler.outline.splice import retold
 from profiler.silhouette.edge import Edge
 
 Array = NDArray[np.float64]
@@ -55,11 +56,7 @@ def with_straight_neck(edge: Edge, camera: Camera, parts: Parts) -> Edge:
             points[run[bay]], told[run[bay]] = places, True
     if not told.any():
         return edge
-    curve = np.where(told[:, None], parts.frame.to_mat(points), edge.on_mat)
-    pixels = edge.pixels.copy()
-    pixels[told] = camera.project(np.column_stack([curve[told], np.zeros(told.sum())]))
-    sigma = np.where(told, np.hypot(edge.sigma, _TOLD_U_MM), edge.sigma)
-    return replace(edge, pixels=pixels, on_mat=curve, measured=edge.measured & ~told, sigma=sigma)
+    return retold(edge, camera, parts.frame.to_mat(points), told, _TOLD_U_MM)
 
 
 def _carried_on(neck: Indices, points: Array, parts: Parts) -> Indices:

@@ -14,8 +14,11 @@ from profiler.pipeline.advice import advice
 from profiler.pipeline.job import JobWishes, run_job
 from profiler.pipeline.memory import Memory
 
-SAMPLE = Path(__file__).parents[2] / "samples" / "dunlin"
+SAMPLES = Path(__file__).parents[2] / "samples"
+SAMPLE = SAMPLES / "skerry"
 FIRST, NEARER_THE_TAIL = SAMPLE / "top-1.jpg", SAMPLE / "top-2.jpg"
+#: of a bowl no photo from above tells most: the advice is a square, and not another one
+BOWL = SAMPLES / "dunlin"
 
 
 def hint(measurement: Measurement) -> Finding:
@@ -67,7 +70,16 @@ def test_the_photo_that_was_asked_for_brings_it_too(before: Measurement, memory:
     now, then = promised(told)
     after = run_job(JobWishes((FIRST, NEARER_THE_TAIL)), memory=memory).measurement
     assert u95(after.length) < now - 0.5 * (now - then)
-    # and nothing else is worse for it but nut and headstock, which the second photo sees less well:
+
+
+def test_of_a_bowl_s_bulge_a_square_is_asked_for_and_another_photo_makes_nothing_worse() -> None:
+    memory = Memory()
+    before = run_job(JobWishes((BOWL / "top-1.jpg",)), memory=memory).measurement
+    told = hint(before)
+    assert "a square held up to the side" in told.message and "another photo" not in told.message
+    photos = tuple(BOWL / f"top-{k}.jpg" for k in (1, 2))
+    after = run_job(JobWishes(photos), memory=memory).measurement
+    # nothing is worse for it but nut and headstock, which the second photo sees less well:
     # a shortfall, for more photos should make nothing worse; it stays within a millimetre
     for name, q in before.widths.items():
         if after.widths[name].u95 is not None and q.u95 is not None:

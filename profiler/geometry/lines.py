@@ -8,6 +8,9 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+#: lines through pairs of so many of the points are tried
+_TRIED = 70
+
 
 def robust_line(
     x: Array,
@@ -26,20 +29,25 @@ def robust_line(
             point that does counts against it twice.
         through: x, z and room, mm: the line must pass that near to it.
     """
-    best, most = np.zeros(len(x), dtype=bool), 0
-    some = np.linspace(0, len(x) - 1, min(len(x), 70)).astype(int)
-    for i in some:
-        for j in some:
-            if x[j] - x[i] < 0.2 * np.ptp(x):
-                continue
-            slope = (z[j] - z[i]) / (x[j] - x[i])
-            if through and abs(z[i] + slope * (through[0] - x[i]) - through[1]) > through[2]:
-                continue
-            left = z - z[i] - slope * (x - x[i])
-            near = np.abs(left) < slack
-            score = int(near.sum()) - 2 * int((bare * left > slack).sum())
-            if score > most:
-                best, most = near, score
+    best = np.zeros(len(x), dtype=bool)
+    some = np.linspace(0, len(x) - 1, min(len(x), _TRIED)).astype(int)
+    i, j = (some[k] for k in np.triu_indices(len(some), 1))
+    apart = x[j] - x[i]
+    use = (apart >= 0.2 * np.ptp(x)) & (apart > 0) if len(x) else apart > 0
+    i, j, apart = i[use], j[use], apart[use]
+    slopes = (z[j] - z[i]) / apart
+    if through:
+        by = np.abs(z[i] + slopes * (through[0] - x[i]) - through[1]) <= through[2]
+        i, slopes = i[by], slopes[by]
+    if len(i):
+        left = z - z[i, None] - slopes[:, None] * (x - x[i, None])
+        near = np.abs(left) < slack
+        score = near.sum(axis=1)
+        if bare:
+            score = score - 2 * (bare * left > slack).sum(axis=1)
+        # of equals the first
+        which = int(np.argmax(score))
+        best = near[which] if score[which] > 0 else best
     if best.sum() < 3:
         return 0.0, float(np.median(z)) if len(z) else 0.0, best
     slope, height = np.polyfit(x[best], z[best], 1)

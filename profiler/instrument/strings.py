@@ -71,7 +71,7 @@ def _mistrust_ragged(top: Array, u: Array, over: Index, strings: Index) -> None:
 
 def _laid(x: Array, top: Array, u: Array, over: Index, strings: Index) -> bool:
     """Whether these stations are strings in a line, onto which they were put."""
-    slope, height, near = robust_line(x[strings], top[strings], _SLACK_MM)
+    slope, height, _ = robust_line(x[strings], top[strings], _SLACK_MM)
     for _ in range(_ROUNDS):  # what only just lies within the slack may be something else
         strays = np.abs(top[strings] - height - slope * x[strings])
         near = strays < _SLACK_MM

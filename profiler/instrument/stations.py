@@ -6,11 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from profiler.geometry.curves import extent_at
 
 Array = NDArray[np.float64]
+
+#: where a tuner's stem ends and the headstock's side begins is told to this many points, each
+#: about a millimetre from the next
+_STEM_POINTS = 5
 
 
 @dataclass(frozen=True)
@@ -67,7 +71,9 @@ def find_stations(
         return found
     found["nut"] = _nut(x, low, high, join, nut)
     plain = outline[labels == "headstock"]
-    head = _head_width(plain, nut, length)
+    beside = maximum_filter1d(labels == "tuners", 2 * _STEM_POINTS + 1, mode="wrap")
+    clear = outline[(labels == "headstock") & ~beside]
+    head = _head_width(clear, nut, length) or _head_width(plain, nut, length)
     found["headstock"] = (
         Station("headstock", *head) if head else "the headstock's sides are hidden by tuners"
     )

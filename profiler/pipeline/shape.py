@@ -41,6 +41,7 @@ from profiler.outline.spread import (
 )
 from profiler.outline.together import lay_together
 from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft_shadow
+from profiler.pipeline.hidden_tuner import with_hidden_tuner
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
 from profiler.pipeline.seeing import see_edge
@@ -202,7 +203,14 @@ def see(
             return labels_kept(split(points), drawn, edge.on_mat, shown.edge.on_mat, before)
 
         seen = rims_of(pixels, scene, index, edge, parts_of, *lifting)
-    rims = seen.rimmed
+    rims, hidden = seen.rimmed, None
+    if not ignore_heights:
+        heights = edge_heights(
+            rims.parts, place_cards(own, rims.parts.frame, card_thickness), typed, seen.button
+        )
+        rims, hidden = with_hidden_tuner(photo, rims, own.cameras[0], plan, heights)
+    if hidden:
+        findings.append(hidden)
     edge = rims.edge
     if faint := faint_parts(plan, edge, rims.parts):
         findings.append(faint_finding(photo, faint))

@@ -359,7 +359,7 @@ def edge_heights(
         "headstock": PartEdges(head, _below(head, _HEADSTOCK_THICKNESS, "headstock thickness")),
         "tuners": replace(_single("tuners", typed, tuners, along), each_level=pegs),
         "button": _single(
-            "button", typed, _strap_button(sides, float(middle), button, arched=arch > 0), 0.0
+            "button", typed, _strap_button(sides, float(middle), button, pin=parts.cornered), 0.0
         ),
         SIDE_BUTTON: _single(SIDE_BUTTON, typed, _side_button(sides), parts.join),
     }
@@ -373,7 +373,7 @@ def _has_pegbox(parts: Parts) -> bool:
 
 
 def _strap_button(
-    sides: PartEdges, rim: float, seen: ButtonSeen | None, *, arched: bool
+    sides: PartEdges, rim: float, seen: ButtonSeen | None, *, pin: bool
 ) -> EdgeHeight:
     """Half way up a wall; a round back has its tail block right below the rim. Where a photo shows
     how far it would stand out, the usual length of a button weighs in."""
@@ -384,7 +384,7 @@ def _strap_button(
     foot = 0.0 if sides.lower is sides.upper else float(sides.lower.at(np.array([0.0]))[0])
     z, u = foot + share * (rim - foot), max(_BUTTON_STRAYS * rim, _LEAST_BUTTON_U)
     if seen is not None and abs(seen.by_height) > 1e-3:
-        length, u_length = _PIN_LENGTH if arched else _BUTTON_LENGTH
+        length, u_length = _PIN_LENGTH if pin else _BUTTON_LENGTH
         by_length = (length - seen.level) / seen.by_height
         weight = (seen.by_height * u / u_length) ** 2
         z, u = (z + weight * by_length) / (1 + weight), u / float(np.sqrt(1 + weight))

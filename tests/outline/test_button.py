@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from profiler.geometry.frames import Frame2D
 from profiler.optics.camera import Camera, Pose
 from profiler.optics.lens import Lens
 from profiler.outline.button import button_seen
-from profiler.outline.heights import EdgeHeight, PartEdges, edge_heights
+from profiler.outline.heights import CardPlace, EdgeHeight, PartEdges, edge_heights
 from profiler.outline.parts import Parts
 from profiler.outline.turned import END_MM
 
@@ -75,3 +77,14 @@ def test_without_a_button_or_a_wall_nothing_is_said() -> None:
     few = np.flatnonzero(np.abs(np.arange(101) - 50) < 12)
     short = Parts(parts.frame, 700, 700, 700, parts.labels[few], np.full(700, 100.0))
     assert button_seen(pixels[few], camera, np.ones(len(few)), short, body()) is None
+
+
+def test_an_arched_guitar_has_a_strap_button_and_only_a_violin_an_end_pin() -> None:
+    """An archtop's stands out as far as any guitar's; the length is told in words."""
+    pixels, camera, flat = seen((-0.5, 30.0))
+    found = button_seen(pixels, camera, np.ones(len(pixels)), flat, body())
+    falling = CardPlace("card 1", 300.0, 60.0, RIM + 6.0, 0.0, -0.1, np.diag([0.1, 1e-4]), 12)
+    for cornered, length in ((False, "12 mm"), (True, "8 mm")):
+        parts = replace(flat, cornered=cornered)
+        button = edge_heights(parts, [falling], {}, found)["button"].upper
+        assert length in button.source, button.source

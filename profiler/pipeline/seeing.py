@@ -25,6 +25,7 @@ from profiler.silhouette.ground import Lighting, Plan, uncovered_targets
 from profiler.silhouette.hand import cut_areas
 from profiler.silhouette.inked import print_divisor
 from profiler.silhouette.mask import Silhouette, departure, find_silhouette, painted
+from profiler.silhouette.parted import across_seams
 from profiler.silhouette.rings import rings_of
 from profiler.silhouette.strokes import CutOut, Stroke
 
@@ -156,7 +157,11 @@ def see_silhouette(
         findings: list[Finding] = []
         away = memory.recall("departure", causes, departed)
         cuts = cut_areas(strokes, camera)
-        found = find_silhouette(plan, lighting, hidden_by_cards(scene), cut_out=cuts, departed=away)
+        cards = hidden_by_cards(scene)
+        found = find_silhouette(plan, lighting, cards, cut_out=cuts, departed=away)
+        if found is not None and cards:
+            # a card lies on nothing but the instrument
+            found = across_seams(found, plan, _CRUMB_MM2, painted(plan, cards))
         absent = [odd.name for odd in scene.odd if odd.kind == "unseen"]
         judged = _judged(found, plan, camera, photo, findings, absent)
         return Seen(judged, tuple(findings))

@@ -38,7 +38,7 @@ _LEAST_POINTS, _SAME_PLACE_MM, _JOINED_POINTS, _MOST_NAMED = 8, 25.0, 9, 3
 _END_MM, _AT_END_MM = 1.0, 12.0
 _PARTS = ("body", "neck")
 #: where a body's outline jumps so often, what is between is as likely wrong (a guess)
-_ALL_OVER = 4
+_ALL_OVER = 3
 
 
 @dataclass(frozen=True)

@@ -29,19 +29,25 @@ _SLIT_MM = 1.5
 _FACING_MM = 12.0
 
 
-def across_seams(silhouette: Silhouette, plan: Plan, least_mm2: float) -> Silhouette:
+def across_seams(
+    silhouette: Silhouette, plan: Plan, least_mm2: float, own: Mask | None = None
+) -> Silhouette:
     """The silhouette with the pieces that a seam parts from it put to it.
 
     Args:
         silhouette: as found.
         plan: the photo laid flat.
         least_mm2: smaller pieces are left out of account.
+        own: (H, W) cells that are surely the same thing's: of its other pieces only those that hold
+            some of them are put to it.
     """
     if not silhouette.others:
         return silhouette
     pale = ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
     joined = silhouette.mask
     rest = _parts(silhouette.pieces, plan, least_mm2)
+    strange = [] if own is None else [piece for piece in rest if not (piece & own).any()]
+    rest = [piece for piece in rest if own is None or (piece & own).any()]
     grew = True
     while grew:
         grew = False
@@ -57,7 +63,7 @@ def across_seams(silhouette: Silhouette, plan: Plan, least_mm2: float) -> Silhou
     slits = cv2.morphologyEx(joined.astype(np.uint8), cv2.MORPH_CLOSE, disc(_SLIT_MM / plan.cell))
     joined = filled(slits > 0)
     left = silhouette.pieces & ~joined
-    areas = sorted((float(p.sum()) * plan.cell**2 for p in rest), reverse=True)
+    areas = sorted((float(p.sum()) * plan.cell**2 for p in [*rest, *strange]), reverse=True)
     return replace(silhouette, mask=joined, others=tuple(areas), pieces=left)
 
 

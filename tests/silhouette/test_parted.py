@@ -57,6 +57,19 @@ def test_a_paper_over_a_seam_is_whole(turned: float, seam: float) -> None:
     assert (joined.mask ^ whole).sum() < 0.04 * whole.sum()
 
 
+def test_of_an_instrument_only_what_a_card_lies_on_is_put_to_it() -> None:
+    """What else lies across a seam may be a phone or a tuning fork."""
+    where = plan()
+    whole = paper((380.0, 300.0), (160.0, 220.0), 12.0)
+    found = seen_over_white(whole, where)
+    card, nothing = paper((430.0, 300.0), (20.0, 30.0), 0.0), np.zeros(SHAPE, dtype=bool)
+    assert (card & found.pieces).any()
+    assert across_seams(found, where, 100.0, card).others == ()
+    for elsewhere in (nothing, card & found.mask):
+        same = across_seams(found, where, 100.0, elsewhere)
+        assert same.others == found.others and not (same.mask ^ found.mask).any()
+
+
 def test_two_papers_stay_two() -> None:
     where = plan()
     apart = paper((250.0, 300.0), (100.0, 140.0), 0.0) | paper((600.0, 300.0), (90.0, 140.0), 8.0)

@@ -24,6 +24,8 @@ STEP_MM = 2.0
 _REACH_MM = 1.6
 #: where an edge lies is seen a little differently under each light, mm (seen on rendered photos)
 _EDGE_MM = 0.15
+#: of one kind more than a slip is seen at a station, points and part of all there
+_LEAST_OF_KIND, _SHARE_OF_KIND = 2, 0.25
 #: the thickest place counts if so many stations about it agree with it, mm
 _AGREE_MM, _LEAST_AGREEING = 1.5, 2
 #: the nut's top is looked for so far before the headstock, mm
@@ -258,6 +260,7 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
         near = np.flatnonzero(np.abs(seen.x - at) < _REACH_MM)
         if len(near) < 2:
             continue
+        near = _outermost_kind(near, seen, highest)
         order = near[np.argsort(seen.z[near])]
         middle = order[len(order) // 2 if highest else (len(order) - 1) // 2]
         # how far along it stands is not sure either: what is beside it may be here
@@ -266,6 +269,23 @@ def _stations(x: Array, side: Doubted, highest: bool) -> tuple[Array, Array, Arr
         u[i] = float(np.hypot(doubt[middle], np.ptp(seen.z[near]) / 6))
         of[i] = str(seen.kind[middle])
     return z, u, beside, of
+
+
+def _outermost_kind(near: NDArray[np.intp], seen: Seen, highest: bool) -> NDArray[np.intp]:
+    """Of points about a station those of the kind that reaches furthest up, or down.
+
+    A bridge hides the rim behind it, but not what is nearer to the camera or further from it: rim
+    on either side of it is told to lie at the same stations.
+    """
+    kinds = seen.kind[near]
+    there, counts = np.unique(kinds, return_counts=True)
+    there = there[counts >= max(_LEAST_OF_KIND, _SHARE_OF_KIND * len(near))]
+    if len(there) < 2:
+        return near
+    middles = [float(np.median(seen.z[near[kinds == kind]])) for kind in there]
+    furthest = there[int(np.argmax(middles) if highest else np.argmin(middles))]
+    mine: NDArray[np.intp] = near[kinds == furthest]
+    return mine
 
 
 def _thickest(x: Array, top: Array, u: Array) -> Quantity:

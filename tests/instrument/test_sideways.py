@@ -57,6 +57,22 @@ def test_strings_run_straight_from_the_bridge_to_the_nut() -> None:
     assert side.upper_u95[at] > 0.4
 
 
+def test_a_bridge_stands_as_high_as_it_is_however_much_rim_is_told_beside_it() -> None:
+    """Rim that lies nearer to the camera, and further, is told to lie at the bridge's stations."""
+    plain = upper().seen
+    beside = (abs(plain.x - 90) < 20) & (abs(plain.x - 90) > 2)
+    for more in (1, 2):
+        x = np.concatenate([plain.x, *[plain.x[beside] + 0.01] * more])
+        z = np.concatenate([plain.z, *[np.full(beside.sum(), 70.0)] * more])
+        kind = np.concatenate([plain.kind, *[np.full(beside.sum(), "rim")] * more])
+        order = np.argsort(x, kind="stable")
+        mixed = seen(x[order], z[order], kind[order])
+        side = side_profile("side-1.jpg", mixed, lower(), plan())
+        assert side.thickest.value == pytest.approx(80.0)
+        # sure of it: the rim's height is none of the bridge's doubt
+        assert side.thickest.u95 is not None and side.thickest.u95 < 1.0
+
+
 def test_what_is_not_seen_well_enough_is_left_out_with_its_reason() -> None:
     side = side_profile("side-1.jpg", upper(), lower(), plan())
     assert set(side.upper_of) <= {"", "strings", "neck", "rim"}

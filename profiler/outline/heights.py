@@ -83,6 +83,8 @@ _STEEP_FOR_FLAT = 0.06
 #: nor is a flat-backed body deeper than this share of its length: guitars are up to 0.25, a lute or
 #: a bowl-backed mandolin 0.3 to 0.5 (common practice, no source)
 _DEEP_FOR_FLAT = 0.34
+#: nor both steep and deep to a good part of these: together no more than so much (a guess)
+_STEEP_AND_DEEP = 1.2
 #: how far a top's slope strays from level: where the back is flat, arched or round
 _FLAT_TIPS, _ARCHED_TIPS, _ROUND_TIPS = 0.02, 0.04, 0.1
 #: how much lower ribs round an arched top may be at one end, mm for each mm along it
@@ -522,8 +524,10 @@ def _rim_by_cards(
 def _sides(body: EdgeHeight, arch: float, typed: Given, parts: Parts) -> PartEdges:
     """Top rim and back rim, the same one on a round back: it has no wall to look at."""
     middle = parts.join / 2
-    deep = body.known and float(body.at(np.array([middle]))[0]) > _DEEP_FOR_FLAT * parts.join
-    if "back" not in typed and arch == 0 and (deep or abs(body.slope) > _STEEP_FOR_FLAT):
+    high = float(body.at(np.array([middle]))[0]) if body.known else 0.0
+    deep, steep = high / (_DEEP_FOR_FLAT * parts.join), abs(body.slope) / _STEEP_FOR_FLAT
+    is_round = max(deep, steep) > 1 or float(np.hypot(deep, steep)) > _STEEP_AND_DEEP
+    if "back" not in typed and arch == 0 and is_round:
         return PartEdges(body, body)
     return PartEdges(body, _back(arch, typed, body, middle))
 

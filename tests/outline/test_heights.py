@@ -137,6 +137,34 @@ def test_on_a_round_back_neck_and_head_tip_with_the_body(fall: float, tips: bool
     assert not tips or tip < -0.06
 
 
+@pytest.mark.parametrize(
+    ("high", "falls", "is_round"),
+    [
+        # of its length, and mm per mm: a guitar; a ukulele; a deep flat one; a shallow steep one
+        (0.24, 0.02, False),
+        (0.25, 0.045, False),
+        (0.32, 0.01, False),
+        (0.15, 0.055, False),
+        # lutes: each of them less than either alone makes a bowl
+        (0.3, 0.055, True),
+        (0.28, 0.058, True),
+        (0.36, 0.0, True),
+        (0.15, 0.07, True),
+    ],
+)
+def test_a_body_that_is_both_deep_and_steep_lies_on_a_bowl(
+    high: float, falls: float, is_round: bool
+) -> None:
+    """Common practice, no source: see `heights`. Where it was told flat, a lute's width was 3.4 mm
+    out with a ± of 1."""
+    z = high * PARTS.join
+    cards = [_card(x, z + falls * (140 - x), -falls) for x in (60.0, 220.0)]
+    body = edge_heights(PARTS, cards, {})["body"]
+    assert (body.lower is body.upper) == is_round
+    flat = edge_heights(PARTS, cards, {"back": (1.0, 0.5)})["body"]
+    assert flat.lower is not flat.upper
+
+
 @pytest.mark.parametrize(("high", "least", "most"), [(40.0, 0.0, 17.0), (90.0, 2.0, 23.0)])
 def test_a_head_without_a_card_is_tilted_as_such_a_body_s_are(
     high: float, least: float, most: float

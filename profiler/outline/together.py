@@ -42,6 +42,8 @@ _OFF_THE_LINE_MM, _LONGEST_CORNER = 0.6, 45
 #: so far inwards, mm, told by runs of more points than this. What turns off more sharply, by the
 #: cosine, is a shoulder
 _FLARE_MM, _FLARE_DEEP_MM, _FLARE_POINTS, _NO_SHOULDER = (2.0, 25.0), 8.0, 6, 0.5
+#: what lies apart from the rest and is no larger may be left out, mm²
+_LARGEST_CRUMB_MM2 = 150.0
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,12 @@ def lay_together(plan: Array, rim: Array, labels: NDArray[np.str_]) -> Lifted:
     pieces += [_filled(flare.points) for flare in flares]
     curves += flares
     merged = shapely.union_all([_polygon(p) for p in pieces])
-    largest = parts_of(merged)[0]
+    apart = parts_of(merged)
+    if len(apart) > 1 and apart[1].area > _LARGEST_CRUMB_MM2:
+        # a head that is told so short that it does not reach its neck: nothing of it may be lost
+        curves.append(whole)
+        apart = parts_of(shapely.union_all([merged, _polygon(whole.points)]))
+    largest = apart[0]
     if largest.area < 0.9 * _polygon(whole.points).area:
         return whole
     ring = np.array(shapely.orient_polygons(shapely.Polygon(largest.exterior)).exterior.coords)[:-1]

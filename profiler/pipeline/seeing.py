@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -18,6 +18,7 @@ from profiler.pipeline.ground import ground_of
 from profiler.pipeline.laid import hidden_by_cards
 from profiler.pipeline.memory import Memory
 from profiler.scene.record import Scene
+from profiler.silhouette.bays import without_bays
 from profiler.silhouette.closer import closer_look
 from profiler.silhouette.edge import Edge, trace_edge
 from profiler.silhouette.fine import fine_border
@@ -159,6 +160,8 @@ def see_silhouette(
         cuts = cut_areas(strokes, camera)
         cards = hidden_by_cards(scene)
         found = find_silhouette(plan, lighting, cards, cut_out=cuts, departed=away)
+        if found is not None:
+            found = replace(found, mask=without_bays(found.mask, plan))
         if found is not None and cards:
             # a card lies on nothing but the instrument
             found = across_seams(found, plan, _CRUMB_MM2, painted(plan, cards))

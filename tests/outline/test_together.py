@@ -141,3 +141,14 @@ def test_a_button_of_which_one_side_is_seen_stands_square_on_the_wall() -> None:
     foot = found[(np.abs(found[:, 0]) < 0.5) & (np.abs(found[:, 1]) < 30), 1]
     assert abs(foot[foot > 0].min() - seen[1, 1]) < 0.3
     assert abs(foot[foot < 0].max() - seen[-2, 1]) < 0.3
+
+
+def test_a_head_that_does_not_reach_its_neck_is_not_lost() -> None:
+    """Told too short, or lifted wrongly: 60 mm of a dulcimer's head went without a word."""
+    plan, labels = _seen()
+    gap = np.where(np.isin(labels, ("headstock", "tuners")), 30.0, 0.0)
+    joined = lay_together(plan + gap[:, None] * (1.0, 0.0), np.ones(len(plan)), labels)
+    found = Polygon(joined.points)
+    assert found.is_valid and found.exterior.is_ccw
+    assert found.bounds[2] == 420.0 + 30.0
+    assert len(joined.points) == len(joined.source) == len(joined.bridged)

@@ -1,0 +1,48 @@
+"""Bays that a white seam cuts into a body where something of its colour lies over it.
+
+Grey metal over the white rim of a sheet looks like that rim in the shade: a bay as wide as the seam
+runs into the silhouette where the seam goes on below it. No body has a bay so narrow.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from profiler.silhouette.ground import TARGET, WHITE, Plan
+from profiler.silhouette.pieces import disc, filled
+
+Mask = NDArray[np.bool_]
+
+# Guesses, tried on rendered photos.
+#: white seams, two sheets' rims side by side, are no wider than this, mm; what is told of them
+#: reaches so far beside them, mm
+_SEAM_MM, _BESIDE_MM = 16.0, 2.0
+#: a bay is no smaller than this, mm²; the rest are corners
+_LEAST_MM2 = 40.0
+#: what is as broad all round as this part of the broadest place is body, and no head with its
+#: tuners; so much of a bay lies within it: between two tuners, or in a shoulder's corner, there is
+#: ground
+_OF_BROADEST, _WITHIN = 0.65, 0.8
+
+
+def without_bays(mask: Mask, plan: Plan) -> Mask:
+    """The silhouette (H, W) with the bays filled that seams cut into its body."""
+    pale = ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
+    near = cv2.dilate(pale.astype(np.uint8), disc(_BESIDE_MM / plan.cell)) > 0
+    whole = mask.astype(np.uint8)
+    closed = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, disc(_SEAM_MM / 2 / plan.cell))
+    bays = ((closed > 0) & ~mask & near).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(bays, connectivity=4)
+    large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * plan.cell**2 >= _LEAST_MM2)
+    large = large[large > 0]
+    if not len(large):
+        return mask
+    inside = cv2.distanceTransform(closed, cv2.DIST_L2, 5)
+    # opened by its own distance from outside: a disc as large takes long
+    broad = (inside > _OF_BROADEST * inside.max()).astype(np.uint8)
+    away = cv2.distanceTransform(1 - broad, cv2.DIST_L2, 5)
+    body = away <= _OF_BROADEST * inside.max()
+    mine = [k for k in large.tolist() if body[labels == k].mean() > _WITHIN]
+    return filled(mask | np.isin(labels, mine)) if mine else mask

@@ -31,6 +31,8 @@ _STICKS_OUT_RADIUS = 8.5
 #: a head may be parted by a waist no narrower than twice this, mm: a pegbox; what lies on the axis,
 #: so near, is no tuner, mm
 _WAIST_RADIUS, _ON_AXIS_MM = 4.5, 4.0
+#: a tuner stands out of the head by this at least, mm
+_LEAST_OUT_MM = 2.0
 _LEAST_NECK_MM = 60.0
 #: a straight run of this part of the longest is a long one; and the least that is one, mm
 _LONG_RUN, _LEAST_RUN_MM = 0.6, 25
@@ -130,7 +132,7 @@ def split(outline: Array) -> Parts:
     ).astype("<U11")
     out = _sticking_out(points, trunk)
     labels[out & (points[:, 0] > nut - 6.0)] = "tuners"
-    _give_back_tip(labels, points)
+    _give_back_head(labels, points)
     near_tail = (points[:, 0] < 35.0) & (np.abs(points[:, 1]) < 30.0)
     labels[(out & near_tail) | bump_at_tail(points)] = "button"
     _give_back_horns(labels)
@@ -163,12 +165,20 @@ def labels_kept(
     return replace(parts, labels=labels)
 
 
-def _give_back_tip(labels: NDArray[np.str_], points: Array) -> None:
+def _give_back_head(labels: NDArray[np.str_], points: Array) -> None:
     """What stands out along the axis, on both sides of it, is the head's own tip: tuners stand out
-    to the sides."""
+    to the sides. What hardly stands out is a corner of the head, where its lower rim begins."""
     for run in runs_of(labels == "tuners"):
-        if points[run, 1].min() < 0 < points[run, 1].max():
+        on_axis = points[run, 1].min() < 0 < points[run, 1].max()
+        if on_axis or _stands_out_by(points[run]) < _LEAST_OUT_MM:
             labels[run] = "headstock"
+
+
+def _stands_out_by(run: Array) -> float:
+    """mm, how far points (N, 2) leave the line from the first to the last of them."""
+    along = run[-1] - run[0]
+    across = np.array([-along[1], along[0]]) / max(float(np.hypot(*along)), 1e-9)
+    return float(np.abs((run - run[0]) @ across).max())
 
 
 def _give_back_horns(labels: NDArray[np.str_]) -> None:

@@ -13,7 +13,8 @@ from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 from profiler.geometry.curves import evenly_spaced, outward_normals
-from profiler.outline.parts import split
+from profiler.outline.parts import _give_back_head, split
+from tests.drawn import Tuner, drawn_instrument
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 #: where neck and headstock meet, and body and neck, read off each instrument's drawing in
@@ -143,3 +144,13 @@ def test_a_fifth_strings_peg_on_the_neck_is_no_nut() -> None:
     assert abs(parts.nut - 797) < 15
     labels = parts.labels[(points[:, 0] > 650) & (points[:, 0] < 780)]
     assert (labels == "neck").all()
+
+
+def test_what_hardly_stands_out_of_a_head_is_no_tuner() -> None:
+    """At a head's corner its lower rim begins: nine points of it, lifted as a tuner, made an
+    instrument 4 mm longer."""
+    outline, labels = drawn_instrument([Tuner(550, 1), Tuner(550, -1)])
+    corner = (outline[:, 0] > 620) & (outline[:, 0] < 630) & (outline[:, 1] > 0)
+    told = np.where(corner, "tuners", labels)
+    _give_back_head(told, outline)
+    assert np.array_equal(told, labels)

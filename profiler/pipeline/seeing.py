@@ -165,6 +165,9 @@ def see_silhouette(
         if found is not None and cards:
             # a card lies on nothing but the instrument
             found = across_seams(found, plan, _CRUMB_MM2, painted(plan, cards))
+        if found is not None and cuts:
+            # what a person cut out stays out, whatever was filled
+            found = replace(found, mask=found.mask & ~painted(plan, cuts))
         absent = [odd.name for odd in scene.odd if odd.kind == "unseen"]
         judged = _judged(found, plan, camera, photo, findings, absent)
         return Seen(judged, tuple(findings))

@@ -29,20 +29,26 @@ _OF_BROADEST, _WITHIN = 0.65, 0.8
 
 def without_bays(mask: Mask, plan: Plan) -> Mask:
     """The silhouette (H, W) with the bays filled that seams cut into its body."""
+    # closed by distances: a disc as large takes long
+    reach = _SEAM_MM / 2 / plan.cell
+    wide = _distance(~mask) <= reach
+    closed = (_distance(wide) > reach) | mask
     pale = ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
     near = cv2.dilate(pale.astype(np.uint8), disc(_BESIDE_MM / plan.cell)) > 0
-    whole = mask.astype(np.uint8)
-    closed = cv2.morphologyEx(whole, cv2.MORPH_CLOSE, disc(_SEAM_MM / 2 / plan.cell))
-    bays = ((closed > 0) & ~mask & near).astype(np.uint8)
+    bays = (closed & ~mask & near).astype(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(bays, connectivity=4)
     large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * plan.cell**2 >= _LEAST_MM2)
     large = large[large > 0]
     if not len(large):
         return mask
-    inside = cv2.distanceTransform(closed, cv2.DIST_L2, 5)
-    # opened by its own distance from outside: a disc as large takes long
-    broad = (inside > _OF_BROADEST * inside.max()).astype(np.uint8)
-    away = cv2.distanceTransform(1 - broad, cv2.DIST_L2, 5)
-    body = away <= _OF_BROADEST * inside.max()
+    inside = _distance(closed)
+    broad = inside > _OF_BROADEST * inside.max()
+    body = _distance(~broad) <= _OF_BROADEST * inside.max()
     mine = [k for k in large.tolist() if body[labels == k].mean() > _WITHIN]
     return filled(mask | np.isin(labels, mine)) if mine else mask
+
+
+def _distance(cells: Mask) -> NDArray[np.float32]:
+    """(H, W) cells from each of these to the nearest that is none of them; nought elsewhere."""
+    away = cv2.distanceTransform(cells.astype(np.uint8), cv2.DIST_L2, 5)
+    return np.asarray(away, dtype=np.float32)

@@ -29,23 +29,37 @@ _OF_BROADEST, _WITHIN = 0.65, 0.8
 
 def without_bays(mask: Mask, plan: Plan) -> Mask:
     """The silhouette (H, W) with the bays filled that seams cut into its body."""
-    # closed by distances: a disc as large takes long
     reach = _SEAM_MM / 2 / plan.cell
-    wide = _distance(~mask) <= reach
-    closed = (_distance(wide) > reach) | mask
-    pale = ((plan.printed & WHITE) > 0) & ((plan.printed & TARGET) == 0)
-    near = cv2.dilate(pale.astype(np.uint8), disc(_BESIDE_MM / plan.cell)) > 0
+    ends = []
+    for axis in (1, 0):
+        at = np.flatnonzero(mask.any(axis=axis))
+        ends.append(slice(max(int(at[0] - 2 * reach), 0), int(at[-1] + 2 * reach) + 1))
+    box = (ends[0], ends[1])
+    found = _bays(mask[box], plan.printed[box], plan.cell)
+    if not found.any():
+        return mask
+    out = mask.copy()
+    out[box] |= found
+    return filled(out)
+
+
+def _bays(mask: Mask, printed: NDArray[np.uint8], cell: float) -> Mask:
+    """(H, W) the bays of a silhouette, of a part of the plan."""
+    # closed by distances: a disc as large takes long
+    reach = _SEAM_MM / 2 / cell
+    closed = (_distance(_distance(~mask) <= reach) > reach) | mask
+    pale = ((printed & WHITE) > 0) & ((printed & TARGET) == 0)
+    near = cv2.dilate(pale.astype(np.uint8), disc(_BESIDE_MM / cell)) > 0
     bays = (closed & ~mask & near).astype(np.uint8)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(bays, connectivity=4)
-    large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * plan.cell**2 >= _LEAST_MM2)
+    large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] * cell**2 >= _LEAST_MM2)
     large = large[large > 0]
     if not len(large):
-        return mask
+        return np.zeros_like(mask)
     inside = _distance(closed)
     broad = inside > _OF_BROADEST * inside.max()
     body = _distance(~broad) <= _OF_BROADEST * inside.max()
-    mine = [k for k in large.tolist() if body[labels == k].mean() > _WITHIN]
-    return filled(mask | np.isin(labels, mine)) if mine else mask
+    return np.isin(labels, [k for k in large.tolist() if body[labels == k].mean() > _WITHIN])
 
 
 def _distance(cells: Mask) -> NDArray[np.float32]:

@@ -21,6 +21,9 @@ Mask = NDArray[np.bool_]
 _SEAM_MM, _BESIDE_MM = 16.0, 2.0
 #: a bay is no smaller than this, mm²; the rest are corners
 _LEAST_MM2 = 40.0
+#: a bay runs in by this part of its greatest extent at least: what lies along a side, between it
+#: and a sheet's rim that was taken for instrument, is none
+_DEPTH = 0.5
 #: what is as broad all round as this part of the broadest place is body, and no head with its
 #: tuners; so much of a bay lies within it: between two tuners, or in a shoulder's corner, there is
 #: ground
@@ -29,13 +32,11 @@ _OF_BROADEST, _WITHIN = 0.65, 0.8
 
 def without_bays(mask: Mask, plan: Plan) -> Mask:
     """The silhouette (H, W) with the bays filled that seams cut into its body."""
-    reach = _SEAM_MM / 2 / plan.cell
-    ends = []
-    for axis in (1, 0):
-        at = np.flatnonzero(mask.any(axis=axis))
-        ends.append(slice(max(int(at[0] - 2 * reach), 0), int(at[-1] + 2 * reach) + 1))
-    box = (ends[0], ends[1])
-    found = _bays(mask[box], plan.printed[box], plan.cell)
+    # beyond the plan is no instrument: it must lie all round for what is closed to end there
+    by = int(np.ceil(_SEAM_MM / plan.cell)) + 1
+    rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    found = _bays(np.pad(mask[box], by), np.pad(plan.printed[box], by), plan.cell)[by:-by, by:-by]
     if not found.any():
         return mask
     out = mask.copy()
@@ -59,7 +60,11 @@ def _bays(mask: Mask, printed: NDArray[np.uint8], cell: float) -> Mask:
     inside = _distance(closed)
     broad = inside > _OF_BROADEST * inside.max()
     body = _distance(~broad) <= _OF_BROADEST * inside.max()
-    return np.isin(labels, [k for k in large.tolist() if body[labels == k].mean() > _WITHIN])
+    runs_in = [
+        float(inside[labels == k].max()) > _DEPTH * stats[k, 2:4].max() for k in large.tolist()
+    ]
+    mine = [k for k, deep in zip(large.tolist(), runs_in, strict=True) if deep]
+    return np.isin(labels, [k for k in mine if body[labels == k].mean() > _WITHIN])
 
 
 def _distance(cells: Mask) -> NDArray[np.float32]:

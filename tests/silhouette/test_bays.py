@@ -51,3 +51,10 @@ def test_ground_between_tuners_and_in_a_shoulder_stays_ground() -> None:
     whole = instrument()
     for rows in (slice(0, 600), slice(195, 225), slice(330, 350)):
         assert not (without_bays(whole, plan(rows)) ^ whole).any()
+
+
+def test_what_ends_at_the_plan_s_rim_ends_there() -> None:
+    """Beyond it nothing is seen: it is no shore."""
+    plate = np.zeros(SHAPE, dtype=bool)
+    plate[100 : SHAPE[0] - 3, 300:800] = True
+    assert not (without_bays(plate, plan(slice(560, 600))) ^ plate).any()

@@ -27,13 +27,13 @@ _ARCHED = 0.03
 #: how much lower than the card the rim is, as a share of what a parabola through the slope under
 #: the card makes of it; an arch that ends in a hollow along the rim, as a raised cosine does, makes
 #: 0.42 to 0.46 (reckoned), one that is flat on top and falls steeply at its edge up to 1.4 under a
-#: card three quarters out, and most are between. One instrument's arch is of one kind: cards share
-#: that doubt, and by this share of it they differ
-_ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 0.75, 0.35, 0.5
+#: card three quarters out, and more further in. One instrument's arch is of one kind: cards share
+#: that doubt, and by this share of it they differ. A guess; rendered violins had 0.9 to 1.5
+_ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 1.05, 0.5, 0.5
 #: the arch of a body that has the violin family's corners, as a share of half its width: 15 to 16
 #: of 104 (values from memory); how much of it is left along the middle line towards the ends, and
 #: how far both together stray
-_ARCH_OF_HALF, _ARCH_ALONG, _ARCH_STRAYS = 0.15, 0.85, 0.35
+_ARCH_OF_HALF, _ARCH_ALONG, _ARCH_STRAYS = 0.15, 0.85, 0.4
 #: a card lies on the fretboard where that reaches over the body, from this share of the way to the
 #: join
 _BOARD_FROM = 0.55
@@ -445,7 +445,7 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
     middle = parts.join / 2
     arch = 0.0
     heights: list[tuple[CardPlace, float, float]] = []
-    falls: list[float] = []
+    doubts: list[float] = []
     for card in cards:
         half = float(parts.half_width_at(np.array([card.x]))[0])
         outward_fall = -np.sign(card.y) * card.slope_y
@@ -454,22 +454,44 @@ def _body(parts: Parts, cards: Sequence[CardPlace], typed: Given) -> tuple[EdgeH
         if abs(card.y) > 12.0 and outward_fall > _ARCHED and half > abs(card.y):
             # z = rim + a (1 - (y / half)²): the fall under the card gives a
             a = outward_fall * half**2 / (2 * abs(card.y))
-            fall = a * (1 - (card.y / half) ** 2)
-            drop = _ARCH_SHARE * fall
+            drop, doubt = _below_slope(a * (1 - (card.y / half) ** 2), card, parts)
             arch = max(arch, a)
-            u = float(np.hypot(u, _ARCH_DIFFERS * _ARCH_SHARE_U * fall))
-            falls.append(fall)
+            u = float(np.hypot(u, _ARCH_DIFFERS * doubt))
+            doubts.append(doubt)
         heights.append((card, card.z - drop, u))
-    if parts.cornered and not falls:
-        arch = _ARCH_OF_HALF * float(parts.half_width.max())
+    if parts.cornered and not doubts:
+        arch = _usual_arch(parts)
         return _typed("body", typed, _rim_below_arch(parts, cards, arch, middle), middle), arch
     rim = _rim_by_cards(parts, heights, arch, middle)
-    if falls:
+    if doubts:
         # all cards alike: those with a large fall have less say in the line, so this is on the safe
         # side
-        shared = float(np.sqrt(1 - _ARCH_DIFFERS**2)) * _ARCH_SHARE_U * sum(falls) / len(cards)
+        shared = float(np.sqrt(1 - _ARCH_DIFFERS**2)) * sum(doubts) / len(cards)
         rim = replace(rim, u=float(np.hypot(rim.u, shared)))
     return _typed("body", typed, rim, middle), arch
+
+
+def _usual_arch(parts: Parts) -> float:
+    """How high the arch of a body with the violin family's corners usually is, mm."""
+    return _ARCH_OF_HALF * float(parts.half_width.max())
+
+
+def _below_usual(card: CardPlace, parts: Parts) -> float:
+    """How much lower than a card the rim is below the usual arch of such a body, mm."""
+    half = max(float(parts.half_width_at(np.array([card.x]))[0]), 1.0)
+    return _ARCH_ALONG * _usual_arch(parts) * max(1 - (card.y / half) ** 2, 0.0)
+
+
+def _below_slope(fall: float, card: CardPlace, parts: Parts) -> tuple[float, float]:
+    """How much lower than a card the rim is, and the doubt of it, mm, by what a parabola through
+    the slope under it makes; where corners tell how high an arch is, that weighs in."""
+    drop, u = _ARCH_SHARE * fall, _ARCH_SHARE_U * fall
+    usual = _below_usual(card, parts) if parts.cornered else 0.0
+    if usual <= 0 or u <= 0:
+        return drop, u
+    strays = _ARCH_STRAYS * usual
+    weight = (u / strays) ** 2
+    return (drop + weight * usual) / (1 + weight), u / float(np.sqrt(1 + weight))
 
 
 def _rim_below_arch(
@@ -477,12 +499,8 @@ def _rim_below_arch(
 ) -> EdgeHeight:
     """The top rim where the body's corners say that it is arched, so many mm usually, and no card
     on it lies where the arch falls."""
-    heights, drops = [], []
-    for card in cards:
-        half = max(float(parts.half_width_at(np.array([card.x]))[0]), 1.0)
-        drop = _ARCH_ALONG * arch * max(1 - (card.y / half) ** 2, 0.0)
-        heights.append((card, card.z - drop, 0.35))
-        drops.append(drop)
+    drops = [_below_usual(card, parts) for card in cards]
+    heights = [(card, card.z - drop, 0.35) for card, drop in zip(cards, drops, strict=True)]
     rim = _rim_by_cards(parts, heights, arch, middle)
     if not cards:
         return rim

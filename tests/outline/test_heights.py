@@ -108,6 +108,33 @@ def test_a_card_in_the_middle_of_a_violin_stands_above_its_rim() -> None:
     assert told.known
 
 
+def test_the_rim_below_a_card_on_an_arch_lies_within_what_is_told() -> None:
+    """A card 70 mm beside the middle of a body 200 wide, on arches of 16 mm of three kinds: the
+    profile of each is reckoned here, and the true rim is 0 mm below all of them."""
+    half, y, rim = 100.0, 70.0, 40.0
+    kinds = {
+        "a hollow along its rim": (
+            0.5 * (1 + np.cos(np.pi * y / half)),
+            np.pi / 2 / half * np.sin(np.pi * y / half),
+        ),
+        "a parabola": (1 - (y / half) ** 2, 2 * y / half**2),
+        "flat on top": (1 - (y / half) ** 4, 4 * y**3 / half**4),
+    }
+    for share, steep in kinds.values():
+        z, fall = rim + 16 * share, 16 * float(steep)
+        card = CardPlace("a", 140, y, z, 0.0, -fall, np.diag([0.3, 0.01]) ** 2, 12)
+        parts = replace(PARTS, half_width=np.full(601, half))
+        known: dict[bool, tuple[float, float]] = {}
+        for cornered in (False, True):
+            edge = edge_heights(replace(parts, cornered=cornered), [card], {})["body"].upper
+            at = np.array([140.0])
+            known[cornered] = abs(float(edge.at(at)[0]) - rim), float(edge.u_at(at)[0])
+        assert known[False][0] < 1.4 * known[False][1]
+        # where corners tell what arch is usual, the slope under the card is not alone
+        assert known[True][1] < 0.8 * known[False][1]
+        assert known[True][0] < min(2.4 * known[True][1], 5.5)
+
+
 def test_a_card_on_the_fretboard_over_the_body_tells_the_neck() -> None:
     """15 mm above the top, and it falls towards the nut: taken for the top's it would lift all."""
     half = np.concatenate([np.full(280, 100.0), np.full(321, 18.0)])

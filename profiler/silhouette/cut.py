@@ -41,8 +41,8 @@ _NEARBY_MM, _CLEAR_MM = 4.0, 1.0
 #: log light: bare tint there differs from that farther round by no more than the slack, or is
 #: darker by no more than this where no two of its colours differ by more than this
 _DARKER, _OWN_HUE = -1.4, 0.12
-#: so much coarser cells do for it
-_COARSER = 3
+#: so much coarser cells do for it; the mean of ones is rounded down to just below one
+_COARSER, _ALL_OF_IT = 3, 0.999
 #: where the border winds, a pocket may have been filled this deep, mm
 _POCKET_MM = 14.0
 #: a tuner button on a strip of paper, say, is looked for this far from what was found, mm
@@ -182,7 +182,7 @@ def _ground_nearby(
         return np.asarray(cv2.resize(layer, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
 
     bare = (plan.printed[box] == TINT) & (out[box] > _CLEAR_MM) & plan.seen[box]
-    clear = coarse(bare.astype(np.float32)) == 1
+    clear = coarse(bare.astype(np.float32)) > _ALL_OF_IT
     shaded = coarse(lighting.lit[box]) * np.exp(coarse(local[box]))[..., None]
     ratio = np.log(np.maximum(coarse(plan.light[box]), 1e-5) / np.maximum(shaded, 1e-5))
     alike = np.abs(ratio).max(axis=2) < _SHADE_SLACK
@@ -190,7 +190,7 @@ def _ground_nearby(
     alike |= (np.ptp(ratio, axis=2) < _OWN_HUE) & (ratio.min(axis=2) > _DARKER)
     clear &= alike
     if shown is not None:
-        there = coarse(shown.there[box].astype(np.float32)) == 1
+        there = coarse(shown.there[box].astype(np.float32)) > _ALL_OF_IT
         ratio[there] = (coarse(shown.light[box]) - coarse(local[box])[..., None])[there]
         clear |= there
     reach = (0, 0), _NEARBY_MM / plan.cell / _COARSER

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from profiler.silhouette.cut import _pattern_missing, border_anew
+from profiler.silhouette.cut import _ground_nearby, _pattern_missing, border_anew
 from profiler.silhouette.ground import TINT, Lighting, Plan
 
 CELL = 0.66
@@ -58,6 +58,17 @@ def test_a_pocket_that_was_filled_is_emptied_by_the_hue_of_the_ground_beside_it(
     assert settled[pocket].mean() < 0.12
     assert settled[thing].mean() > 0.99
     assert not settled[~thing & ~pocket].any()
+
+
+def test_the_grounds_own_light_is_known_wherever_bare_tint_is_seen() -> None:
+    plan, lighting, shade, thing, pocket = _scene()
+    out = cv2.distanceTransform((~(thing | pocket)).astype(np.uint8), cv2.DIST_L2, 5) * CELL
+    nearby, known = _ground_nearby(plan, lighting, shade, out, None)
+    beside = (out > 2.0) & (out < 4.0)
+    # all of it is bare: a mean of ones that is rounded to just below one left gaps
+    assert known[beside].min() > 0.8
+    hue = (nearby - shade[..., None])[beside & (shade < 0)]
+    assert np.abs(np.median(hue, axis=0) - np.log(BOUNCE)).max() < 0.08
 
 
 def test_where_the_instrument_looks_like_the_ground_its_look_moves_no_border() -> None:

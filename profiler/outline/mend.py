@@ -56,6 +56,8 @@ _REACH_MM, _REACH_SHARE, _FARTHEST_MM = 1.5, 0.12, 10.0
 #: mm; where the strip is looked at, as shares of its breadth
 _SOMETHING_ELSE, _APART_MM = 4.0, 1.0
 _BETWEEN = -np.array([0.3, 0.5, 0.7])
+#: where the face goes on behind a line that was found for longer than this, mm, the line is grain
+_GRAIN_MM = 30.0
 #: of the same hue, and a gloss, if its log light differs by less and by more than this; guesses
 #: between rendered ones
 _SAME_HUE, _GLOSS = 0.3, 0.1
@@ -371,7 +373,7 @@ def _parted(
 ) -> bool:
     """Whether what lies between a rim that was found (M, 2) and what was seen outside of it
     (K, 2), mm on the mat plane, looks unlike the face within: grain is alike on both sides of any
-    line, and the face does not end there."""
+    line, and the face does not end there; nor where that is so along a good part of it."""
     outside = ((seen[cKDTree(seen).query(at)[1]] - at) * normals).sum(axis=1)
     far = outside > _APART_MM
     if not far.any():
@@ -383,7 +385,8 @@ def _parted(
     differences = [
         between - face.mean(axis=1) for face in (within[:, :_OUTERMOST], within[:, -_INNERMOST:])
     ]
-    if any(np.median(np.abs(d).mean(axis=1)) <= _SOMETHING_ELSE * rim.spread for d in differences):
+    alike = [np.abs(d).mean(axis=1) <= _SOMETHING_ELSE * rim.spread for d in differences]
+    if any(a.mean() >= 0.5 or _longest(a) > _GRAIN_MM for a in alike):
         return False
     # what is of the face's hue and only brighter is the face: its gloss where it is rounded
     brighter = [d.mean(axis=1) for d in differences]
@@ -392,6 +395,13 @@ def _parted(
         for d, b in zip(differences, brighter, strict=True)
     )
     return hue > _SAME_HUE or min(float(np.median(b)) for b in brighter) < _GLOSS
+
+
+def _longest(true: NDArray[np.bool_]) -> int:
+    """How many points in a row, most of each few of them true."""
+    settled = median_filter(true.astype(np.uint8), size=5, mode="nearest")
+    steps = np.flatnonzero(np.diff(settled, prepend=0, append=0))
+    return int((steps[1::2] - steps[::2]).max(initial=0))
 
 
 def _found_part(sought: Sought, gap: Gap) -> Indices:

@@ -139,6 +139,13 @@ def test_a_rim_found_inside_what_was_seen_must_part_two_looks() -> None:
     lit = photo.copy()
     lit[face & (y > 35.8)] *= (0.91, 1.13, 1.15)
     assert not parted(lit)
+    # a wall along most of the way, and then a line of the grain for 40 mm
+    partly = wall.copy()
+    partly[face & (x < -20)] = photo[face & (x < -20)]
+    assert not parted(partly)
+    spots = wall.copy()
+    spots[face & (x < -45)] = photo[face & (x < -45)]
+    assert parted(spots)
     # where what was seen lies on the rim there is nothing to part
     assert mend._parted(photo.astype(np.uint8), CAMERA, seen, normals, seen, rim)
 

@@ -141,7 +141,7 @@ def departure(
     )
     ground = sure & (broad > 0)
     if fenced is None:
-        ground &= ~fenced_off(sure, steps, shown.there, plan)
+        ground &= ~fenced_off(sure, steps, shade, shown.there, plan)
     other = on_mat & ~target & (impossible | (distance > slack + drift))
     # deep in a shadow of bounced light no cell is sure, and the doubtful ones must do
     trust = np.where(ground, 1.0, np.where(on_mat & ~other & ~dark & ~target, _DOUBTFUL, 0.0))

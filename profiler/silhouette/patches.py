@@ -21,6 +21,11 @@ _EDGE = 5
 _GAP = 5
 #: cells round a place where a print is seen that still are of that print
 _ROUND = 9
+#: a target leads to no ground that is so much darker, log light, as what is seen beside the rest of
+#: it: an instrument of the ground's hue lies half over it; so near is beside, cells
+_PARTING, _BESIDE = 0.8, 9
+#: shares of what is beside it that are no darker than its dark and its bright side
+_SIDES = 0.1, 0.9
 #: share of a patch's border that has to lie clear of other edges to speak for all of it
 _OPEN = 0.3
 #: a patch with a narrow mouth is ground if so much of the mouth shows no sharp step, and so much of
@@ -29,7 +34,11 @@ _CALM, _BROAD = 0.2, 0.3
 
 
 def fenced_off(
-    sure: NDArray[np.bool_], steps: NDArray[np.float32], shown: NDArray[np.bool_], plan: Plan
+    sure: NDArray[np.bool_],
+    steps: NDArray[np.float32],
+    shade: NDArray[np.float32],
+    shown: NDArray[np.bool_],
+    plan: Plan,
 ) -> NDArray[np.bool_]:
     """(H, W): sure cells of bare tint that sharp steps part from the rest of the ground.
 
@@ -39,6 +48,7 @@ def fenced_off(
     Args:
         sure: (H, W) cells of the ground's hue.
         steps: (H, W) change of log light from cell to cell.
+        shade: (H, W) log light, where the bare ground's own is 0.
         shown: (H, W) cells round which a target's print is seen.
         plan: the photo laid flat.
     """
@@ -46,6 +56,7 @@ def fenced_off(
     # a target whose print is not seen is no gate
     near = cv2.dilate(shown.astype(np.uint8), np.ones((_ROUND, _ROUND), np.uint8)) > 0
     gate = target & (near | ((plan.printed & UNSURE) > 0))
+    gate &= ~_parting(target, sure & bare, shade)
     # the print's own steps are no fence
     seam = cv2.dilate((~bare & (gate | ~target)).astype(np.uint8), np.ones((5, 5))) > 0
     # nor is a deep shadow's border, as steep as it may be: it is broader than a blurred edge
@@ -66,6 +77,24 @@ def fenced_off(
         reached = cv2.dilate(reached, cross) & open_.astype(np.uint8)
     reached = cv2.dilate(reached, np.ones((3, 3), np.uint8))
     return np.asarray(sure & bare & (reached == 0))
+
+
+def _parting(
+    target: NDArray[np.bool_], ground: NDArray[np.bool_], shade: NDArray[np.float32]
+) -> NDArray[np.bool_]:
+    """(H, W): cells of targets beside which what passes for ground is of two lights."""
+    _, labels = cv2.connectedComponents(target.astype(np.uint8))
+    numbers = labels.astype(np.float32)
+    beside = cv2.dilate(numbers, np.ones((2 * _BESIDE + 1, 2 * _BESIDE + 1), np.uint8))
+    cells = ground & (beside > 0)
+    which, light = beside[cells].astype(np.intp), shade[cells]
+    light = light[np.lexsort((light, which))]
+    counts = np.bincount(which, minlength=int(labels.max()) + 1)
+    first, some = np.cumsum(counts) - counts, counts > 0
+    parting = np.zeros(len(counts), dtype=bool)
+    low, high = (first[some] + (share * (counts[some] - 1)).astype(np.intp) for share in _SIDES)
+    parting[some] = light[high] - light[low] > _PARTING
+    return np.asarray(parting[labels])
 
 
 def passes_into_ground(

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from shapely.geometry import box
 
 from profiler.paper import paper_named
-from profiler.silhouette.ground import TINT, Lighting, Plan
+from profiler.silhouette.ground import TARGET, TINT, Lighting, Plan
 from profiler.silhouette.mask import find_silhouette
+from profiler.silhouette.patches import fenced_off
 from profiler.target.mat import design_mat
 from tests.silhouette.flat import flat, laid
 
@@ -64,3 +65,25 @@ def test_a_shadow_of_the_same_depth_is_ground(plate: tuple[Plan, Lighting]) -> N
         found = find_silhouette(_dimmed(plan, 12.0, ends_over), lighting)
         assert found is not None
         assert not plan.at(found.mask, _beside(plan)).any()
+
+
+@pytest.mark.parametrize(("darker", "fenced"), [(-1.2, True), (-0.5, False)])
+def test_a_target_half_under_a_dark_plate_of_the_mats_hue_is_no_way_onto_it(
+    plate: tuple[Plan, Lighting], darker: float, fenced: bool
+) -> None:
+    """The plate's edge runs across a target, whose other half is seen. Were the plate no darker
+    than the ground's shadow may be, the target could lie in that."""
+    plan, _ = plate
+    h, w = 120, 160
+    printed = np.full((h, w), TINT, dtype=np.uint8)
+    printed[45:75, 65:95] = TARGET
+    under = np.arange(w)[None, :] >= 80
+    under = np.repeat(under, h, axis=0)
+    steps = np.zeros((h, w), dtype=np.float32)
+    steps[:, 79:81] = 0.5
+    shown = (printed == TARGET) & ~under
+    shade = np.where(under, darker, 0.0).astype(np.float32)
+    sure = printed == TINT
+    found = fenced_off(sure, steps, shade, shown, replace(plan, printed=printed))
+    assert found[sure & under & (np.arange(w) > 85)].all() == fenced
+    assert not found[~under & (np.arange(w) < 75)].any()

@@ -10,7 +10,7 @@ import numpy as np
 from profiler.findings import Finding, Level
 from profiler.outline.parts import Parts
 from profiler.silhouette.edge import Edge
-from profiler.silhouette.faint import faintly_seen, softly_bounded
+from profiler.silhouette.faint import faintly_seen, plain_behind, softly_bounded
 from profiler.silhouette.ground import Lighting, Plan
 
 #: small and bright ones mirror the mat without being lost
@@ -18,6 +18,9 @@ _PARTS = ("body", "neck", "headstock")
 #: a part with this share of its edge faint may have lost a piece, and has this doubt, mm standard:
 #: a guess between rendered ones
 _MOSTLY, _LOST_U_MM = 0.12, 3.0
+#: where only a strip along the edge is faint, as a pale binding, no piece is lost, but the edge may
+#: lie anywhere in its blur, mm standard: a guess
+_STRIP_U_MM = 0.6
 #: a border that may be a shadow's may be out by this share of the way to the
 #: sharpest step within, standard
 _SOFT_SHARE = 0.5
@@ -31,12 +34,27 @@ def faint_parts(plan: Plan, edge: Edge, parts: Parts) -> tuple[str, ...]:
         edge: N points.
         parts: split of them.
     """
-    faint = faintly_seen(plan, edge)
+    faint = faintly_seen(plan, edge) & ~plain_behind(plan, edge)
     if edge.drawn is not None:
         faint &= ~edge.drawn
     return tuple(
         part for part in _PARTS if len(mine := parts.members(part)) and faint[mine].mean() > _MOSTLY
     )
+
+
+def with_faint_strips(plan: Plan, edge: Edge, parts: Parts) -> Edge:
+    """The edge with some doubt where a strip along it is nearly of the mat's colour, and something
+    else lies behind it.
+
+    Args:
+        plan: the photo laid flat.
+        edge: N points.
+        parts: split of them.
+    """
+    strip = faintly_seen(plan, edge) & plain_behind(plan, edge) & np.isin(parts.labels, _PARTS)
+    if edge.drawn is not None:
+        strip &= ~edge.drawn
+    return replace(edge, sigma=np.where(strip, np.hypot(edge.sigma, _STRIP_U_MM), edge.sigma))
 
 
 def doubted(edge: Edge, parts: Parts, faint: Sequence[str]) -> Edge:

@@ -40,7 +40,13 @@ from profiler.outline.spread import (
     rounding_doubt,
 )
 from profiler.outline.together import lay_together
-from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft_shadow
+from profiler.pipeline.faint import (
+    doubted,
+    faint_finding,
+    faint_parts,
+    in_soft_shadow,
+    with_faint_strips,
+)
 from profiler.pipeline.hidden_tuner import with_hidden_tuner
 from profiler.pipeline.memory import Memory
 from profiler.pipeline.rimming import flat_heights, rims_of
@@ -215,6 +221,7 @@ def see(
     if faint := faint_parts(plan, edge, rims.parts):
         findings.append(faint_finding(photo, faint))
         edge = doubted(edge, rims.parts, faint)
+    edge = with_faint_strips(plan, edge, rims.parts)
     edge, soft = in_soft_shadow(photo, plan, lighting, edge, rims.parts)
     if soft:
         findings.append(soft)

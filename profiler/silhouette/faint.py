@@ -19,6 +19,9 @@ Array = NDArray[np.float64]
 
 #: how far on either side of the edge its light is compared, mm
 _BESIDE_MM = np.arange(0.8, 3.3, 0.4)
+#: mm: what lies so far in tells whether only a strip along the edge is faint, as a pale binding,
+#: and differs from the ground by so much, log light
+_BEHIND_MM, _PLAINLY_APART = np.arange(4.5, 8.1, 0.5), 0.4
 #: log light, root mean square of the colours: sides that differ by less are nearly alike; a guess
 #: between rendered ones
 _NEARLY_ALIKE = 0.2
@@ -41,16 +44,33 @@ def faintly_seen(plan: Plan, edge: Edge) -> NDArray[np.bool_]:
         plan: the photo laid flat.
         edge: N points.
     """
+    return np.asarray(_apart(plan, edge, _BESIDE_MM) < _NEARLY_ALIKE)
+
+
+def plain_behind(plan: Plan, edge: Edge) -> NDArray[np.bool_]:
+    """(N,) where some mm in from an edge something is seen that is not of the ground's light.
+
+    If the edge itself is faint there, a strip along it is, and no more than that can be lost.
+
+    Args:
+        plan: the photo laid flat.
+        edge: N points.
+    """
+    return np.asarray(_apart(plan, edge, _BEHIND_MM) > _PLAINLY_APART)
+
+
+def _apart(plan: Plan, edge: Edge, inward: Array) -> Array:
+    """(N,) log light by which the ground beside an edge differs from what lies so far in, mm."""
     normals = outward_normals(edge.on_mat, 2.5)
 
-    def beside(way: float) -> Array:
-        places = edge.on_mat[:, None] + way * _BESIDE_MM[:, None] * normals[:, None]
+    def seen(outward: Array) -> Array:
+        places = edge.on_mat[:, None] + outward[:, None] * normals[:, None]
         light = np.log(np.maximum(plan.at(plan.light, places), _DARK))
         middle: Array = np.median(light, axis=1)
         return middle
 
-    apart = np.sqrt(((beside(-1.0) - beside(1.0)) ** 2).mean(axis=1))
-    return np.asarray(apart < _NEARLY_ALIKE)
+    apart: Array = np.sqrt(((seen(-inward) - seen(_BESIDE_MM)) ** 2).mean(axis=1))
+    return apart
 
 
 def softly_bounded(plan: Plan, lighting: Lighting, edge: Edge) -> Array:

@@ -10,7 +10,13 @@ from shapely.geometry import LinearRing, box
 from profiler.geometry.frames import Frame2D
 from profiler.outline.parts import Parts
 from profiler.paper import paper_named
-from profiler.pipeline.faint import doubted, faint_finding, faint_parts, in_soft_shadow
+from profiler.pipeline.faint import (
+    doubted,
+    faint_finding,
+    faint_parts,
+    in_soft_shadow,
+    with_faint_strips,
+)
 from profiler.pipeline.measure import NOT_TO_BE_RELIED_ON
 from profiler.silhouette.edge import Edge
 from profiler.silhouette.faint import faintly_seen
@@ -58,6 +64,26 @@ def test_the_pale_half_is_faint_and_only_its_numbers_are_doubted() -> None:
     assert np.array_equal(sigma[parts.members("body")], edge.sigma[parts.members("body")])
     finding = faint_finding("top-9.jpg", found)
     assert finding.code in NOT_TO_BE_RELIED_ON and finding.message.startswith("top-9.jpg: the neck")
+
+
+def test_a_pale_binding_round_a_brown_plate_is_a_strip_and_loses_no_piece() -> None:
+    outer, inner = box(X[0], 150, X[2], 250), box(X[0] + 3.5, 153.5, X[2] - 3.5, 246.5)
+    plan, _, _ = laid(
+        design_mat(paper_named("A2"), 560, 400), [flat(outer, PALE), flat(inner, BROWN)]
+    )
+    _, edge, parts = _seen()
+    faint = faintly_seen(plan, edge)
+    assert faint.mean() > 0.5
+    # a part of which such a share is faint all through is told, and doubted by centimetres
+    assert faint_parts(plan, edge, parts) == ()
+    sigma = with_faint_strips(plan, edge, parts).sigma
+    assert (np.abs(sigma[faint] - 0.6) < 0.1).mean() > 0.95
+    assert np.array_equal(sigma[~faint], edge.sigma[~faint])
+    # where nothing else is seen behind it, the strip's doubt is not enough
+    pale, pale_edge, both = _seen()
+    right = pale_edge.on_mat[:, 0] > X[1] + 10
+    alone = with_faint_strips(pale, pale_edge, both).sigma[right & faintly_seen(pale, pale_edge)]
+    assert (alone < 0.2).mean() > 0.9
 
 
 def test_what_a_hand_drew_is_not_doubted_again() -> None:

@@ -37,8 +37,9 @@ from profiler.outline.rims import (
     surely_upper,
     upper_rim_if_lower,
 )
+from profiler.outline.saddle import over_the_tail
 from profiler.outline.side_button import SIDE_BUTTON, buttons_on_side
-from profiler.outline.splice import Rimmed
+from profiler.outline.splice import Rimmed, retold
 from profiler.outline.straight import with_straight_neck
 from profiler.outline.together import lay_together
 from profiler.scene.record import Scene
@@ -52,6 +53,8 @@ _ROUNDS = 3
 #: a strap button on the side is at a horn's tip or in a shoulder: from this share of the way to the
 #: join on (common practice, no source). Further down are a violin's corners, saddles, tailpieces
 _HORNS_FROM = 0.85
+#: how truly the rim under a saddle is told by the rim beside it, mm standard
+_UNDER_A_SADDLE_U_MM = 0.3
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,8 @@ def rims_of(
     parts, rim = _with_plain_side_buttons(edge, parts, rim)
     mirror = Mirror(find_centreline(plan, parts.frame, parts.join, parts.nut).frame)
     rimmed = mended(pixels, camera, Rimmed(edge, parts, told, sure, rim), heights, mirror)
-    return Seen(_with_side_buttons(rimmed, camera, heights), edge.on_mat, button)
+    rimmed = _without_saddle(_with_side_buttons(rimmed, camera, heights), camera, heights)
+    return Seen(rimmed, edge.on_mat, button)
 
 
 def _with_plain_side_buttons(edge: Edge, parts: Parts, rim: Array) -> tuple[Parts, Array]:
@@ -142,6 +146,27 @@ def _with_plain_side_buttons(edge: Edge, parts: Parts, rim: Array) -> tuple[Part
         return parts, rim
     labels = np.where(found, SIDE_BUTTON, parts.labels)
     return replace(parts, labels=labels), np.where(found, UPPER, rim)
+
+
+def _without_saddle(seen: Rimmed, camera: Camera, heights: Mapping[str, PartEdges]) -> Rimmed:
+    """The rim where a violin's saddle stands over it."""
+    parts, edge = seen.parts, seen.edge
+    if not parts.cornered:
+        return seen
+    frame, high = parts.frame, camera.centre[2]
+    plan = frame.from_mat(lift_points(edge.pixels, camera, seen.rim, parts, heights))
+    rims = (parts.labels == "body") & (seen.rim == UPPER)
+    if edge.drawn is not None:
+        rims &= ~edge.drawn
+    z = heights["body"].upper.at(plan[:, 0])
+    above = float(frame.from_mat(camera.centre[None, :2])[0, 0])
+    inward = over_the_tail(plan, rims, above / float(high - heights["body"].upper.z0))
+    told = inward > 0
+    if not told.any():
+        return seen
+    along = frame.turned(np.array([[1.0, 0.0]]))[0]
+    curve = edge.on_mat + (inward / (1 - z / high))[:, None] * along
+    return replace(seen, edge=retold(edge, camera, curve, told, _UNDER_A_SADDLE_U_MM))
 
 
 def _with_side_buttons(seen: Rimmed, camera: Camera, heights: Mapping[str, PartEdges]) -> Rimmed:

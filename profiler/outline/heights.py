@@ -28,7 +28,7 @@ _ARCHED = 0.03
 #: the card makes of it; an arch that ends in a hollow along the rim, as a raised cosine does, makes
 #: 0.42 to 0.46 (reckoned), one that is flat on top and falls steeply at its edge up to 1.4 under a
 #: card three quarters out, and more further in. One instrument's arch is of one kind: cards share
-#: that doubt, and by this share of it they differ. A guess; rendered violins had 0.9 to 1.5
+#: that doubt, and by this share of it they differ. A guess, by rendered violins
 _ARCH_SHARE, _ARCH_SHARE_U, _ARCH_DIFFERS = 1.05, 0.5, 0.5
 #: the arch of a body that has the violin family's corners, as a share of half its width: 15 to 16
 #: of 104 (values from memory); how much of it is left along the middle line towards the ends, and

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from profiler.findings import Finding, Level
 from profiler.outline.parts import Parts
@@ -26,34 +27,32 @@ _STRIP_U_MM = 0.6
 _SOFT_SHARE = 0.5
 
 
-def faint_parts(plan: Plan, edge: Edge, parts: Parts) -> tuple[str, ...]:
-    """Parts whose colour is so near the ground's that their edge may be lost.
+def faint_and_strips(plan: Plan, edge: Edge) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """(N,) where what lies along an edge is nearly of the mat's colour as far as is looked, and
+    (N,) where only a strip is, with something else behind it; neither where a hand drew.
 
     Args:
         plan: the photo laid flat.
         edge: N points.
-        parts: split of them.
     """
-    faint = faintly_seen(plan, edge) & ~plain_behind(plan, edge)
+    faint = faintly_seen(plan, edge)
     if edge.drawn is not None:
         faint &= ~edge.drawn
+    behind = plain_behind(plan, edge)
+    return faint & ~behind, faint & behind
+
+
+def faint_parts(faint: NDArray[np.bool_], parts: Parts) -> tuple[str, ...]:
+    """Parts whose colour is so near the ground's that their edge may be lost: `faint` (N,) of the
+    points that were split into parts."""
     return tuple(
         part for part in _PARTS if len(mine := parts.members(part)) and faint[mine].mean() > _MOSTLY
     )
 
 
-def with_faint_strips(plan: Plan, edge: Edge, parts: Parts) -> Edge:
-    """The edge with some doubt where a strip along it is nearly of the mat's colour, and something
-    else lies behind it.
-
-    Args:
-        plan: the photo laid flat.
-        edge: N points.
-        parts: split of them.
-    """
-    strip = faintly_seen(plan, edge) & plain_behind(plan, edge) & np.isin(parts.labels, _PARTS)
-    if edge.drawn is not None:
-        strip &= ~edge.drawn
+def with_faint_strips(edge: Edge, parts: Parts, strip: NDArray[np.bool_]) -> Edge:
+    """The edge with some doubt on the points (N,) where only a strip along it is faint."""
+    strip = strip & np.isin(parts.labels, _PARTS)
     return replace(edge, sigma=np.where(strip, np.hypot(edge.sigma, _STRIP_U_MM), edge.sigma))
 
 

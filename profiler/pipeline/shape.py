@@ -42,6 +42,7 @@ from profiler.outline.spread import (
 from profiler.outline.together import lay_together
 from profiler.pipeline.faint import (
     doubted,
+    faint_and_strips,
     faint_finding,
     faint_parts,
     in_soft_shadow,
@@ -218,10 +219,11 @@ def see(
     if hidden:
         findings.append(hidden)
     edge = rims.edge
-    if faint := faint_parts(plan, edge, rims.parts):
+    through, strip = faint_and_strips(plan, edge)
+    if faint := faint_parts(through, rims.parts):
         findings.append(faint_finding(photo, faint))
         edge = doubted(edge, rims.parts, faint)
-    edge = with_faint_strips(plan, edge, rims.parts)
+    edge = with_faint_strips(edge, rims.parts, strip)
     edge, soft = in_soft_shadow(photo, plan, lighting, edge, rims.parts)
     if soft:
         findings.append(soft)

@@ -110,7 +110,7 @@ def test_a_card_in_the_middle_of_a_violin_stands_above_its_rim() -> None:
 
 def test_the_rim_below_a_card_on_an_arch_lies_within_what_is_told() -> None:
     """A card 70 mm beside the middle of a body 200 wide, on arches of 16 mm of three kinds: the
-    profile of each is reckoned here, and the true rim is 0 mm below all of them."""
+    profile of each is reckoned here, down to the same rim."""
     half, y, rim = 100.0, 70.0, 40.0
     kinds = {
         "a hollow along its rim": (

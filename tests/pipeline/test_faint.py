@@ -12,6 +12,7 @@ from profiler.outline.parts import Parts
 from profiler.paper import paper_named
 from profiler.pipeline.faint import (
     doubted,
+    faint_and_strips,
     faint_finding,
     faint_parts,
     in_soft_shadow,
@@ -57,7 +58,7 @@ def test_the_pale_half_is_faint_and_only_its_numbers_are_doubted() -> None:
     right = edge.on_mat[:, 0] > X[1] + 5
     assert faint[right].mean() > 0.5
     assert faint[edge.on_mat[:, 0] < X[1] - 5].mean() < 0.02
-    found = faint_parts(plan, edge, parts)
+    found = faint_parts(faint_and_strips(plan, edge)[0], parts)
     assert found == ("neck",)
     sigma = doubted(edge, parts, found).sigma
     assert (sigma[parts.members("neck")] > 2.9).all()
@@ -74,15 +75,16 @@ def test_a_pale_binding_round_a_brown_plate_is_a_strip_and_loses_no_piece() -> N
     _, edge, parts = _seen()
     faint = faintly_seen(plan, edge)
     assert faint.mean() > 0.5
-    # a part of which such a share is faint all through is told, and doubted by centimetres
-    assert faint_parts(plan, edge, parts) == ()
-    sigma = with_faint_strips(plan, edge, parts).sigma
+    # a part of which such a share is faint all through is told, and doubted by most of a centimetre
+    assert faint_parts(faint_and_strips(plan, edge)[0], parts) == ()
+    sigma = with_faint_strips(edge, parts, faint_and_strips(plan, edge)[1]).sigma
     assert (np.abs(sigma[faint] - 0.6) < 0.1).mean() > 0.95
     assert np.array_equal(sigma[~faint], edge.sigma[~faint])
     # where nothing else is seen behind it, the strip's doubt is not enough
     pale, pale_edge, both = _seen()
     right = pale_edge.on_mat[:, 0] > X[1] + 10
-    alone = with_faint_strips(pale, pale_edge, both).sigma[right & faintly_seen(pale, pale_edge)]
+    strip = faint_and_strips(pale, pale_edge)[1]
+    alone = with_faint_strips(pale_edge, both, strip).sigma[right & faintly_seen(pale, pale_edge)]
     assert (alone < 0.2).mean() > 0.9
 
 
